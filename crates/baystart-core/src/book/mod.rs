@@ -1,0 +1,65 @@
+//! The state that a decision sees: a slice of one shop, or all of it.
+
+mod apply;
+mod change;
+mod find;
+pub mod model;
+mod totals;
+
+pub use apply::Undo;
+pub use change::Change;
+
+use crate::ids::{
+    BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId, StageId,
+    SupplierId, TokenId,
+};
+use model::{
+    Bin, BinBalance, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg,
+    Reservation, Settings, Stage, Stock, StockKey, Supplier, Token,
+};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// One shop's rows, as far as a decision needs them.
+///
+/// A slice holds for each of its parts *everything* that binds it: stock, bins,
+/// the lines of builds that hold, reservations, open order lines and pegs; for
+/// each of its builds and orders all lines. Decisions rely on that.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Book {
+    /// The shop's settings; None only in a book that nobody loaded.
+    pub settings: Option<Settings>,
+    /// Closed days of the shop and its suppliers.
+    pub closures: BTreeSet<Closure>,
+    /// Parts by id.
+    pub parts: BTreeMap<PartId, Part>,
+    /// All suppliers.
+    pub suppliers: BTreeMap<SupplierId, Supplier>,
+    /// Offers of the slice's parts.
+    pub offers: BTreeMap<OfferId, Offer>,
+    /// All bins.
+    pub bins: BTreeMap<BinId, Bin>,
+    /// Totals over all bins.
+    pub stock: BTreeMap<StockKey, Stock>,
+    /// What lies where.
+    pub balances: BTreeMap<(StockKey, BinId), BinBalance>,
+    /// Builds by id.
+    pub builds: BTreeMap<BuildId, Build>,
+    /// Stages by id.
+    pub stages: BTreeMap<StageId, Stage>,
+    /// Build lines by id.
+    pub lines: BTreeMap<LineId, Line>,
+    /// Reservations by id.
+    pub reservations: BTreeMap<ReservationId, Reservation>,
+    /// Orders by id.
+    pub orders: BTreeMap<OrderId, Order>,
+    /// Order lines by id.
+    pub order_lines: BTreeMap<OrderLineId, OrderLine>,
+    /// Pegs by build line and order line.
+    pub pegs: BTreeMap<(LineId, OrderLineId), Peg>,
+    /// Access tokens; only where a decision needs them.
+    pub tokens: BTreeMap<TokenId, Token>,
+    /// Every booking, where `keep_ledger`; a slice leaves it empty.
+    pub ledger: Vec<Movement>,
+    /// Whether `apply` keeps bookings in `ledger`.
+    pub keep_ledger: bool,
+}

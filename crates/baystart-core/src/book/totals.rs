@@ -1,0 +1,98 @@
+//! Sums that follow from the rows.
+
+use super::Book;
+use super::model::{Build, Line, OrderLine, Peg, Reservation};
+use crate::ids::{LineId, OrderLineId, PartId};
+use crate::quantity::Quantity;
+use jiff::Timestamp;
+use jiff::civil::Date;
+
+/// Sorts builds in the order in which they are served: priority, then planned
+/// start or required date (none last), then opening time, then number.
+pub type ServiceKey = (i32, Date, Timestamp, String);
+
+impl Book {
+    /// Stock set aside for a line.
+    #[must_use]
+    pub fn held_for(&self, line: LineId) -> Quantity {
+        self.reservations_of(line).map(|r| r.held).sum()
+    }
+
+    /// A line's reservations, by id.
+    pub fn reservations_of(&self, line: LineId) -> impl Iterator<Item = &Reservation> {
+        self.reservations.values().filter(move |r| r.line == line)
+    }
+
+    /// A line's pegs, by order line.
+    pub fn pegs_of(&self, line: LineId) -> impl Iterator<Item = &Peg> {
+        let low = OrderLineId(uuid::Uuid::nil());
+        let high = OrderLineId(uuid::Uuid::max());
+        self.pegs.range((line, low)..=(line, high)).map(|(_, peg)| peg)
+    }
+
+    /// Pegs on an order line.
+    pub fn pegs_on(&self, order_line: OrderLineId) -> impl Iterator<Item = &Peg> {
+        self.pegs.values().filter(move |peg| peg.order_line == order_line)
+    }
+
+    /// Quantity pegged for a line.
+    #[must_use]
+    pub fn pegged_for(&self, line: LineId) -> Quantity {
+        self.pegs_of(line).map(|peg| peg.quantity).sum()
+    }
+
+    /// Quantity of an order line that is pegged.
+    #[must_use]
+    pub fn pegged_on(&self, order_line: OrderLineId) -> Quantity {
+        self.pegs_on(order_line).map(|peg| peg.quantity).sum()
+    }
+
+    /// Quantity of an order line that is on order and not pegged.
+    #[must_use]
+    pub fn free_on(&self, order_line: &OrderLine) -> Quantity {
+        order_line.on_order() - self.pegged_on(order_line.id)
+    }
+
+    /// What a line still needs from stock or orders: required less issued.
+    #[must_use]
+    pub fn open_need(&self, line: &Line) -> Quantity {
+        if line.exploded {
+            return Quantity::ZERO;
+        }
+        (line.required - line.issued).or_zero()
+    }
+
+    /// RS-3: required less issued, reserved and pegged, or nothing.
+    #[must_use]
+    pub fn short_of(&self, line: &Line) -> Quantity {
+        (self.open_need(line) - self.held_for(line.id) - self.pegged_for(line.id)).or_zero()
+    }
+
+    /// Usable quantity of a part over all lots that is not reserved.
+    #[must_use]
+    pub fn available_of(&self, part: PartId) -> Quantity {
+        self.stock
+            .iter()
+            .filter(|(key, _)| key.part == part)
+            .map(|(_, stock)| stock.available())
+            .sum()
+    }
+
+    /// Whether a line can hold a build up.
+    #[must_use]
+    pub fn gates(&self, line: &Line) -> bool {
+        let consumable = self.parts.get(&line.part).is_some_and(|part| part.consumable);
+        !line.exploded && !consumable && line.required.is_positive()
+    }
+
+    /// Where a build stands in the order of service.
+    #[must_use]
+    pub fn service_key(&self, build: &Build) -> ServiceKey {
+        (
+            build.priority,
+            build.planned_start.or(build.required_by).unwrap_or(Date::MAX),
+            build.opened_at.unwrap_or(Timestamp::MAX),
+            build.number.normal().to_owned(),
+        )
+    }
+}

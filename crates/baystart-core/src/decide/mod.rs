@@ -1,0 +1,114 @@
+//! What a command does: state and command in, changes and effects out, or a
+//! refusal. Nothing here waits, reads a clock or draws a number.
+
+mod access;
+mod bind;
+mod builds;
+mod catalogue;
+mod check;
+mod displace;
+mod effect;
+mod issue;
+mod lines;
+mod orders;
+mod receipts;
+mod reserve;
+mod shop;
+mod stock;
+mod work;
+
+pub use bind::expected_on;
+pub use effect::{Effect, EffectKind};
+
+use crate::book::{Book, Change};
+use crate::command::Command;
+use crate::ids::{
+    BinId, BuildId, FreshIds, OfferId, OrderId, PartId, SupplierId, TokenId,
+};
+use crate::refusal::Refusal;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use work::Work;
+
+/// What a decision knows beside the book.
+pub struct Context<'a> {
+    /// Source of fresh ids.
+    pub ids: &'a mut dyn FreshIds,
+    /// Today in the shop's time zone.
+    pub today: Date,
+    /// The instant at which the command is recorded.
+    pub recorded_at: Timestamp,
+    /// Name of the token that asks.
+    pub by: &'a str,
+    /// SHA-256 of a fresh secret, for the command that issues a token.
+    pub secret_hash: Option<[u8; 32]>,
+}
+
+/// What the answer shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum Subject {
+    None,
+    Settings,
+    Part(PartId),
+    Supplier(SupplierId),
+    Offer(OfferId),
+    Bin(BinId),
+    Build(BuildId),
+    Order(OrderId),
+    Token(TokenId),
+}
+
+/// What a command did to the book.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Decision {
+    /// Every change, in the order in which it was applied.
+    pub changes: Vec<Change>,
+    /// For people, in the order in which it happened.
+    pub effects: Vec<Effect>,
+    /// What the answer shows.
+    pub subject: Subject,
+}
+
+/// Decides a command and applies it to the book.
+///
+/// # Errors
+/// The command is refused: the book is then as it was before.
+pub fn decide(
+    book: &mut Book,
+    context: &mut Context<'_>,
+    command: &Command,
+) -> Result<Decision, Refusal> {
+    let mut work = Work::new(book, context);
+    match run(&mut work, command) {
+        Ok(subject) => Ok(work.finish(subject)),
+        Err(refusal) => {
+            work.take_back();
+            Err(refusal)
+        }
+    }
+}
+
+fn run(work: &mut Work<'_, '_>, command: &Command) -> Result<Subject, Refusal> {
+    match command {
+        Command::UpdateSettings { settings, etag } => shop::update(work, settings, etag),
+        Command::AddClosures { closures } => shop::add_closures(work, closures),
+        Command::RemoveClosures { closures } => shop::remove_closures(work, closures),
+        Command::CreatePart { part } => catalogue::create_part(work, part),
+        Command::UpdatePart { target, part, etag } => {
+            catalogue::update_part(work, target, part, etag)
+        }
+        Command::CreateSupplier { code, name } => catalogue::create_supplier(work, code, name),
+        Command::UpdateSupplier { target, code, name, etag } => {
+            catalogue::update_supplier(work, target, code, name, etag)
+        }
+        Command::PutOffer { offer, etag } => catalogue::put_offer(work, offer, etag.as_deref()),
+        Command::CreateBin { code, description } => catalogue::create_bin(work, code, description),
+        Command::Stock(command) => stock::run(work, command),
+        Command::Build(command) => builds::run(work, command),
+        Command::Bind(command) => reserve::run(work, command),
+        Command::Order(command) => orders::run(work, command),
+        Command::IssueToken { name, roles } => access::issue(work, name, roles),
+        Command::RevokeToken { token } => access::revoke(work, *token),
+    }
+}

@@ -1,0 +1,92 @@
+//! A decision in the making: changes are applied as they are decided, so that
+//! later steps see earlier ones, and taken back when the command is refused.
+
+use super::{Context, Decision, Effect, EffectKind, Subject};
+use crate::book::model::{Line, OrderLine};
+use crate::book::{Book, Change, Undo};
+use crate::quantity::Quantity;
+use uuid::Uuid;
+
+/// The book, the context, and what was done so far.
+pub struct Work<'b, 'c> {
+    pub(super) book: &'b mut Book,
+    pub(super) context: &'b mut Context<'c>,
+    changes: Vec<Change>,
+    undo: Vec<Undo>,
+    effects: Vec<Effect>,
+}
+
+impl<'b, 'c> Work<'b, 'c> {
+    pub(super) fn new(book: &'b mut Book, context: &'b mut Context<'c>) -> Self {
+        Self { book, context, changes: Vec::new(), undo: Vec::new(), effects: Vec::new() }
+    }
+
+    pub(super) fn fresh(&mut self) -> Uuid {
+        self.context.ids.fresh()
+    }
+
+    pub(super) fn change(&mut self, change: Change) {
+        self.undo.push(self.book.apply(&change));
+        self.changes.push(change);
+    }
+
+    pub(super) fn effect(&mut self, effect: Effect) {
+        self.effects.push(effect);
+    }
+
+    pub(super) fn say(&mut self, kind: EffectKind, text: impl Into<String>) {
+        self.effects.push(Effect::new(kind, text));
+    }
+
+    pub(super) fn done_anything(&self) -> bool {
+        !self.changes.is_empty()
+    }
+
+    pub(super) fn finish(self, subject: Subject) -> Decision {
+        Decision { changes: self.changes, effects: self.effects, subject }
+    }
+
+    pub(super) fn take_back(self) {
+        for undo in self.undo.into_iter().rev() {
+            self.book.take_back(undo);
+        }
+    }
+
+    /// The effect of a kind on a build line, its sentence still to be set.
+    pub(super) fn on_line(&self, kind: EffectKind, line: &Line, quantity: Quantity) -> Effect {
+        let mut effect = Effect::new(kind, "");
+        effect.part = self.book.part_number(line.part).to_owned();
+        effect.quantity = Some(quantity);
+        effect.line = line.number;
+        if let Some(build) = self.book.builds.get(&line.build) {
+            effect.build = build.number.written().to_owned();
+        }
+        if let Some(stage) = self.book.stages.get(&line.stage) {
+            effect.stage = stage.name.written().to_owned();
+        }
+        effect
+    }
+
+    /// Names the order line in an effect.
+    pub(super) fn with_order_line(&self, mut effect: Effect, order_line: &OrderLine) -> Effect {
+        effect.order_line = order_line.number;
+        if let Some(order) = self.book.orders.get(&order_line.order) {
+            effect.order = order.number.written().to_owned();
+        }
+        effect
+    }
+
+    /// `4 m` or `2 pcs`: a quantity of a part with its unit.
+    pub(super) fn amount(&self, part: crate::ids::PartId, quantity: Quantity) -> String {
+        let unit = self.book.parts.get(&part).map_or("", |part| part.unit.short_name());
+        match unit {
+            "pcs" => quantity.to_string(),
+            unit => format!("{quantity} {unit}"),
+        }
+    }
+}
+
+/// `for build B-1042, stage Electrical`: where an effect's line belongs.
+pub(super) fn whose(effect: &Effect) -> String {
+    format!("for build {}, stage {}", effect.build, effect.stage)
+}

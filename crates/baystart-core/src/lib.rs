@@ -1,0 +1,18 @@
+//! Stock, orders, builds and forecasts as pure functions: no clock, no
+//! randomness, no I/O. What a command does is decided here; what it did is
+//! kept by the store.
+
+pub mod book;
+pub mod calendar;
+pub mod command;
+pub mod decide;
+pub mod forecast;
+pub mod ids;
+pub mod invariants;
+pub mod leadtime;
+pub mod money;
+pub mod number;
+pub mod quantity;
+pub mod refs;
+pub mod refusal;
+pub mod units;

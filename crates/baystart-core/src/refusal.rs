@@ -1,0 +1,220 @@
+//! Why a command was refused: one transport-neutral error.
+
+use std::collections::BTreeMap;
+use std::fmt;
+use thiserror::Error;
+
+/// What kind of refusal it is; the service turns it into a wire code.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RefusalKind {
+    /// A field is wrong whatever the state.
+    Invalid,
+    /// Something named does not exist.
+    NotFound,
+    /// Something of that number exists already.
+    Exists,
+    /// The state does not allow it.
+    Precondition,
+    /// Another change came first.
+    Lost,
+    /// The caller may not do it.
+    Denied,
+}
+
+macro_rules! reasons {
+    ($($name:ident $text:literal $kind:ident $remedy:literal;)*) => {
+        /// A stable reason. Its text never changes; callers may match on it.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+        #[allow(missing_docs)]
+        pub enum Reason { $($name),* }
+
+        impl Reason {
+            /// Every reason, for documentation and tests.
+            pub const ALL: &'static [Self] = &[$(Self::$name),*];
+
+            /// The stable text, for example `STOCK_SHORT`.
+            #[must_use]
+            pub const fn text(self) -> &'static str {
+                match self { $(Self::$name => $text),* }
+            }
+
+            /// The kind of refusal that it stands for.
+            #[must_use]
+            pub const fn kind(self) -> RefusalKind {
+                match self { $(Self::$name => RefusalKind::$kind),* }
+            }
+
+            /// What the caller can do about it.
+            #[must_use]
+            pub const fn remedy(self) -> &'static str {
+                match self { $(Self::$name => $remedy),* }
+            }
+        }
+    };
+}
+
+reasons! {
+    FieldsInvalid "FIELDS_INVALID" Invalid "Mend each named field and send the request again.";
+    FieldMissing "FIELD_MISSING" Invalid "Fill the field.";
+    ValueInvalid "VALUE_INVALID" Invalid "Give a value of the documented form.";
+    QuantityInvalid "QUANTITY_INVALID" Invalid "Give a positive decimal number with at most 3 decimals.";
+    MoneyInvalid "MONEY_INVALID" Invalid "Give an amount with at most 4 decimals and an ISO 4217 code.";
+    DateInvalid "DATE_INVALID" Invalid "Give a whole civil date: year, month and day.";
+    DateInFuture "DATE_IN_FUTURE" Invalid "A fact cannot occur after today: give the day on which it happened.";
+    UnitMismatch "UNIT_MISMATCH" Invalid "Give the quantity in the part's base unit.";
+    DuplicateLine "DUPLICATE_LINE" Invalid "Name each line once and add the quantities up.";
+    PartUnknown "PART_UNKNOWN" NotFound "Check the part number, or add the part first.";
+    SupplierUnknown "SUPPLIER_UNKNOWN" NotFound "Check the supplier code, or add the supplier first.";
+    BinUnknown "BIN_UNKNOWN" NotFound "Check the bin code, or add the bin first.";
+    BuildUnknown "BUILD_UNKNOWN" NotFound "Check the build number.";
+    LineUnknown "LINE_UNKNOWN" NotFound "Read the build or order and take a line number that it has.";
+    StageUnknown "STAGE_UNKNOWN" NotFound "Read the build and take the name of one of its stages.";
+    OrderUnknown "ORDER_UNKNOWN" NotFound "Check the order number.";
+    OfferUnknown "OFFER_UNKNOWN" NotFound "Put the supplier's offer for the part first.";
+    TokenUnknown "TOKEN_UNKNOWN" NotFound "List the tokens and take a uid from there.";
+    ClosureUnknown "CLOSURE_UNKNOWN" NotFound "List the closures and name one day for day.";
+    PartExists "PART_EXISTS" Exists "Take another number, or change the part that has it.";
+    SupplierExists "SUPPLIER_EXISTS" Exists "Take another code, or change the supplier that has it.";
+    OfferExists "OFFER_EXISTS" Exists "Read the offer and send its etag to replace it.";
+    BinExists "BIN_EXISTS" Exists "Take another code.";
+    BuildExists "BUILD_EXISTS" Exists "Take another number.";
+    OrderExists "ORDER_EXISTS" Exists "Take another number.";
+    ImportDiffers "IMPORT_DIFFERS" Exists "The row was imported before with other values: correct it by the ordinary commands.";
+    EtagMismatch "ETAG_MISMATCH" Lost "Somebody changed it since it was read: read it again and repeat the change.";
+    RaceLost "RACE_LOST" Lost "Another command came first: try again.";
+    StockShort "STOCK_SHORT" Precondition "Take less, receive or find stock first, or release another reservation.";
+    NothingToDo "NOTHING_TO_DO" Precondition "Nothing is left to do here; read the state first.";
+    KitCycle "KIT_CYCLE" Precondition "Take the part out of its own list, at every depth.";
+    KitNotStocked "KIT_NOT_STOCKED" Precondition "A kit stands for its components: book those.";
+    KitTooDeep "KIT_TOO_DEEP" Precondition "Flatten the kit: at most 16 levels and 2000 lines.";
+    LotNeeded "LOT_NEEDED" Invalid "The part is lot tracked: name the lot or serial number.";
+    LotNotTracked "LOT_NOT_TRACKED" Invalid "The part is not lot tracked: leave the lot out.";
+    UnitFixed "UNIT_FIXED" Precondition "The part has stock or lines: add a new part with the other unit.";
+    BuildState "BUILD_STATE" Precondition "Bring the build into a state that allows it.";
+    StageState "STAGE_STATE" Precondition "Stages are begun, then done, once each.";
+    StagesOpen "STAGES_OPEN" Precondition "Finish every stage first.";
+    OrderLineState "ORDER_LINE_STATE" Precondition "The order line's state does not allow it; read the order.";
+    OverReceipt "OVER_RECEIPT" Precondition "Receive at most what is on order, or name who accepts the over-delivery.";
+    OverPeg "OVER_PEG" Precondition "Peg at most what the order line still has free and the line still lacks.";
+    PegUnknown "PEG_UNKNOWN" NotFound "Read the build or order for its pegs.";
+    OverReturn "OVER_RETURN" Precondition "Return at most what was issued to the line.";
+    RequestReused "REQUEST_REUSED" Exists "Take a fresh request id for another command.";
+    LastAdmin "LAST_ADMIN" Precondition "Issue another admin token first.";
+    CalendarEmpty "CALENDAR_EMPTY" Invalid "At least one day of the week must be open.";
+    TooMany "TOO_MANY" Invalid "Send fewer at once.";
+}
+
+impl fmt::Display for Reason {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.text())
+    }
+}
+
+/// One thing that is wrong with one field.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// Path of the field, for example `lines[2].quantity`.
+    pub field: String,
+    /// Stable reason.
+    pub reason: Reason,
+    /// What was wrong, with the value, and what to do.
+    pub message: String,
+}
+
+/// A refused command: nothing was changed.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[error("{message}")]
+pub struct Refusal {
+    /// Stable reason of the whole.
+    pub reason: Reason,
+    /// A sentence for people.
+    pub message: String,
+    /// All that is wrong, field by field.
+    pub faults: Vec<Fault>,
+    /// Values for programs, for example the quantity that is available.
+    pub values: BTreeMap<&'static str, String>,
+}
+
+impl Refusal {
+    /// A refusal that no single field explains.
+    #[must_use]
+    pub fn new(reason: Reason, message: impl Into<String>) -> Self {
+        Self { reason, message: message.into(), faults: Vec::new(), values: BTreeMap::new() }
+    }
+
+    /// The same with a value for programs.
+    #[must_use]
+    pub fn with(mut self, name: &'static str, value: impl fmt::Display) -> Self {
+        self.values.insert(name, value.to_string());
+        self
+    }
+
+    /// What kind of refusal it is.
+    #[must_use]
+    pub const fn kind(&self) -> RefusalKind {
+        self.reason.kind()
+    }
+}
+
+/// Collects every fault of a command before it is refused.
+#[derive(Clone, Debug, Default)]
+pub struct Faults(Vec<Fault>);
+
+impl Faults {
+    /// None so far.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self(Vec::new())
+    }
+
+    /// Notes one fault.
+    pub fn push(&mut self, field: impl Into<String>, reason: Reason, message: impl Into<String>) {
+        self.0.push(Fault { field: field.into(), reason, message: message.into() });
+    }
+
+    /// Takes a result: its value, or the fault noted under `field`.
+    pub fn take<T>(&mut self, field: impl Into<String>, result: Result<T, (Reason, String)>) -> Option<T> {
+        match result {
+            Ok(value) => Some(value),
+            Err((reason, message)) => {
+                self.push(field, reason, message);
+                None
+            }
+        }
+    }
+
+    /// Whether there is none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// The faults so far.
+    #[must_use]
+    pub fn list(&self) -> &[Fault] {
+        &self.0
+    }
+
+    /// Adds another collector's faults.
+    pub fn append(&mut self, other: Self) {
+        self.0.extend(other.0);
+    }
+
+    /// Refuses when there is a fault. The reason is the faults' own where they
+    /// agree, else `FIELDS_INVALID`.
+    ///
+    /// # Errors
+    /// At least one fault was noted.
+    pub fn check(self) -> Result<(), Refusal> {
+        let Some(first) = self.0.first() else {
+            return Ok(());
+        };
+        let agreed = self.0.iter().all(|fault| fault.reason == first.reason);
+        let reason = if agreed { first.reason } else { Reason::FieldsInvalid };
+        let message = match self.0.len() {
+            1 => format!("{}: {}", first.field, first.message),
+            n => format!("{n} fields are wrong; the first: {}: {}", first.field, first.message),
+        };
+        Err(Refusal { reason, message, faults: self.0, values: BTreeMap::new() })
+    }
+}

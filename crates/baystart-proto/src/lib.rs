@@ -1,0 +1,17 @@
+//! The API as Rust: generated code, its descriptors, and the conversions
+//! between wire and core. Knows no database and no server.
+
+pub mod json;
+
+/// Generated from `proto/baystart/v1`.
+#[allow(missing_docs, clippy::all, clippy::pedantic)]
+pub mod v1 {
+    tonic::include_proto!("baystart.v1");
+}
+
+/// The encoded `google.protobuf.FileDescriptorSet` of the API, for reflection.
+pub const DESCRIPTORS: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/descriptors.bin"));
+
+/// Each method's path (`/baystart.v1.ShopService/GetShop`) with the numbers of
+/// the roles that it admits, as the API's own `roles` option says.
+pub const METHOD_ROLES: &[(&str, &[i32])] = include!(concat!(env!("OUT_DIR"), "/roles.rs"));

@@ -1,0 +1,1 @@
+//! Holds the one integration-test binary.
