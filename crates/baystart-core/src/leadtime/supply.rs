@@ -1,0 +1,153 @@
+//! From what is known about one supply to its arrival.
+
+use jiff::civil::Date;
+
+use super::{ArrivalLaw, DefaultLaws, Laws};
+use crate::calendar::{Closures, add_days};
+
+/// A date that the supplier committed to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Promise {
+    /// The promised day of receipt.
+    pub date: Date,
+    /// The day on which the shop learned of it.
+    pub known_on: Date,
+}
+
+/// What is known about one order line that has not arrived.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct OpenSupply {
+    /// The day the order was placed, or will be.
+    pub placed_on: Date,
+    /// The offer's quoted lead time in days, as it stood when the order was placed.
+    pub quoted_days: Option<u32>,
+    /// The promise in force: the last one made.
+    pub promise: Option<Promise>,
+    /// The day the goods left.
+    pub despatched_on: Option<Date>,
+}
+
+/// The arrival of an open supply under [`DefaultLaws`]; see [`arrival_cdf_with`].
+#[must_use]
+pub fn arrival_cdf(
+    supply: &OpenSupply,
+    as_of: Date,
+    closures: &Closures,
+    horizon_days: u32,
+) -> Option<ArrivalLaw> {
+    arrival_cdf_with(&DefaultLaws, supply, as_of, closures, horizon_days)
+}
+
+/// The arrival of an open supply over the calendar days `as_of` to `as_of + horizon_days`.
+///
+/// It speaks at the start of `as_of`: the supply had not come by the day before, today's delivery is
+/// still possible. Facts dated after `as_of` are not known yet and are passed over. The news decides:
+///
+/// 1. a promise, unless the goods left after its date had passed;
+/// 2. a despatch: transit in calendar days, the supplier's closures no longer matter;
+/// 3. the lead time from the day of placing.
+///
+/// `None` if there is none of these: the supply has no date.
+#[must_use]
+pub fn arrival_cdf_with(
+    laws: &impl Laws,
+    supply: &OpenSupply,
+    as_of: Date,
+    closures: &Closures,
+    horizon_days: u32,
+) -> Option<ArrivalLaw> {
+    let promise = supply.promise.filter(|promise| promise.known_on <= as_of);
+    let despatched_on = supply.despatched_on.filter(|day| *day <= as_of);
+    match (promise, despatched_on) {
+        (Some(promise), None) => Some(promised(laws, promise, as_of, closures, horizon_days)),
+        (Some(promise), Some(left)) if promise.known_on >= left || promise.date >= left => {
+            Some(promised(laws, promise, as_of, closures, horizon_days))
+        }
+        (_, Some(left)) => {
+            let open = Closures::none();
+            Some(ArrivalLaw::counted(
+                &laws.transit(),
+                left,
+                &open,
+                as_of,
+                horizon_days,
+            ))
+        }
+        (None, None) => {
+            let law = laws.lead_time(supply.quoted_days)?;
+            Some(ArrivalLaw::counted(
+                &law,
+                supply.placed_on,
+                closures,
+                as_of,
+                horizon_days,
+            ))
+        }
+    }
+}
+
+fn promised(
+    laws: &impl Laws,
+    promise: Promise,
+    as_of: Date,
+    closures: &Closures,
+    horizon_days: u32,
+) -> ArrivalLaw {
+    let start = |lead_in_days: u32| {
+        add_days(promise.known_on, -i64::from(lead_in_days)).unwrap_or(promise.known_on)
+    };
+    // A date promised inside a closure means the day on which the supplier is back.
+    let due = closures.first_open(promise.date).unwrap_or(promise.date);
+    let counted = laws.promise(&|lead_in_days| {
+        let days = closures.open_days_between(start(lead_in_days), due).max(0);
+        u32::try_from(days).unwrap_or(u32::MAX)
+    });
+    ArrivalLaw::counted(
+        &counted.law,
+        start(counted.lead_in_days),
+        closures,
+        as_of,
+        horizon_days,
+    )
+}
+
+/// The arrival of a shortage under [`DefaultLaws`]; see [`not_ordered_with`].
+#[must_use]
+pub fn not_ordered(
+    order_on: Date,
+    quoted_days: Option<u32>,
+    as_of: Date,
+    closures: &Closures,
+    horizon_days: u32,
+) -> Option<ArrivalLaw> {
+    not_ordered_with(
+        &DefaultLaws,
+        order_on,
+        quoted_days,
+        as_of,
+        closures,
+        horizon_days,
+    )
+}
+
+/// The arrival of what will be ordered on `order_on` (today, if that is past): nothing before.
+///
+/// `None` if there is neither a quote nor a law without one: the shortage has no date.
+#[must_use]
+pub fn not_ordered_with(
+    laws: &impl Laws,
+    order_on: Date,
+    quoted_days: Option<u32>,
+    as_of: Date,
+    closures: &Closures,
+    horizon_days: u32,
+) -> Option<ArrivalLaw> {
+    let placed_on = order_on.max(as_of);
+    let supply = OpenSupply {
+        placed_on,
+        quoted_days,
+        promise: None,
+        despatched_on: None,
+    };
+    arrival_cdf_with(laws, &supply, as_of, closures, horizon_days)
+}
