@@ -1,6 +1,7 @@
 //! References: people know numbers, tools know uids.
 
 use crate::number::Number;
+use crate::refusal::Reason;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use uuid::Uuid;
@@ -30,6 +31,43 @@ impl fmt::Display for Ref {
         match self {
             Self::Number(number) => number.fmt(f),
             Self::Uid(uid) => uid.fmt(f),
+        }
+    }
+}
+
+/// What a reference names.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[allow(missing_docs)]
+pub enum RefKind {
+    Part,
+    Supplier,
+    Bin,
+    Build,
+    Order,
+}
+
+impl RefKind {
+    /// In the trade's words.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Part => "part",
+            Self::Supplier => "supplier",
+            Self::Bin => "bin",
+            Self::Build => "build",
+            Self::Order => "order",
+        }
+    }
+
+    /// The reason to give where the shop has none of that reference.
+    #[must_use]
+    pub const fn unknown(self) -> Reason {
+        match self {
+            Self::Part => Reason::PartUnknown,
+            Self::Supplier => Reason::SupplierUnknown,
+            Self::Bin => Reason::BinUnknown,
+            Self::Build => Reason::BuildUnknown,
+            Self::Order => Reason::OrderUnknown,
         }
     }
 }

@@ -102,6 +102,9 @@ reasons! {
     LastAdmin "LAST_ADMIN" Precondition "Issue another admin token first.";
     CalendarEmpty "CALENDAR_EMPTY" Invalid "At least one day of the week must be open.";
     TooMany "TOO_MANY" Invalid "Send fewer at once.";
+    RequestIdInvalid "REQUEST_ID_INVALID" Invalid "Send a UUID that no other command of this shop has used.";
+    PageTokenInvalid "PAGE_TOKEN_INVALID" Invalid "Send a page token only with the query that it came from, or begin without one.";
+    ImportRefused "IMPORT_REFUSED" Invalid "Mend each row that was named and import all files again: nothing was kept.";
 }
 
 impl fmt::Display for Reason {
