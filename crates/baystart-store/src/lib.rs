@@ -1,1 +1,19 @@
-//! Baystart store.
+//! Load, decide inside one transaction, append: the only crate that knows the
+//! database. Entities stay inside it.
+//!
+//! A command joins its shop's queue; a worker takes what waits, locks the
+//! shop's row, loads one slice for all of them, lets the core decide each, and
+//! commits once (see `work`). Reads see one consistent snapshot.
+
+mod api;
+mod error;
+mod store;
+
+pub use api::{
+    Answer, Bulk, BulkAnswer, BulkDecide, BulkDecision, BulkRefusal, Caller, ImportedKeys, Listed,
+    NewToken, OfferFilter, OrderFilter, Render, Rendered, Snapshot, StoreOptions, Submission,
+};
+pub use baystart_core::invariants::Violation;
+pub use baystart_core::refs::RefKind;
+pub use error::StoreError;
+pub use store::Store;
