@@ -105,15 +105,15 @@ class Caller:
         self.wire = wire
         self.metadata = [("authorization", f"Bearer {token}")] if token else []
 
-    def call(self, service, name, **fields):
+    def call(self, service, rpc, /, **fields):
         """The answer as a dictionary, or a list of them from a streaming method.
 
         Raises Refused when the call ends with another code than OK.
         """
-        method = self.wire.method(service, name)
+        method = self.wire.method(service, rpc)
         request = json_format.ParseDict(fields, message_factory.GetMessageClass(method.input_type)())
         answer_class = message_factory.GetMessageClass(method.output_type)
-        path = f"/{method.containing_service.full_name}/{name}"
+        path = f"/{method.containing_service.full_name}/{rpc}"
         open_call = self.wire.channel.unary_stream if method.server_streaming else self.wire.channel.unary_unary
         call = open_call(
             path,
@@ -128,25 +128,25 @@ class Caller:
         except grpc.RpcError as error:
             raise Refused(error) from None
 
-    def change(self, service, name, **fields):
+    def change(self, service, rpc, /, **fields):
         """As call, with a request id of its own; waits out a lost race."""
         fields.setdefault("request_id", str(uuid.uuid4()))
         for attempt in range(5):
             try:
-                return self.call(service, name, **fields)
+                return self.call(service, rpc, **fields)
             except Refused as refusal:
                 if refusal.code != "UNAVAILABLE" or attempt == 4:
                     raise
                 time.sleep(0.2 * 2**attempt)
         return None
 
-    def refused(self, service, name, **fields):
+    def refused(self, service, rpc, /, **fields):
         """The refusal of a call that must not succeed."""
         try:
-            self.call(service, name, **fields)
+            self.call(service, rpc, **fields)
         except Refused as refusal:
             return refusal
-        raise AssertionError(f"{service}/{name} was not refused")
+        raise AssertionError(f"{service}/{rpc} was not refused")
 
 
 def as_dictionary(message):
