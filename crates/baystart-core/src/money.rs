@@ -1,8 +1,8 @@
 //! Exact money: whole ten-thousandths of a currency's main unit.
 
 use crate::quantity::Quantity;
-use rust_decimal::{Decimal, RoundingStrategy};
 use rust_decimal::prelude::ToPrimitive;
+use rust_decimal::{Decimal, RoundingStrategy};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use thiserror::Error;
@@ -14,13 +14,54 @@ pub const MONEY_DECIMALS_MAX: u32 = 4;
 /// Source: ISO 4217 as carried by the PyPI library iso4217 1.16 for the codes
 /// that do not have 2; the list of codes is from memory of the standard.
 const CURRENCIES: &[(&str, u32)] = &[
-    ("AED", 2), ("AUD", 2), ("BGN", 2), ("BHD", 3), ("BRL", 2), ("CAD", 2), ("CHF", 2),
-    ("CLF", 4), ("CLP", 0), ("CNY", 2), ("CZK", 2), ("DKK", 2), ("EUR", 2), ("GBP", 2),
-    ("HKD", 2), ("HUF", 2), ("IDR", 2), ("ILS", 2), ("INR", 2), ("IQD", 3), ("ISK", 0),
-    ("JOD", 3), ("JPY", 0), ("KRW", 0), ("KWD", 3), ("LYD", 3), ("MAD", 2), ("MXN", 2),
-    ("MYR", 2), ("NOK", 2), ("NZD", 2), ("OMR", 3), ("PHP", 2), ("PLN", 2), ("RON", 2),
-    ("RSD", 2), ("SAR", 2), ("SEK", 2), ("SGD", 2), ("THB", 2), ("TND", 3), ("TRY", 2),
-    ("TWD", 2), ("UAH", 2), ("USD", 2), ("UYW", 4), ("VND", 0), ("ZAR", 2),
+    ("AED", 2),
+    ("AUD", 2),
+    ("BGN", 2),
+    ("BHD", 3),
+    ("BRL", 2),
+    ("CAD", 2),
+    ("CHF", 2),
+    ("CLF", 4),
+    ("CLP", 0),
+    ("CNY", 2),
+    ("CZK", 2),
+    ("DKK", 2),
+    ("EUR", 2),
+    ("GBP", 2),
+    ("HKD", 2),
+    ("HUF", 2),
+    ("IDR", 2),
+    ("ILS", 2),
+    ("INR", 2),
+    ("IQD", 3),
+    ("ISK", 0),
+    ("JOD", 3),
+    ("JPY", 0),
+    ("KRW", 0),
+    ("KWD", 3),
+    ("LYD", 3),
+    ("MAD", 2),
+    ("MXN", 2),
+    ("MYR", 2),
+    ("NOK", 2),
+    ("NZD", 2),
+    ("OMR", 3),
+    ("PHP", 2),
+    ("PLN", 2),
+    ("RON", 2),
+    ("RSD", 2),
+    ("SAR", 2),
+    ("SEK", 2),
+    ("SGD", 2),
+    ("THB", 2),
+    ("TND", 3),
+    ("TRY", 2),
+    ("TWD", 2),
+    ("UAH", 2),
+    ("USD", 2),
+    ("UYW", 4),
+    ("VND", 0),
+    ("ZAR", 2),
 ];
 
 /// An ISO 4217 currency that the project knows.
@@ -102,7 +143,11 @@ impl Money {
     /// # Errors
     /// Not a number, more than four decimals, or beyond 10^11.
     pub fn parse(text: &str, currency: Currency) -> Result<Self, MoneyError> {
-        let decimal: Decimal = text.trim().parse().map_err(|_| MoneyError::NotANumber)?;
+        let text = text.trim();
+        if text.len() > 40 || text.contains(['_', 'e', 'E']) {
+            return Err(MoneyError::NotANumber);
+        }
+        let decimal: Decimal = text.parse().map_err(|_| MoneyError::NotANumber)?;
         Self::from_decimal(decimal, currency)
     }
 
@@ -174,7 +219,10 @@ mod tests {
         assert_eq!(money("0.05", "GBP").times(half).unwrap(), money("0.02", "GBP"));
         assert_eq!(money("0.07", "GBP").times(half).unwrap(), money("0.04", "GBP"));
         assert_eq!(money("3", "JPY").times(half).unwrap(), money("2", "JPY"));
-        assert_eq!(money("0.0015", "BHD").times(Quantity::whole(1)).unwrap(), money("0.002", "BHD"));
+        assert_eq!(
+            money("0.0015", "BHD").times(Quantity::whole(1)).unwrap(),
+            money("0.002", "BHD")
+        );
     }
 
     /// ISO 4217 minor units, run with the PyPI library iso4217 1.16.

@@ -1,6 +1,7 @@
 //! The API as Rust: generated code, its descriptors, and the conversions
 //! between wire and core. Knows no database and no server.
 
+pub mod convert;
 pub mod json;
 
 /// Generated from `proto/baystart/v1`.

@@ -1,0 +1,31 @@
+//! Between wire and core: requests are read into commands, with every fault
+//! of a request at once; rows are written as messages.
+
+mod access;
+mod builds;
+mod catalogue;
+mod ledger;
+mod purchasing;
+mod read;
+pub mod scalar;
+mod shop;
+mod supply;
+pub mod wire;
+
+pub use access::{issue_token, revoke_token};
+pub use builds::{
+    add_build_lines, begin_stage, cancel_build, change_build_line, create_build, deliver_build,
+    finish_stage, hold_build, mark_ready, open_build, put_in_bay, resume_build, update_build,
+};
+pub use catalogue::{create_part, create_supplier, put_offer, update_part, update_supplier};
+pub use ledger::{
+    adjust_stock, create_bin, move_stock, quarantine_stock, record_found, release_quarantine,
+    scrap_stock,
+};
+pub use purchasing::{
+    cancel_order_lines, create_order, place_order, receive_order, receive_stock,
+    record_acknowledgement, record_contact, record_despatch,
+};
+pub use read::{Named, Reader, Unread, Write};
+pub use shop::{add_closures, remove_closures, update_shop};
+pub use supply::{issue_stock, peg_line, release_stock, reserve_stock, return_to_stock, unpeg_line};

@@ -1,0 +1,59 @@
+//! What single values read as, and what is refused.
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+
+fn wire_date(year: i32, month: i32, day: i32) -> v1::Date {
+    v1::Date { year, month, day }
+}
+
+#[test]
+fn partial_and_impossible_dates_are_refused() {
+    assert_eq!(date(&wire_date(2028, 2, 29)).unwrap(), jiff::civil::date(2028, 2, 29));
+    for bad in [(2026, 0, 0), (2026, 9, 0), (0, 9, 14), (2026, 2, 29), (2026, 13, 1), (99_999, 1, 1), (2026, 1, 300), (-5, 1, 1)] {
+        let fault = date(&wire_date(bad.0, bad.1, bad.2)).unwrap_err();
+        assert_eq!(fault.0, Reason::DateInvalid, "{bad:?}");
+    }
+    assert_eq!(date_text("2026-09-14").unwrap(), jiff::civil::date(2026, 9, 14));
+    for bad in ["2026-9-14", "14.09.2026", "2026-09", "20260914", "2026-02-30", "1850-01-01", "2026-09-14 "] {
+        assert_eq!(date_text(bad).unwrap_err().0, Reason::DateInvalid, "{bad}");
+    }
+}
+
+#[test]
+fn quantities_are_exact_or_refused() {
+    assert_eq!(quantity("12.125").unwrap(), Quantity::from_milli(12_125));
+    assert_eq!(quantity("-0.5").unwrap(), Quantity::from_milli(-500));
+    assert_eq!(quantity("1.5000").unwrap(), Quantity::from_milli(1500));
+    for bad in ["", "1,5", "0.0001", "1e3", "NaN", "ten", "99999999999999999999999999999999"] {
+        assert_eq!(quantity(bad).unwrap_err().0, Reason::QuantityInvalid, "{bad}");
+    }
+}
+
+#[test]
+fn money_has_four_decimals_and_one_sign() {
+    let wire = |units, nanos| v1::Money { currency_code: "GBP".to_owned(), units, nanos };
+    assert_eq!(money(&wire(12, 345_600_000)).unwrap().ten_thousandths, 123_456);
+    for (units, nanos) in [(1, 50_000), (1, -1), (-1, 0), (0, 1_000_000_000), (i64::MAX, 0)] {
+        assert_eq!(money(&wire(units, nanos)).unwrap_err().0, Reason::MoneyInvalid);
+    }
+    let unknown = v1::Money { currency_code: "XXZ".to_owned(), units: 1, nanos: 0 };
+    assert_eq!(money(&unknown).unwrap_err().0, Reason::MoneyInvalid);
+    assert!(money_text("-1", Currency::parse("GBP").unwrap()).is_err());
+}
+
+#[test]
+fn texts_hold_no_control_characters() {
+    assert_eq!(text("  two\nlines ", 50).unwrap(), "two\nlines");
+    assert!(text("a\0b", 50).is_err());
+    assert!(text("abc", 2).is_err());
+    assert_eq!(number(" ").unwrap_err().0, Reason::FieldMissing);
+    assert_eq!(number("A\u{7}B").unwrap_err().0, Reason::ValueInvalid);
+    assert_eq!(shown("a\0b"), "a\\u{0}b");
+}
+
+#[test]
+fn time_zones_are_looked_up() {
+    assert_eq!(time_zone("Europe/London").unwrap(), "Europe/London");
+    assert!(time_zone("Glen/Orran").is_err());
+}

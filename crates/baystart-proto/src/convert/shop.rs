@@ -1,0 +1,89 @@
+//! Requests of ShopService.
+
+use super::{Reader, Unread, Write, scalar};
+use crate::v1;
+use baystart_core::book::model::Settings;
+use baystart_core::command::{Command, NewClosure};
+use baystart_core::refusal::Reason;
+
+/// Reads new settings.
+///
+/// # Errors
+/// Every field that does not read.
+pub fn update_shop(request: &v1::UpdateShopRequest) -> Result<Write, Unread> {
+    let mut read = Reader::new();
+    let id = read.request_id(&request.request_id);
+    let Some(shop) = &request.shop else {
+        read.fault("shop", Reason::FieldMissing, "is needed");
+        return read.write(id, || None);
+    };
+    let name = read.need_text("shop.name", &shop.name);
+    let time_zone = read.take("shop.time_zone", scalar::time_zone(&shop.time_zone));
+    let currency = read.take("shop.currency_code", scalar::currency(&shop.currency_code));
+    let window = read.whole("shop.reserve_window_days", shop.reserve_window_days);
+    if !shop.stall_tolerance.is_finite() {
+        let message = format!("{} is no probability", shop.stall_tolerance);
+        read.fault("shop.stall_tolerance", Reason::ValueInvalid, message);
+    }
+    read.write(id, || {
+        let settings = Settings {
+            name: name?,
+            time_zone: time_zone?,
+            currency: currency?,
+            working_days: week(shop.working_days.as_ref()),
+            ordering_days: week(shop.ordering_days.as_ref()),
+            reserve_window_days: window?,
+            stall_tolerance: shop.stall_tolerance,
+            version: 0,
+        };
+        Some(Command::UpdateSettings { settings, etag: shop.etag.clone() })
+    })
+}
+
+fn week(pattern: Option<&v1::WeekPattern>) -> [bool; 7] {
+    let Some(p) = pattern else { return [false; 7] };
+    [p.monday, p.tuesday, p.wednesday, p.thursday, p.friday, p.saturday, p.sunday]
+}
+
+/// Reads closures to add.
+///
+/// # Errors
+/// Every field that does not read.
+pub fn add_closures(request: &v1::AddClosuresRequest) -> Result<Write, Unread> {
+    let mut read = Reader::new();
+    let id = read.request_id(&request.request_id);
+    let closures = closures(&mut read, &request.closures);
+    read.write(id, || Some(Command::AddClosures { closures: closures? }))
+}
+
+/// Reads closures to take away.
+///
+/// # Errors
+/// Every field that does not read.
+pub fn remove_closures(request: &v1::RemoveClosuresRequest) -> Result<Write, Unread> {
+    let mut read = Reader::new();
+    let id = read.request_id(&request.request_id);
+    let closures = closures(&mut read, &request.closures);
+    read.write(id, || Some(Command::RemoveClosures { closures: closures? }))
+}
+
+fn closures(read: &mut Reader, wire: &[v1::Closure]) -> Option<Vec<NewClosure>> {
+    if !read.list("closures", wire, true) {
+        return None;
+    }
+    let mut out = Vec::new();
+    for (i, closure) in wire.iter().enumerate() {
+        let at = |field: &str| format!("closures[{i}].{field}");
+        let first_day = read.need_date(&at("first_day"), closure.first_day.as_ref());
+        let last_day = read.date(&at("last_day"), closure.last_day.as_ref());
+        let name = read.text(&at("name"), &closure.name);
+        let supplier = match &closure.supplier {
+            None => Some(None),
+            Some(supplier) => read.supplier(&at("supplier"), Some(supplier)).map(Some),
+        };
+        let (Some(first_day), Some(last_day)) = (first_day, last_day) else { continue };
+        let (Some(name), Some(supplier)) = (name, supplier) else { continue };
+        out.push(NewClosure { supplier, first_day, last_day: last_day.unwrap_or(first_day), name });
+    }
+    Some(out)
+}

@@ -1,0 +1,119 @@
+//! The shop, its catalogue, its bins and its tokens.
+
+use super::{date, decimal, etag, money, role, timestamp};
+use crate::v1;
+use baystart_core::book::Book;
+use baystart_core::book::model::{Bin, Closure, Offer, Part, Settings, Supplier, Token};
+
+fn part_ref(number: &str) -> v1::PartRef {
+    v1::PartRef { r#ref: Some(v1::part_ref::Ref::Number(number.to_owned())) }
+}
+
+fn supplier_ref(book: &Book, id: baystart_core::ids::SupplierId) -> v1::SupplierRef {
+    let code = book.suppliers.get(&id).map_or("?", |supplier| supplier.code.written());
+    v1::SupplierRef { r#ref: Some(v1::supplier_ref::Ref::Code(code.to_owned())) }
+}
+
+/// A part; the book names its components.
+#[must_use]
+pub fn part(book: &Book, part: &Part) -> v1::Part {
+    let component = |(id, quantity): &(_, _)| v1::KitComponent {
+        part: Some(part_ref(book.part_number(*id))),
+        quantity: Some(decimal(*quantity)),
+    };
+    v1::Part {
+        uid: part.id.to_string(),
+        number: part.number.written().to_owned(),
+        description: part.description.clone(),
+        unit_code: part.unit.code().to_owned(),
+        consumable: part.consumable,
+        safety_related: part.safety_related,
+        lot_tracked: part.lot_tracked,
+        components: part.components.iter().map(component).collect(),
+        gtin: part.gtin.clone(),
+        handling_note: part.handling_note.clone(),
+        etag: etag(part.version),
+    }
+}
+
+/// A supplier.
+#[must_use]
+pub fn supplier(supplier: &Supplier) -> v1::Supplier {
+    v1::Supplier {
+        uid: supplier.id.to_string(),
+        code: supplier.code.written().to_owned(),
+        name: supplier.name.clone(),
+        etag: etag(supplier.version),
+    }
+}
+
+/// An offer; the book names its supplier and part.
+#[must_use]
+pub fn offer(book: &Book, offer: &Offer) -> v1::Offer {
+    v1::Offer {
+        uid: offer.id.to_string(),
+        supplier: Some(supplier_ref(book, offer.supplier)),
+        part: Some(part_ref(book.part_number(offer.part))),
+        item_number: offer.item_number.clone(),
+        price: offer.price.map(money),
+        pack_size: offer.pack_size.map(decimal),
+        minimum_quantity: offer.minimum_quantity.map(decimal),
+        quoted_lead_time_days: offer.quoted_days.map(|days| i32::try_from(days).unwrap_or(i32::MAX)),
+        preferred: offer.preferred,
+        etag: etag(offer.version),
+    }
+}
+
+/// A bin.
+#[must_use]
+pub fn bin(bin: &Bin) -> v1::Bin {
+    v1::Bin {
+        uid: bin.id.to_string(),
+        code: bin.code.written().to_owned(),
+        description: bin.description.clone(),
+    }
+}
+
+fn week(days: [bool; 7]) -> v1::WeekPattern {
+    let [monday, tuesday, wednesday, thursday, friday, saturday, sunday] = days;
+    v1::WeekPattern { monday, tuesday, wednesday, thursday, friday, saturday, sunday }
+}
+
+/// The shop's settings at a revision.
+#[must_use]
+pub fn shop(settings: &Settings, revision: i64) -> v1::Shop {
+    v1::Shop {
+        name: settings.name.clone(),
+        time_zone: settings.time_zone.clone(),
+        currency_code: settings.currency.code().to_owned(),
+        working_days: Some(week(settings.working_days)),
+        ordering_days: Some(week(settings.ordering_days)),
+        reserve_window_days: i32::try_from(settings.reserve_window_days).unwrap_or(i32::MAX),
+        stall_tolerance: settings.stall_tolerance,
+        revision,
+        etag: etag(settings.version),
+    }
+}
+
+/// A closure; the book names its supplier.
+#[must_use]
+pub fn closure(book: &Book, closure: &Closure) -> v1::Closure {
+    v1::Closure {
+        first_day: Some(date(closure.first_day)),
+        last_day: Some(date(closure.last_day)),
+        name: closure.name.clone(),
+        supplier: closure.supplier.map(|id| supplier_ref(book, id)),
+    }
+}
+
+/// What is known of a token, without its hash.
+#[must_use]
+pub fn token(token: &Token) -> v1::Token {
+    v1::Token {
+        uid: token.id.to_string(),
+        name: token.name.clone(),
+        roles: token.roles.iter().map(|r| i32::from(role(*r))).collect(),
+        issued_at: Some(timestamp(token.issued_at)),
+        revoked_at: token.revoked_at.map(timestamp),
+    }
+}

@@ -1,0 +1,13 @@
+//! Core's rows as messages of the API.
+
+mod builds;
+mod catalogue;
+mod ledger;
+mod orders;
+mod plain;
+
+pub use builds::{build, build_state, build_state_of};
+pub use catalogue::{bin, closure, offer, part, shop, supplier, token};
+pub use ledger::{movement, on_hand};
+pub use orders::order;
+pub use plain::{commit, date, decimal, effect, etag, money, role, role_of, timestamp};
