@@ -20,16 +20,9 @@ const SOURCES: u32 = 60;
 fn supply(k: u32) -> OpenSupply {
     let day = |n: u32| add_days(AS_OF, i64::from(n)).unwrap();
     let placed_on = add_days(AS_OF, -i64::from(k * 7 % 81)).unwrap();
-    let promise = k.is_multiple_of(3).then(|| Promise {
-        date: day(k * 11 % 90),
-        known_on: placed_on,
-    });
-    OpenSupply {
-        placed_on,
-        quoted_days: Some(3 + k * 37 % 118),
-        promise,
-        despatched_on: None,
-    }
+    let promise =
+        k.is_multiple_of(3).then(|| Promise { date: day(k * 11 % 90), known_on: placed_on });
+    OpenSupply { placed_on, quoted_days: Some(3 + k * 37 % 118), promise, despatched_on: None }
 }
 
 fn sources(axis: &DayAxis, closures: &Closures) -> Vec<Source> {
@@ -50,22 +43,14 @@ fn bench(criterion: &mut Criterion) {
     let closures = Closures::new(closed).unwrap();
     let five_days = WorkCalendar::monday_to_friday();
     let seven_days = WorkCalendar::new([true; 7], five_days.closed().clone()).unwrap();
-    for (name, calendar) in [
-        ("522_working_days", &five_days),
-        ("731_working_days", &seven_days),
-    ] {
+    for (name, calendar) in [("522_working_days", &five_days), ("731_working_days", &seven_days)] {
         let axis = DayAxis::new(calendar, AS_OF);
         let made = sources(&axis, &closures);
         let mut group = criterion.benchmark_group(format!("60_sources_{name}"));
-        group.bench_function("forecast", |b| {
-            b.iter(|| forecast(black_box(&made), axis.len()))
-        });
-        group.bench_function("bare_product", |b| {
-            b.iter(|| start_cdf(black_box(&made), axis.len()))
-        });
-        group.bench_function("make_arrivals", |b| {
-            b.iter(|| sources(black_box(&axis), &closures))
-        });
+        group.bench_function("forecast", |b| b.iter(|| forecast(black_box(&made), axis.len())));
+        group
+            .bench_function("bare_product", |b| b.iter(|| start_cdf(black_box(&made), axis.len())));
+        group.bench_function("make_arrivals", |b| b.iter(|| sources(black_box(&axis), &closures)));
         group.finish();
     }
 }

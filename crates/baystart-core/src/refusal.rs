@@ -176,7 +176,11 @@ impl Faults {
     }
 
     /// Takes a result: its value, or the fault noted under `field`.
-    pub fn take<T>(&mut self, field: impl Into<String>, result: Result<T, (Reason, String)>) -> Option<T> {
+    pub fn take<T>(
+        &mut self,
+        field: impl Into<String>,
+        result: Result<T, (Reason, String)>,
+    ) -> Option<T> {
         match result {
             Ok(value) => Some(value),
             Err((reason, message)) => {

@@ -7,9 +7,20 @@ use thiserror::Error;
 /// UN/CEFACT Recommendation 20, a public-domain list; PR, SET, KT, RO and NPR
 /// are from memory of it.
 const UNITS: &[(&str, &str)] = &[
-    ("C62", "pcs"), ("MTR", "m"), ("MMT", "mm"), ("CMT", "cm"), ("MTK", "m²"), ("LTR", "l"),
-    ("MLT", "ml"), ("KGM", "kg"), ("GRM", "g"), ("MTQ", "m³"), ("PR", "pairs"), ("SET", "sets"),
-    ("HUR", "h"), ("RO", "rolls"),
+    ("C62", "pcs"),
+    ("MTR", "m"),
+    ("MMT", "mm"),
+    ("CMT", "cm"),
+    ("MTK", "m²"),
+    ("LTR", "l"),
+    ("MLT", "ml"),
+    ("KGM", "kg"),
+    ("GRM", "g"),
+    ("MTQ", "m³"),
+    ("PR", "pairs"),
+    ("SET", "sets"),
+    ("HUR", "h"),
+    ("RO", "rolls"),
 ];
 
 /// A base unit.
@@ -19,7 +30,9 @@ pub struct Unit(usize);
 
 /// The code is not in the list.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Error)]
-#[error("is not a UN/CEFACT Recommendation 20 code that Baystart knows (C62 one, MTR metre, LTR litre, KGM kilogram ...)")]
+#[error(
+    "is not a UN/CEFACT Recommendation 20 code that Baystart knows (C62 one, MTR metre, LTR litre, KGM kilogram ...)"
+)]
 pub struct UnknownUnit;
 
 impl Unit {
@@ -29,11 +42,7 @@ impl Unit {
     /// The code is not in the list.
     pub fn parse(code: &str) -> Result<Self, UnknownUnit> {
         let code = code.trim().to_ascii_uppercase();
-        UNITS
-            .iter()
-            .position(|(known, _)| *known == code)
-            .map(Self)
-            .ok_or(UnknownUnit)
+        UNITS.iter().position(|(known, _)| *known == code).map(Self).ok_or(UnknownUnit)
     }
 
     /// The code, for example `C62`.

@@ -78,12 +78,9 @@ impl Book {
     /// # Errors
     /// The build has no line of that number.
     pub fn find_line(&self, build: &Build, number: i32) -> Found<&Line> {
-        self.lines
-            .values()
-            .find(|line| line.build == build.id && line.number == number)
-            .ok_or_else(|| {
-                (Reason::LineUnknown, format!("build {} has no line {number}", build.number))
-            })
+        self.lines.values().find(|line| line.build == build.id && line.number == number).ok_or_else(
+            || (Reason::LineUnknown, format!("build {} has no line {number}", build.number)),
+        )
     }
 
     /// A line of an order.

@@ -2,12 +2,15 @@
 
 mod apply;
 mod change;
+mod days;
 mod find;
 pub mod model;
 mod totals;
 
 pub use apply::Undo;
 pub use change::Change;
+pub use days::CLOSURE_DAYS_MAX;
+pub use totals::ServiceKey;
 
 use crate::ids::{
     BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId, StageId,

@@ -43,11 +43,7 @@ impl DayAxis {
                 dates.push(date);
             }
         }
-        Self {
-            as_of,
-            dates,
-            index_by_day,
-        }
+        Self { as_of, dates, index_by_day }
     }
 
     /// The date at whose start the forecast speaks.
@@ -84,8 +80,6 @@ impl DayAxis {
     #[must_use]
     pub fn index_of(&self, date: Date) -> Option<usize> {
         let offset = days_between(self.as_of, date).max(0);
-        self.index_by_day
-            .get(usize::try_from(offset).ok()?)
-            .copied()
+        self.index_by_day.get(usize::try_from(offset).ok()?).copied()
     }
 }

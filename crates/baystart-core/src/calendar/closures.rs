@@ -39,11 +39,7 @@ impl Closures {
         for (first, last) in sorted {
             match ranges.last_mut() {
                 Some(open) if first <= open.last + 1 => open.last = open.last.max(last),
-                _ => ranges.push(ClosedRange {
-                    first,
-                    last,
-                    closed_before: 0,
-                }),
+                _ => ranges.push(ClosedRange { first, last, closed_before: 0 }),
             }
         }
         let mut closed_before = 0;

@@ -10,11 +10,7 @@ use super::*;
 const WEEKDAYS: [bool; 7] = [true, true, true, true, true, false, false];
 
 fn easter_2026() -> WorkCalendar {
-    WorkCalendar::new(
-        WEEKDAYS,
-        BTreeSet::from([date(2026, 4, 3), date(2026, 4, 6)]),
-    )
-    .unwrap()
+    WorkCalendar::new(WEEKDAYS, BTreeSet::from([date(2026, 4, 3), date(2026, 4, 6)])).unwrap()
 }
 
 /// Source: numpy 2.4.6 busday functions, values in the project's list of check values
@@ -22,26 +18,11 @@ fn easter_2026() -> WorkCalendar {
 #[test]
 fn working_days_agree_with_numpy_busday() {
     let plain = WorkCalendar::monday_to_friday();
-    assert_eq!(
-        plain.add_working_days(date(2011, 10, 1), 0),
-        Some(date(2011, 10, 3))
-    );
-    assert_eq!(
-        plain.add_working_days(date(2012, 3, 1), -1),
-        Some(date(2012, 2, 29))
-    );
-    assert_eq!(
-        plain.working_days_between(date(2011, 1, 1), date(2011, 2, 1)),
-        21
-    );
-    assert_eq!(
-        plain.working_days_between(date(2011, 1, 1), date(2012, 1, 1)),
-        260
-    );
-    assert_eq!(
-        easter_2026().add_working_days(date(2026, 4, 2), 3),
-        Some(date(2026, 4, 9))
-    );
+    assert_eq!(plain.add_working_days(date(2011, 10, 1), 0), Some(date(2011, 10, 3)));
+    assert_eq!(plain.add_working_days(date(2012, 3, 1), -1), Some(date(2012, 2, 29)));
+    assert_eq!(plain.working_days_between(date(2011, 1, 1), date(2011, 2, 1)), 21);
+    assert_eq!(plain.working_days_between(date(2011, 1, 1), date(2012, 1, 1)), 260);
+    assert_eq!(easter_2026().add_working_days(date(2026, 4, 2), 3), Some(date(2026, 4, 9)));
 }
 
 /// Source: ISO 8601 values from Python's `date.isocalendar` (run), in the list of check values.
@@ -57,27 +38,15 @@ fn iso_weeks_at_the_turn_of_the_year() {
 fn rolling_and_the_next_working_day_skip_easter() {
     let calendar = easter_2026();
     assert!(!calendar.is_working(date(2026, 4, 3)));
-    assert_eq!(
-        calendar.roll_forward(date(2026, 4, 3)),
-        Some(date(2026, 4, 7))
-    );
+    assert_eq!(calendar.roll_forward(date(2026, 4, 3)), Some(date(2026, 4, 7)));
     assert_eq!(calendar.roll_back(date(2026, 4, 6)), Some(date(2026, 4, 2)));
-    assert_eq!(
-        calendar.next_working_day(date(2026, 4, 2)),
-        Some(date(2026, 4, 7))
-    );
-    assert_eq!(
-        calendar.next_working_day(date(2026, 4, 7)),
-        Some(date(2026, 4, 8))
-    );
+    assert_eq!(calendar.next_working_day(date(2026, 4, 2)), Some(date(2026, 4, 7)));
+    assert_eq!(calendar.next_working_day(date(2026, 4, 7)), Some(date(2026, 4, 8)));
 }
 
 #[test]
 fn a_week_without_a_working_day_is_refused() {
-    assert_eq!(
-        WorkCalendar::new([false; 7], BTreeSet::new()),
-        Err(CalendarError::NoWorkingDay)
-    );
+    assert_eq!(WorkCalendar::new([false; 7], BTreeSet::new()), Err(CalendarError::NoWorkingDay));
 }
 
 #[test]
@@ -99,10 +68,7 @@ fn additions_out_of_reach_have_no_answer() {
     let calendar = WorkCalendar::monday_to_friday();
     assert_eq!(calendar.add_working_days(date(2026, 1, 1), i32::MAX), None);
     assert_eq!(calendar.add_working_days(date(2026, 1, 1), i32::MIN), None);
-    assert_eq!(
-        calendar.roll_forward(date(9999, 12, 31)),
-        Some(date(9999, 12, 31))
-    );
+    assert_eq!(calendar.roll_forward(date(9999, 12, 31)), Some(date(9999, 12, 31)));
     assert_eq!(calendar.next_working_day(date(9999, 12, 31)), None);
     assert_eq!(add_days(date(9999, 12, 31), i64::MAX), None);
     assert_eq!(add_days(date(2026, 1, 1), i64::from(i32::MAX)), None);
@@ -113,21 +79,10 @@ fn ordering_days_are_worked_days_of_the_given_weekdays() {
     let tuesday_and_friday = [false, true, false, false, true, false, false];
     let calendar = easter_2026();
     let next = |day| next_ordering_day(day, tuesday_and_friday, &calendar);
-    assert_eq!(
-        next(date(2026, 4, 1)),
-        Some(date(2026, 4, 7)),
-        "Good Friday is closed"
-    );
-    assert_eq!(
-        next(date(2026, 4, 7)),
-        Some(date(2026, 4, 7)),
-        "today counts"
-    );
+    assert_eq!(next(date(2026, 4, 1)), Some(date(2026, 4, 7)), "Good Friday is closed");
+    assert_eq!(next(date(2026, 4, 7)), Some(date(2026, 4, 7)), "today counts");
     assert_eq!(next(date(2026, 4, 8)), Some(date(2026, 4, 10)));
-    assert_eq!(
-        next_ordering_day(date(2026, 4, 1), [false; 7], &calendar),
-        None
-    );
+    assert_eq!(next_ordering_day(date(2026, 4, 1), [false; 7], &calendar), None);
 }
 
 #[test]
@@ -136,16 +91,8 @@ fn the_axis_counts_working_days_from_the_as_of_date() {
     assert_eq!(axis.date(0), Some(date(2026, 4, 7)));
     assert_eq!(axis.index_of(date(2026, 1, 1)), Some(0));
     assert_eq!(axis.index_of(date(2026, 4, 7)), Some(0));
-    assert_eq!(
-        axis.index_of(date(2026, 4, 11)),
-        Some(4),
-        "a Saturday rolls to Monday"
-    );
-    assert_eq!(
-        axis.index_of(date(2028, 4, 2)),
-        None,
-        "a Sunday, the last day of the horizon"
-    );
+    assert_eq!(axis.index_of(date(2026, 4, 11)), Some(4), "a Saturday rolls to Monday");
+    assert_eq!(axis.index_of(date(2028, 4, 2)), None, "a Sunday, the last day of the horizon");
     assert_eq!(axis.dates().last(), Some(&date(2028, 3, 31)));
     assert_eq!(axis.index_of(date(2030, 1, 1)), None);
 }
@@ -161,30 +108,12 @@ fn closures_are_merged_and_do_not_count() {
     assert!(august.is_closed(date(2026, 8, 3)) && august.is_closed(date(2026, 8, 14)));
     assert!(!august.is_closed(date(2026, 8, 2)) && !august.is_closed(date(2026, 8, 15)));
     assert_eq!(august.first_open(date(2026, 8, 5)), Some(date(2026, 8, 15)));
-    assert_eq!(
-        august.open_days_between(date(2026, 8, 1), date(2026, 8, 16)),
-        3
-    );
-    assert_eq!(
-        august.open_days_between(date(2026, 8, 16), date(2026, 8, 1)),
-        -3
-    );
-    assert_eq!(
-        august.date_after_open_days(date(2026, 8, 1), 1),
-        Some(date(2026, 8, 2))
-    );
-    assert_eq!(
-        august.date_after_open_days(date(2026, 8, 1), 2),
-        Some(date(2026, 8, 15))
-    );
-    assert_eq!(
-        august.date_after_open_days(date(2026, 8, 5), 1),
-        Some(date(2026, 8, 15))
-    );
-    assert_eq!(
-        august.date_after_open_days(date(2026, 8, 5), 0),
-        Some(date(2026, 8, 5))
-    );
+    assert_eq!(august.open_days_between(date(2026, 8, 1), date(2026, 8, 16)), 3);
+    assert_eq!(august.open_days_between(date(2026, 8, 16), date(2026, 8, 1)), -3);
+    assert_eq!(august.date_after_open_days(date(2026, 8, 1), 1), Some(date(2026, 8, 2)));
+    assert_eq!(august.date_after_open_days(date(2026, 8, 1), 2), Some(date(2026, 8, 15)));
+    assert_eq!(august.date_after_open_days(date(2026, 8, 5), 1), Some(date(2026, 8, 15)));
+    assert_eq!(august.date_after_open_days(date(2026, 8, 5), 0), Some(date(2026, 8, 5)));
 }
 
 #[test]

@@ -6,10 +6,5 @@ use jiff::civil::Date;
 #[must_use]
 pub fn iso_week_label(date: Date) -> String {
     let week = date.iso_week_date();
-    format!(
-        "{:04}-W{:02}-{}",
-        week.year(),
-        week.week(),
-        week.weekday().to_monday_one_offset()
-    )
+    format!("{:04}-W{:02}-{}", week.year(), week.week(), week.weekday().to_monday_one_offset())
 }

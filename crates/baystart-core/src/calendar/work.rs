@@ -37,10 +37,7 @@ impl WorkCalendar {
     /// Monday to Friday, nothing closed.
     #[must_use]
     pub fn monday_to_friday() -> Self {
-        Self {
-            weekly: [true, true, true, true, true, false, false],
-            closed: BTreeSet::new(),
-        }
+        Self { weekly: [true, true, true, true, true, false, false], closed: BTreeSet::new() }
     }
 
     /// The weekdays that are worked, Monday first.
@@ -62,10 +59,7 @@ impl WorkCalendar {
     }
 
     fn worked_weekday(&self, date: Date) -> bool {
-        self.weekly
-            .get(weekday_index(date))
-            .copied()
-            .unwrap_or(false)
+        self.weekly.get(weekday_index(date)).copied().unwrap_or(false)
     }
 
     fn roll(&self, date: Date, step: i64) -> Option<Date> {

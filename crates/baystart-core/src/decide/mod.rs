@@ -22,9 +22,7 @@ pub use effect::{Effect, EffectKind};
 
 use crate::book::{Book, Change};
 use crate::command::Command;
-use crate::ids::{
-    BinId, BuildId, FreshIds, OfferId, OrderId, PartId, SupplierId, TokenId,
-};
+use crate::ids::{BinId, BuildId, FreshIds, OfferId, OrderId, PartId, SupplierId, TokenId};
 use crate::refusal::Refusal;
 use jiff::Timestamp;
 use jiff::civil::Date;

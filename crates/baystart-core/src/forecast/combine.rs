@@ -25,11 +25,7 @@ impl Table {
                 *cell = value;
             }
         }
-        Self {
-            sources: sources.len(),
-            days,
-            values,
-        }
+        Self { sources: sources.len(), days, values }
     }
 
     pub(super) fn sources(&self) -> usize {
@@ -43,9 +39,7 @@ impl Table {
     /// H_k(day) of all sources k in order.
     pub(super) fn day(&self, day: usize) -> &[f64] {
         let from = day * self.sources;
-        self.values
-            .get(from..from + self.sources)
-            .unwrap_or_default()
+        self.values.get(from..from + self.sources).unwrap_or_default()
     }
 }
 
@@ -63,7 +57,5 @@ pub fn start_cdf(sources: &[Source], days: usize) -> Vec<f64> {
 /// With one, a group has a table per node, and this product and the integrand in `ties` become
 /// weighted sums over the group's nodes.
 pub(super) fn product_cdf(table: &Table) -> Vec<f64> {
-    (0..table.days())
-        .map(|day| table.day(day).iter().product())
-        .collect()
+    (0..table.days()).map(|day| table.day(day).iter().product()).collect()
 }

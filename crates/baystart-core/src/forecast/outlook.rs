@@ -62,10 +62,7 @@ pub fn forecast(sources: &[Source], days: usize) -> Forecast {
             arrival_80: source.arrival_quantile(0.8),
         });
     }
-    Forecast {
-        start_cdf,
-        sources: outlooks,
-    }
+    Forecast { start_cdf, sources: outlooks }
 }
 
 impl Forecast {
@@ -84,11 +81,7 @@ impl Forecast {
     /// G(s), which past the axis stays at its last value; 0 on an empty axis.
     #[must_use]
     pub fn startable_by(&self, start: usize) -> f64 {
-        self.start_cdf
-            .get(start)
-            .or(self.start_cdf.last())
-            .copied()
-            .unwrap_or(0.0)
+        self.start_cdf.get(start).or(self.start_cdf.last()).copied().unwrap_or(0.0)
     }
 
     /// P(a start today does not stall).
@@ -128,9 +121,7 @@ impl Forecast {
     /// [`Self::finished_by`] for every index of the axis.
     #[must_use]
     pub fn finish_cdf(&self, start: usize, work_days: usize) -> Vec<f64> {
-        (0..self.start_cdf.len())
-            .map(|by| self.finished_by(by, start, work_days))
-            .collect()
+        (0..self.start_cdf.len()).map(|by| self.finished_by(by, start, work_days)).collect()
     }
 
     /// The first index by which the work is finished with confidence `p` if it starts at `start`:

@@ -45,10 +45,7 @@ fn rule(nodes: usize) -> Rule {
             log_factor += 4.0 * log_k;
         }
     }
-    Rule {
-        points,
-        error_factor: log_factor.exp(),
-    }
+    Rule { points, error_factor: log_factor.exp() }
 }
 
 /// The Legendre polynomial of degree n >= 1 and its derivative at -1 < x < 1.
@@ -75,10 +72,7 @@ mod tests {
             for power in 0..2 * nodes as i32 {
                 let sum: f64 = rule.points.iter().map(|(x, w)| w * x.powi(power)).sum();
                 let exact = 1.0 / f64::from(power + 1);
-                assert!(
-                    (sum - exact).abs() < 1e-14,
-                    "{nodes} nodes, power {power}: {sum}"
-                );
+                assert!((sum - exact).abs() < 1e-14, "{nodes} nodes, power {power}: {sum}");
             }
         }
     }

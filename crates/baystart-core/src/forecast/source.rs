@@ -58,20 +58,12 @@ impl Source {
                 return Err(SourceError::Value { day, value: *value });
             }
             if *value < before - CDF_TOLERANCE {
-                return Err(SourceError::Falls {
-                    day,
-                    before,
-                    value: *value,
-                });
+                return Err(SourceError::Falls { day, before, value: *value });
             }
             *value = value.clamp(before, 1.0);
             before = *value;
         }
-        Ok(Self {
-            offset_days,
-            group,
-            cdf,
-        })
+        Ok(Self { offset_days, group, cdf })
     }
 
     /// Working days after the start at which the source is needed.
@@ -97,11 +89,7 @@ impl Source {
     #[must_use]
     pub fn here_when_needed(&self, start: usize) -> f64 {
         let offset = usize::try_from(self.offset_days).unwrap_or(usize::MAX);
-        self.cdf
-            .get(start.saturating_add(offset))
-            .or(self.cdf.last())
-            .copied()
-            .unwrap_or(0.0)
+        self.cdf.get(start.saturating_add(offset)).or(self.cdf.last()).copied().unwrap_or(0.0)
     }
 
     /// The first axis index by which it has arrived with probability `p`, or `None`.

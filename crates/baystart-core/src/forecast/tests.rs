@@ -51,11 +51,7 @@ fn a_late_stage_needs_its_parts_later() {
     assert_eq!(bumper.here_when_needed(0), 0.5);
     assert_eq!(bumper.here_when_needed(9), 1.0);
     let far = source(u32::MAX, vec![0.0, 0.7]);
-    assert_eq!(
-        far.here_when_needed(0),
-        0.7,
-        "past the end the last value stays"
-    );
+    assert_eq!(far.here_when_needed(0), 0.7, "past the end the last value stays");
     let forecast = forecast(&[bumper, far], 5);
     assert!((forecast.startable_today() - 0.35).abs() < 1e-15);
     assert!((forecast.stall(0) - 0.65).abs() < 1e-15);
@@ -69,10 +65,7 @@ fn values_that_are_no_distribution_are_refused() {
     assert!(refused(vec![0.2, 1.1]).contains("day 1 is 1.1"));
     assert!(refused(vec![f64::NAN]).contains("day 0 is NaN"));
     assert!(refused(vec![0.5, 0.4]).contains("falls from 0.5 to 0.4 on day 1"));
-    assert_eq!(
-        source(0, vec![0.5, 0.5 - 1e-15, 1.0 + 1e-15]).cdf(),
-        [0.5, 0.5, 1.0]
-    );
+    assert_eq!(source(0, vec![0.5, 0.5 - 1e-15, 1.0 + 1e-15]).cdf(), [0.5, 0.5, 1.0]);
 }
 
 /// More sources on one day than the largest rule is exact for.
@@ -93,9 +86,7 @@ fn the_chosen_rules_are_as_good_as_the_largest() {
     let sources: Vec<Source> = (0..40)
         .map(|k| {
             let scale = 2.0 + f64::from(k % 7) * 3.0;
-            let cdf = (0..days)
-                .map(|s| 1.0 - (1.0 + f64::from(s)).powf(-8.0 / scale))
-                .collect();
+            let cdf = (0..days).map(|s| 1.0 - (1.0 + f64::from(s)).powf(-8.0 / scale)).collect();
             source(k % 5, cdf)
         })
         .collect();
@@ -112,10 +103,6 @@ fn the_chosen_rules_are_as_good_as_the_largest() {
                 share += weight * others * (here(j, s) - here(j, s - 1));
             }
         }
-        assert!(
-            (one.gating - share).abs() < 1e-11,
-            "source {j}: {} against {share}",
-            one.gating
-        );
+        assert!((one.gating - share).abs() < 1e-11, "source {j}: {} against {share}", one.gating);
     }
 }

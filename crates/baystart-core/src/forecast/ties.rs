@@ -29,11 +29,7 @@ pub(super) fn gating_shares(table: &Table, start_cdf: &[f64]) -> Vec<f64> {
         }
         arriving.fill(table.day(day - 1), table.day(day));
         arriving.integrate(rule_for(startable, &arriving));
-        for ((k, x), integral) in arriving
-            .sources
-            .iter()
-            .zip(&arriving.x)
-            .zip(&arriving.integrals)
+        for ((k, x), integral) in arriving.sources.iter().zip(&arriving.x).zip(&arriving.integrals)
         {
             if let Some(share) = shares.get_mut(*k) {
                 *share += startable * x * integral;

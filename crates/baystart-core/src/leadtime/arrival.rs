@@ -23,9 +23,8 @@ impl ArrivalLaw {
     #[must_use]
     pub fn on_date(date: Date, as_of: Date, horizon_days: u32) -> Self {
         let arrives = days_between(as_of, date);
-        let cdf = (0..=i64::from(horizon_days))
-            .map(|c| f64::from(u8::from(c >= arrives)))
-            .collect();
+        let cdf =
+            (0..=i64::from(horizon_days)).map(|c| f64::from(u8::from(c >= arrives))).collect();
         Self { as_of, cdf }
     }
 
@@ -49,12 +48,7 @@ impl ArrivalLaw {
         for calendar_day in as_of_day..=horizon {
             // Before the first open day there is no entry, and nothing has arrived.
             let entry = usize::try_from(day.elapsed(calendar_day) - age).ok();
-            cdf.push(
-                entry
-                    .and_then(|at| given_age.get(at))
-                    .copied()
-                    .unwrap_or(0.0),
-            );
+            cdf.push(entry.and_then(|at| given_age.get(at)).copied().unwrap_or(0.0));
         }
         Self { as_of, cdf }
     }
@@ -77,19 +71,13 @@ impl ArrivalLaw {
         let Ok(offset) = usize::try_from(days_between(self.as_of, date)) else {
             return 0.0;
         };
-        self.cdf
-            .get(offset)
-            .or(self.cdf.last())
-            .copied()
-            .unwrap_or(0.0)
+        self.cdf.get(offset).or(self.cdf.last()).copied().unwrap_or(0.0)
     }
 
     /// The first date by which the arrival is at least `p` likely, or `None` within the horizon.
     #[must_use]
     pub fn quantile(&self, p: f64) -> Option<Date> {
-        let offset = self
-            .cdf
-            .partition_point(|arrived| *arrived < p - QUANTILE_TOLERANCE);
+        let offset = self.cdf.partition_point(|arrived| *arrived < p - QUANTILE_TOLERANCE);
         if offset == self.cdf.len() {
             return None;
         }
@@ -107,11 +95,7 @@ struct OwnDays<'a> {
 impl<'a> OwnDays<'a> {
     fn new(closures: &'a Closures, start: Date) -> Self {
         let start = crate::calendar::day_number(start);
-        Self {
-            closures,
-            start,
-            first_open: closures.first_open_number(start),
-        }
+        Self { closures, start, first_open: closures.first_open_number(start) }
     }
 
     /// Own days used up by the end of the calendar day `start + calendar_day`; -1 before any open day.
@@ -130,8 +114,5 @@ impl<'a> OwnDays<'a> {
 /// last working day of the axis is left out of the last value: it has no date.
 #[must_use]
 pub fn on_axis(law: &ArrivalLaw, axis: &DayAxis) -> Vec<f64> {
-    axis.dates()
-        .iter()
-        .map(|date| law.arrived_by(*date))
-        .collect()
+    axis.dates().iter().map(|date| law.arrived_by(*date)).collect()
 }

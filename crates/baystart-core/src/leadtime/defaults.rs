@@ -54,10 +54,7 @@ impl Laws for DefaultLaws {
     fn promise(&self, days_to_promise: &dyn Fn(u32) -> u32) -> CountedLaw {
         let median_days = days_to_promise(PROMISE_LEAD_IN_DAYS).min(QUOTE_DAYS_MAX);
         let law = DayLaw::log_logistic(median_days, PROMISE_SHAPE);
-        CountedLaw {
-            lead_in_days: PROMISE_LEAD_IN_DAYS,
-            law,
-        }
+        CountedLaw { lead_in_days: PROMISE_LEAD_IN_DAYS, law }
     }
 
     fn transit(&self) -> DayLaw {

@@ -39,19 +39,13 @@ impl DayLaw {
     pub fn from_hazards(hazards: Vec<f64>, tail_hazard: f64) -> Result<Self, LawError> {
         for (day, hazard) in hazards.iter().chain([&tail_hazard]).enumerate() {
             if !(0.0..=1.0).contains(hazard) {
-                return Err(LawError::Hazard {
-                    day,
-                    hazard: *hazard,
-                });
+                return Err(LawError::Hazard { day, hazard: *hazard });
             }
         }
         if tail_hazard == 0.0 {
             return Err(LawError::EndlessTail);
         }
-        Ok(Self {
-            hazards,
-            tail_hazard,
-        })
+        Ok(Self { hazards, tail_hazard })
     }
 
     /// The log-logistic law on whole days whose median is `median_days`.
@@ -75,10 +69,7 @@ impl DayLaw {
             odds_before = odds;
         }
         let tail_hazard = hazards.last().copied().unwrap_or(1.0);
-        Self {
-            hazards,
-            tail_hazard,
-        }
+        Self { hazards, tail_hazard }
     }
 
     /// P(T = day | T >= day).

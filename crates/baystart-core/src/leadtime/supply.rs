@@ -65,23 +65,11 @@ pub fn arrival_cdf_with(
         }
         (_, Some(left)) => {
             let open = Closures::none();
-            Some(ArrivalLaw::counted(
-                &laws.transit(),
-                left,
-                &open,
-                as_of,
-                horizon_days,
-            ))
+            Some(ArrivalLaw::counted(&laws.transit(), left, &open, as_of, horizon_days))
         }
         (None, None) => {
             let law = laws.lead_time(supply.quoted_days)?;
-            Some(ArrivalLaw::counted(
-                &law,
-                supply.placed_on,
-                closures,
-                as_of,
-                horizon_days,
-            ))
+            Some(ArrivalLaw::counted(&law, supply.placed_on, closures, as_of, horizon_days))
         }
     }
 }
@@ -102,13 +90,7 @@ fn promised(
         let days = closures.open_days_between(start(lead_in_days), due).max(0);
         u32::try_from(days).unwrap_or(u32::MAX)
     });
-    ArrivalLaw::counted(
-        &counted.law,
-        start(counted.lead_in_days),
-        closures,
-        as_of,
-        horizon_days,
-    )
+    ArrivalLaw::counted(&counted.law, start(counted.lead_in_days), closures, as_of, horizon_days)
 }
 
 /// The arrival of a shortage under [`DefaultLaws`]; see [`not_ordered_with`].
@@ -120,14 +102,7 @@ pub fn not_ordered(
     closures: &Closures,
     horizon_days: u32,
 ) -> Option<ArrivalLaw> {
-    not_ordered_with(
-        &DefaultLaws,
-        order_on,
-        quoted_days,
-        as_of,
-        closures,
-        horizon_days,
-    )
+    not_ordered_with(&DefaultLaws, order_on, quoted_days, as_of, closures, horizon_days)
 }
 
 /// The arrival of what will be ordered on `order_on` (today, if that is past): nothing before.
@@ -143,11 +118,6 @@ pub fn not_ordered_with(
     horizon_days: u32,
 ) -> Option<ArrivalLaw> {
     let placed_on = order_on.max(as_of);
-    let supply = OpenSupply {
-        placed_on,
-        quoted_days,
-        promise: None,
-        despatched_on: None,
-    };
+    let supply = OpenSupply { placed_on, quoted_days, promise: None, despatched_on: None };
     arrival_cdf_with(laws, &supply, as_of, closures, horizon_days)
 }

@@ -9,12 +9,7 @@ use crate::calendar::{Closures, DayAxis, HORIZON_DAYS, WorkCalendar, add_days};
 const AS_OF: Date = date(2026, 6, 1);
 
 fn quoted(placed_on: Date, days: u32) -> OpenSupply {
-    OpenSupply {
-        placed_on,
-        quoted_days: Some(days),
-        promise: None,
-        despatched_on: None,
-    }
+    OpenSupply { placed_on, quoted_days: Some(days), promise: None, despatched_on: None }
 }
 
 fn arrival(supply: &OpenSupply) -> ArrivalLaw {
@@ -40,11 +35,7 @@ fn the_quote_is_the_median_of_a_log_logistic_law() {
         (100, 0.999_623_569_865_069_8),
     ];
     for (day, value) in wanted {
-        assert!(
-            close(cdf[day], value),
-            "day {day}: {} against {value}",
-            cdf[day]
-        );
+        assert!(close(cdf[day], value), "day {day}: {} against {value}", cdf[day]);
     }
 }
 
@@ -74,25 +65,14 @@ fn hazards_that_make_no_law_are_refused() {
     let refused = DayLaw::from_hazards(vec![0.1, 1.5], 0.1).unwrap_err();
     assert!(refused.to_string().contains("day 1 is 1.5"));
     assert!(DayLaw::from_hazards(vec![f64::NAN], 0.1).is_err());
-    assert_eq!(
-        DayLaw::from_hazards(vec![0.1], 0.0),
-        Err(LawError::EndlessTail)
-    );
-    assert_eq!(
-        DayLaw::from_hazards(vec![], 1.0)
-            .unwrap()
-            .conditional(900, 1),
-        vec![1.0]
-    );
+    assert_eq!(DayLaw::from_hazards(vec![0.1], 0.0), Err(LawError::EndlessTail));
+    assert_eq!(DayLaw::from_hazards(vec![], 1.0).unwrap().conditional(900, 1), vec![1.0]);
 }
 
 #[test]
 fn an_order_far_older_than_its_quote_still_has_a_date() {
     let law = arrival(&quoted(date(2016, 6, 1), 7));
-    assert!(
-        law.cdf()[0] > 0.0 && law.cdf()[0] < 0.01,
-        "not yesterday, and today is unlikely"
-    );
+    assert!(law.cdf()[0] > 0.0 && law.cdf()[0] < 0.01, "not yesterday, and today is unlikely");
     let no_date = 1.0 - law.cdf().last().unwrap();
     assert!(no_date > 0.0 && no_date < 0.2, "{no_date}");
     assert!(law.quantile(0.5).is_some());
@@ -100,14 +80,8 @@ fn an_order_far_older_than_its_quote_still_has_a_date() {
 
 #[test]
 fn a_promise_is_the_median_of_its_law() {
-    let promise = Promise {
-        date: date(2026, 6, 11),
-        known_on: AS_OF,
-    };
-    let supply = OpenSupply {
-        promise: Some(promise),
-        ..quoted(date(2026, 5, 1), 90)
-    };
+    let promise = Promise { date: date(2026, 6, 11), known_on: AS_OF };
+    let supply = OpenSupply { promise: Some(promise), ..quoted(date(2026, 5, 1), 90) };
     let law = arrival(&supply);
     assert_eq!(law.quantile(0.5), Some(date(2026, 6, 11)));
     // Source: run with scipy 1.17.1, 1 - sf(c + 7.5) / sf(6.5) of fisk(8, scale=17), c from 1 June.
@@ -118,24 +92,14 @@ fn a_promise_is_the_median_of_its_law() {
         (17, 0.948_981_304_646_943_2),
     ];
     for (c, value) in wanted {
-        assert!(
-            close(law.cdf()[c], value),
-            "{c}: {} against {value}",
-            law.cdf()[c]
-        );
+        assert!(close(law.cdf()[c], value), "{c}: {} against {value}", law.cdf()[c]);
     }
 }
 
 #[test]
 fn a_broken_promise_forecasts_today_at_the_earliest() {
-    let promise = Promise {
-        date: date(2026, 4, 10),
-        known_on: date(2026, 3, 1),
-    };
-    let supply = OpenSupply {
-        promise: Some(promise),
-        ..quoted(date(2026, 2, 1), 20)
-    };
+    let promise = Promise { date: date(2026, 4, 10), known_on: date(2026, 3, 1) };
+    let supply = OpenSupply { promise: Some(promise), ..quoted(date(2026, 2, 1), 20) };
     let law = arrival(&supply);
     let days_late = law.cdf().partition_point(|arrived| *arrived < 0.5);
     assert!((1..30).contains(&days_late), "{days_late}");
@@ -145,80 +109,35 @@ fn a_broken_promise_forecasts_today_at_the_earliest() {
 #[test]
 fn news_is_taken_in_the_order_promise_despatch_quote() {
     let quote = quoted(date(2026, 5, 1), 90);
-    let promise = Promise {
-        date: date(2026, 6, 20),
-        known_on: date(2026, 5, 4),
-    };
+    let promise = Promise { date: date(2026, 6, 20), known_on: date(2026, 5, 4) };
     let left = Some(date(2026, 5, 30));
-    let promised = OpenSupply {
-        promise: Some(promise),
-        ..quote
-    };
-    let on_its_way = OpenSupply {
-        despatched_on: left,
-        ..quote
-    };
-    let both = OpenSupply {
-        despatched_on: left,
-        ..promised
-    };
-    assert_eq!(
-        arrival(&both),
-        arrival(&promised),
-        "a promise ahead stays in force"
-    );
+    let promised = OpenSupply { promise: Some(promise), ..quote };
+    let on_its_way = OpenSupply { despatched_on: left, ..quote };
+    let both = OpenSupply { despatched_on: left, ..promised };
+    assert_eq!(arrival(&both), arrival(&promised), "a promise ahead stays in force");
     assert!(arrival(&on_its_way).quantile(0.8) < arrival(&promised).quantile(0.2));
 
-    let overdue = Promise {
-        date: date(2026, 5, 20),
-        known_on: date(2026, 5, 4),
-    };
-    let overdue = OpenSupply {
-        promise: Some(overdue),
-        ..on_its_way
-    };
-    assert_eq!(
-        arrival(&overdue),
-        arrival(&on_its_way),
-        "a passed promise says nothing of transit"
-    );
+    let overdue = Promise { date: date(2026, 5, 20), known_on: date(2026, 5, 4) };
+    let overdue = OpenSupply { promise: Some(overdue), ..on_its_way };
+    assert_eq!(arrival(&overdue), arrival(&on_its_way), "a passed promise says nothing of transit");
 
-    let given_at_despatch = Promise {
-        date: date(2026, 5, 29),
-        known_on: date(2026, 5, 31),
-    };
-    let corrected = OpenSupply {
-        promise: Some(given_at_despatch),
-        ..on_its_way
-    };
-    assert_ne!(
-        arrival(&corrected),
-        arrival(&on_its_way),
-        "newer than the despatch"
-    );
+    let given_at_despatch = Promise { date: date(2026, 5, 29), known_on: date(2026, 5, 31) };
+    let corrected = OpenSupply { promise: Some(given_at_despatch), ..on_its_way };
+    assert_ne!(arrival(&corrected), arrival(&on_its_way), "newer than the despatch");
 }
 
 #[test]
 fn facts_after_the_as_of_date_are_not_known_yet() {
     let quote = quoted(date(2026, 5, 1), 90);
-    let promise = Promise {
-        date: date(2026, 6, 20),
-        known_on: date(2026, 6, 2),
-    };
-    let later = OpenSupply {
-        promise: Some(promise),
-        despatched_on: Some(date(2026, 6, 3)),
-        ..quote
-    };
+    let promise = Promise { date: date(2026, 6, 20), known_on: date(2026, 6, 2) };
+    let later =
+        OpenSupply { promise: Some(promise), despatched_on: Some(date(2026, 6, 3)), ..quote };
     assert_eq!(arrival(&later), arrival(&quote));
 }
 
 #[test]
 fn a_supply_without_any_news_has_no_date() {
-    let supply = OpenSupply {
-        quoted_days: None,
-        ..quoted(AS_OF, 1)
-    };
+    let supply = OpenSupply { quoted_days: None, ..quoted(AS_OF, 1) };
     assert_eq!(arrival_cdf(&supply, AS_OF, &Closures::none(), 10), None);
     assert_eq!(not_ordered(AS_OF, None, AS_OF, &Closures::none(), 10), None);
 }
@@ -238,53 +157,30 @@ fn closed_days_of_the_supplier_do_not_count() {
     let closures = Closures::new([(date(2026, 6, 8), date(2026, 6, 21))]).unwrap();
     let law = arrival_cdf(&quoted(AS_OF, 10), AS_OF, &closures, 60).unwrap();
     assert_eq!(law.quantile(0.5), Some(date(2026, 6, 25)));
-    assert_eq!(
-        law.arrived_by(date(2026, 6, 7)),
-        law.arrived_by(date(2026, 6, 21))
-    );
+    assert_eq!(law.arrived_by(date(2026, 6, 7)), law.arrived_by(date(2026, 6, 21)));
     let inside = arrival_cdf(&quoted(AS_OF, 10), date(2026, 6, 10), &closures, 60).unwrap();
     assert!(
         inside.arrived_by(date(2026, 6, 21)) == 0.0 && inside.arrived_by(date(2026, 6, 22)) > 0.0
     );
     let placed_inside = arrival_cdf(&quoted(date(2026, 6, 10), 0), AS_OF, &closures, 60).unwrap();
     assert_eq!(placed_inside.quantile(0.01), Some(date(2026, 6, 22)));
-    let promise = Promise {
-        date: date(2026, 6, 12),
-        known_on: AS_OF,
-    };
-    let promised = OpenSupply {
-        promise: Some(promise),
-        ..quoted(AS_OF, 10)
-    };
+    let promise = Promise { date: date(2026, 6, 12), known_on: AS_OF };
+    let promised = OpenSupply { promise: Some(promise), ..quoted(AS_OF, 10) };
     let law = arrival_cdf(&promised, AS_OF, &closures, 60).unwrap();
-    assert_eq!(
-        law.quantile(0.5),
-        Some(date(2026, 6, 22)),
-        "promised inside the closure"
-    );
+    assert_eq!(law.quantile(0.5), Some(date(2026, 6, 22)), "promised inside the closure");
 }
 
 #[test]
 fn arrivals_on_closed_days_of_the_shop_count_on_the_next_working_day() {
     let axis = DayAxis::with_horizon(&WorkCalendar::monday_to_friday(), AS_OF, 11);
     let saturday = ArrivalLaw::on_date(date(2026, 6, 6), AS_OF, 11);
-    assert_eq!(
-        on_axis(&saturday, &axis),
-        [0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 1.0, 1.0]
-    );
+    assert_eq!(on_axis(&saturday, &axis), [0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 1.0, 1.0]);
     let past = ArrivalLaw::on_date(date(2026, 5, 1), AS_OF, 11);
     assert!(on_axis(&past, &axis).iter().all(|arrived| *arrived == 1.0));
     let beyond = ArrivalLaw::on_date(date(2026, 6, 13), AS_OF, 11);
-    assert!(
-        on_axis(&beyond, &axis)
-            .iter()
-            .all(|arrived| *arrived == 0.0)
-    );
+    assert!(on_axis(&beyond, &axis).iter().all(|arrived| *arrived == 0.0));
     let long = arrival_cdf(&quoted(AS_OF, 12), AS_OF, &Closures::none(), 11).unwrap();
-    assert!(
-        *on_axis(&long, &axis).last().unwrap() < 0.5,
-        "mass past the horizon has no date"
-    );
+    assert!(*on_axis(&long, &axis).last().unwrap() < 0.5, "mass past the horizon has no date");
 }
 
 proptest! {

@@ -35,10 +35,7 @@ fn arrival() -> impl Strategy<Value = Arrival> {
     // Small whole weights, so that empty days, ties and certain arrivals are frequent.
     (0..DAYS, prop::array::uniform5(0_u8..4)).prop_filter_map("no mass", |(offset, weights)| {
         let total: f64 = weights.iter().copied().map(f64::from).sum();
-        (total > 0.0).then(|| Arrival {
-            offset,
-            masses: weights.map(|w| f64::from(w) / total),
-        })
+        (total > 0.0).then(|| Arrival { offset, masses: weights.map(|w| f64::from(w) / total) })
     })
 }
 
@@ -61,21 +58,14 @@ fn outcomes(arrivals: &[Arrival]) -> Vec<(Vec<Option<usize>>, f64)> {
 
 /// The start of an outcome, or none if some source has no date.
 fn start_of(starts: &[Option<usize>]) -> Option<usize> {
-    starts
-        .iter()
-        .copied()
-        .try_fold(0, |latest, start| Some(latest.max(start?)))
+    starts.iter().copied().try_fold(0, |latest, start| Some(latest.max(start?)))
 }
 
 fn start_cdf_of(arrivals: &[Arrival]) -> Vec<f64> {
     let mut cdf = vec![0.0; DAYS];
     for (starts, p) in outcomes(arrivals) {
         for (s, cell) in cdf.iter_mut().enumerate() {
-            *cell += if start_of(&starts).is_some_and(|start| start <= s) {
-                p
-            } else {
-                0.0
-            };
+            *cell += if start_of(&starts).is_some_and(|start| start <= s) { p } else { 0.0 };
         }
     }
     cdf
@@ -83,9 +73,7 @@ fn start_cdf_of(arrivals: &[Arrival]) -> Vec<f64> {
 
 /// The enumerated quantile, or nothing to compare where rounding decides.
 fn quantile_of(cdf: &[f64], p: f64) -> Option<Option<usize>> {
-    let knife_edge = cdf
-        .iter()
-        .any(|value| (value - p).abs() < 1e-9 && (value - p).abs() > 1e-13);
+    let knife_edge = cdf.iter().any(|value| (value - p).abs() < 1e-9 && (value - p).abs() > 1e-13);
     (!knife_edge).then(|| first_reaching(cdf, p))
 }
 

@@ -3,13 +3,7 @@
 use super::{super::*, source};
 
 fn from_masses(masses: &[(usize, f64)], days: usize) -> Source {
-    let cdf = (0..days).map(|s| {
-        masses
-            .iter()
-            .filter(|(day, _)| *day <= s)
-            .map(|(_, p)| p)
-            .sum()
-    });
+    let cdf = (0..days).map(|s| masses.iter().filter(|(day, _)| *day <= s).map(|(_, p)| p).sum());
     source(0, cdf.collect())
 }
 
@@ -27,18 +21,8 @@ fn maximum_of_three_discrete_arrivals() {
         from_masses(&[(11, 0.25), (12, 0.5), (30, 0.25)], 31),
     ];
     let forecast = forecast(&sources, 31);
-    for (day, value) in [
-        (10, 0.0),
-        (11, 0.075),
-        (12, 0.36),
-        (15, 0.6),
-        (20, 0.75),
-        (30, 1.0),
-    ] {
-        assert!(
-            (forecast.startable_by(day) - value).abs() < 1e-14,
-            "day {day}"
-        );
+    for (day, value) in [(10, 0.0), (11, 0.075), (12, 0.36), (15, 0.6), (20, 0.75), (30, 1.0)] {
+        assert!((forecast.startable_by(day) - value).abs() < 1e-14, "day {day}");
     }
     let mean: f64 = forecast.start_cdf().iter().map(|here| 1.0 - here).sum();
     assert!((mean - 18.345).abs() < 1e-12, "{mean}");
@@ -67,9 +51,7 @@ fn thirty_parts_each_inside_its_own_80_percent_date() {
 fn maximum_of_thirty_exponentials() {
     let step = 0.01;
     let days = 5_000;
-    let cdf: Vec<f64> = (0..days)
-        .map(|s| 1.0 - (-step * f64::from(s)).exp())
-        .collect();
+    let cdf: Vec<f64> = (0..days).map(|s| 1.0 - (-step * f64::from(s)).exp()).collect();
     let start_cdf = start_cdf(&vec![source(0, cdf); 30], days as usize);
     let mean = mean_steps(&start_cdf) * step;
     assert!((mean - 3.994_987_130_9).abs() < 1e-9, "{mean}");
@@ -111,11 +93,7 @@ fn maximum_of_two_normals() {
         let middle = first + step * (s as f64 + 0.5);
         variance += (pair[1] - pair[0]) * (middle - mean).powi(2);
     }
-    assert!(
-        (variance.sqrt() - 3.155_315).abs() < 1e-6,
-        "{}",
-        variance.sqrt()
-    );
+    assert!((variance.sqrt() - 3.155_315).abs() < 1e-6, "{}", variance.sqrt());
     let gating = forecast.sources()[0].gating;
     assert!((gating - 0.344_578_258_4).abs() < 1e-6, "{gating}");
 }

@@ -1,0 +1,258 @@
+//! Parts, kits, suppliers, offers and bins.
+
+use super::effect::EffectKind;
+use super::work::Work;
+use super::{Subject, check};
+use crate::book::Change;
+use crate::book::model::{Bin, Offer, Part, Supplier};
+use crate::command::{NewOffer, NewPart};
+use crate::ids::{BinId, OfferId, PartId, SupplierId};
+use crate::number::Number;
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use crate::units::gtin_is_valid;
+
+/// Levels that a kit may have.
+pub(super) const KIT_DEPTH_MAX: usize = 16;
+/// Longest quoted lead time in days.
+const QUOTED_DAYS_MAX: u32 = 3650;
+
+fn part_fields(work: &Work<'_, '_>, new: &NewPart) -> Result<Vec<(PartId, Quantity)>, Refusal> {
+    let mut faults = Faults::new();
+    check::text(&mut faults, "part.description", &new.description, true);
+    check::text(&mut faults, "part.handling_note", &new.handling_note, false);
+    if !new.gtin.is_empty() && !gtin_is_valid(&new.gtin) {
+        let message = format!("\"{}\" is no GTIN with a valid GS1 check digit", new.gtin);
+        faults.push("part.gtin", Reason::ValueInvalid, message);
+    }
+    let mut components: Vec<(PartId, Quantity)> = Vec::new();
+    for (i, (wanted, quantity)) in new.components.iter().enumerate() {
+        check::positive(&mut faults, &format!("part.components[{i}].quantity"), *quantity);
+        let field = format!("part.components[{i}].part");
+        let found = work.book.find_part(wanted).map(|part| part.id);
+        let Some(part) = faults.take(field.clone(), found) else { continue };
+        if components.iter().any(|(known, _)| *known == part) {
+            let message = format!("part {wanted} stands in the list twice");
+            faults.push(field, Reason::DuplicateLine, message);
+        }
+        components.push((part, *quantity));
+    }
+    faults.check()?;
+    Ok(components)
+}
+
+/// The path of part numbers by which a kit would come to contain itself.
+fn cycle(work: &Work<'_, '_>, kit: PartId, components: &[(PartId, Quantity)]) -> Option<String> {
+    let mut stack: Vec<(PartId, Vec<PartId>)> =
+        components.iter().map(|(part, _)| (*part, vec![kit, *part])).collect();
+    let mut seen = std::collections::BTreeSet::new();
+    while let Some((part, path)) = stack.pop() {
+        if part == kit {
+            let names: Vec<_> = path.iter().map(|id| work.book.part_number(*id)).collect();
+            return Some(names.join(" > "));
+        }
+        if !seen.insert(part) {
+            continue;
+        }
+        let Some(row) = work.book.parts.get(&part) else { continue };
+        for (next, _) in &row.components {
+            let mut longer = path.clone();
+            longer.push(*next);
+            stack.push((*next, longer));
+        }
+    }
+    None
+}
+
+fn new_row(id: PartId, new: &NewPart, components: Vec<(PartId, Quantity)>, version: i64) -> Part {
+    Part {
+        id,
+        number: new.number.clone(),
+        description: new.description.trim().to_owned(),
+        unit: new.unit,
+        consumable: new.consumable,
+        safety_related: new.safety_related,
+        lot_tracked: new.lot_tracked,
+        components,
+        gtin: new.gtin.clone(),
+        handling_note: new.handling_note.trim().to_owned(),
+        version,
+    }
+}
+
+pub(super) fn create_part(work: &mut Work<'_, '_>, new: &NewPart) -> Result<Subject, Refusal> {
+    let own = Ref::Number(new.number.clone());
+    if let Ok(old) = work.book.find_part(&own) {
+        let message = format!("part {} exists already", old.number);
+        return Err(Refusal::new(Reason::PartExists, message));
+    }
+    if new.components.iter().any(|(component, _)| *component == own) {
+        let message = format!("kit {0} would contain itself: {0} > {0}", new.number);
+        return Err(Refusal::new(Reason::KitCycle, message));
+    }
+    let components = part_fields(work, new)?;
+    let id = PartId(work.fresh());
+    work.change(Change::Part(new_row(id, new, components, 1)));
+    work.say(EffectKind::State, format!("Part {} added", new.number));
+    Ok(Subject::Part(id))
+}
+
+pub(super) fn update_part(
+    work: &mut Work<'_, '_>,
+    target: &Ref,
+    new: &NewPart,
+    etag: &str,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let found = faults.take("part", work.book.find_part(target).cloned());
+    faults.check()?;
+    let Some(old) = found else { return Ok(Subject::None) };
+    check::same_etag(old.version, etag, &format!("part {}", old.number))?;
+    if let Ok(other) = work.book.find_part(&Ref::Number(new.number.clone()))
+        && other.id != old.id
+    {
+        let message = format!("part {} exists already", other.number);
+        return Err(Refusal::new(Reason::PartExists, message));
+    }
+    let components = part_fields(work, new)?;
+    if let Some(path) = cycle(work, old.id, &components) {
+        let message = format!("kit {} would contain itself: {path}", old.number);
+        return Err(Refusal::new(Reason::KitCycle, message));
+    }
+    let has_stock = work.book.stock.keys().any(|key| key.part == old.id);
+    let has_lines = work.book.lines.values().any(|line| line.part == old.id)
+        || work.book.order_lines.values().any(|line| line.part == old.id);
+    let fixed = has_stock || has_lines;
+    let becomes_kit = !old.is_kit() && !components.is_empty();
+    if fixed && (old.unit != new.unit || old.lot_tracked != new.lot_tracked || becomes_kit) {
+        let message = format!(
+            "part {} has stock or lines: its unit, lot tracking and kind cannot change",
+            old.number
+        );
+        return Err(Refusal::new(Reason::UnitFixed, message));
+    }
+    work.change(Change::Part(new_row(old.id, new, components, old.version + 1)));
+    work.say(EffectKind::State, format!("Part {} changed", new.number));
+    Ok(Subject::Part(old.id))
+}
+
+pub(super) fn create_supplier(
+    work: &mut Work<'_, '_>,
+    code: &Number,
+    name: &str,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check::text(&mut faults, "supplier.name", name, true);
+    faults.check()?;
+    if let Ok(old) = work.book.find_supplier(&Ref::Number(code.clone())) {
+        let message = format!("supplier {} exists already", old.code);
+        return Err(Refusal::new(Reason::SupplierExists, message));
+    }
+    let id = SupplierId(work.fresh());
+    let name = name.trim().to_owned();
+    work.change(Change::Supplier(Supplier { id, code: code.clone(), name, version: 1 }));
+    work.say(EffectKind::State, format!("Supplier {code} added"));
+    Ok(Subject::Supplier(id))
+}
+
+pub(super) fn update_supplier(
+    work: &mut Work<'_, '_>,
+    target: &Ref,
+    code: &Number,
+    name: &str,
+    etag: &str,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check::text(&mut faults, "supplier.name", name, true);
+    let found = faults.take("supplier", work.book.find_supplier(target).cloned());
+    faults.check()?;
+    let Some(old) = found else { return Ok(Subject::None) };
+    check::same_etag(old.version, etag, &format!("supplier {}", old.code))?;
+    if let Ok(other) = work.book.find_supplier(&Ref::Number(code.clone()))
+        && other.id != old.id
+    {
+        let message = format!("supplier {} exists already", other.code);
+        return Err(Refusal::new(Reason::SupplierExists, message));
+    }
+    let name = name.trim().to_owned();
+    let version = old.version + 1;
+    work.change(Change::Supplier(Supplier { id: old.id, code: code.clone(), name, version }));
+    work.say(EffectKind::State, format!("Supplier {code} changed"));
+    Ok(Subject::Supplier(old.id))
+}
+
+pub(super) fn put_offer(
+    work: &mut Work<'_, '_>,
+    new: &NewOffer,
+    etag: Option<&str>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let supplier = work.book.find_supplier(&new.supplier).map(|s| (s.id, s.code.clone()));
+    let supplier = faults.take("offer.supplier", supplier);
+    let part = work.book.find_part(&new.part).map(|p| (p.id, p.number.clone()));
+    let part = faults.take("offer.part", part);
+    check::text(&mut faults, "offer.item_number", &new.item_number, false);
+    for (field, quantity) in
+        [("offer.pack_size", new.pack_size), ("offer.minimum_quantity", new.minimum_quantity)]
+    {
+        if let Some(quantity) = quantity {
+            check::positive(&mut faults, field, quantity);
+        }
+    }
+    if let Some(price) = new.price.filter(|price| price.ten_thousandths < 0) {
+        faults.push("offer.price", Reason::MoneyInvalid, format!("{price} is less than nothing"));
+    }
+    if let Some(days) = new.quoted_days.filter(|days| *days > QUOTED_DAYS_MAX) {
+        let message = format!("{days} days is beyond {QUOTED_DAYS_MAX}");
+        faults.push("offer.quoted_lead_time_days", Reason::ValueInvalid, message);
+    }
+    faults.check()?;
+    let (Some((supplier, code)), Some((part, number))) = (supplier, part) else {
+        return Ok(Subject::None);
+    };
+    let old = work.book.offer_of(supplier, part).cloned();
+    let what = format!("the offer of {code} for part {number}");
+    match (&old, etag) {
+        (Some(_), None) => {
+            return Err(Refusal::new(Reason::OfferExists, format!("{what} exists already")));
+        }
+        (Some(old), Some(etag)) => check::same_etag(old.version, etag, &what)?,
+        (None, Some(etag)) => check::same_etag(0, etag, &what)?,
+        (None, None) => {}
+    }
+    let id = old.as_ref().map_or_else(|| OfferId(work.fresh()), |old| old.id);
+    work.change(Change::Offer(Offer {
+        id,
+        supplier,
+        part,
+        item_number: new.item_number.trim().to_owned(),
+        price: new.price,
+        pack_size: new.pack_size,
+        minimum_quantity: new.minimum_quantity,
+        quoted_days: new.quoted_days,
+        preferred: new.preferred,
+        version: old.as_ref().map_or(0, |old| old.version) + 1,
+    }));
+    let done = if old.is_some() { "changed" } else { "added" };
+    work.say(EffectKind::State, format!("Offer of {code} for part {number} {done}"));
+    Ok(Subject::Offer(id))
+}
+
+pub(super) fn create_bin(
+    work: &mut Work<'_, '_>,
+    code: &Number,
+    description: &str,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check::text(&mut faults, "bin.description", description, false);
+    faults.check()?;
+    if let Ok(old) = work.book.find_bin(&Ref::Number(code.clone())) {
+        return Err(Refusal::new(Reason::BinExists, format!("bin {} exists already", old.code)));
+    }
+    let id = BinId(work.fresh());
+    let description = description.trim().to_owned();
+    work.change(Change::Bin(Bin { id, code: code.clone(), description }));
+    work.say(EffectKind::State, format!("Bin {code} added"));
+    Ok(Subject::Bin(id))
+}

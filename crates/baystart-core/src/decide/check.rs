@@ -1,0 +1,122 @@
+//! Checks that several commands share; each notes its fault under the field.
+
+use super::work::Work;
+use crate::book::model::{Lot, Part};
+use crate::number::Number;
+use crate::quantity::Quantity;
+use crate::refusal::{Faults, Reason, Refusal};
+use crate::units::Unit;
+use jiff::civil::Date;
+
+/// Most characters of a free text.
+pub const TEXT_CHARS_MAX: usize = 500;
+/// Most lines in one command.
+pub const LINES_MAX: usize = 2000;
+
+/// The etag of a row's version.
+pub fn etag(version: i64) -> String {
+    format!("v{version}")
+}
+
+/// Refuses a change of a row that was changed since it was read.
+///
+/// # Errors
+/// The etag is not that of the row's version.
+pub fn same_etag(version: i64, sent: &str, what: &str) -> Result<(), Refusal> {
+    if sent == etag(version) {
+        return Ok(());
+    }
+    let message = match sent.is_empty() {
+        true => format!("{what} can only be changed with the etag of the last read"),
+        false => format!("{what} was changed since it was read (etag {sent})"),
+    };
+    Err(Refusal::new(Reason::EtagMismatch, message).with("etag", etag(version)))
+}
+
+/// The day of a fact: today where none is given, never after today.
+pub fn occurred(work: &Work<'_, '_>, faults: &mut Faults, given: Option<Date>) -> Date {
+    let today = work.context.today;
+    let day = given.unwrap_or(today);
+    if day > today {
+        let message = format!("{day} is after today, {today}");
+        faults.push("occurred_on", Reason::DateInFuture, message);
+    }
+    day
+}
+
+/// Notes a quantity that is not more than nothing.
+pub fn positive(faults: &mut Faults, field: &str, quantity: Quantity) {
+    if !quantity.is_positive() {
+        let message = format!("{quantity} is not more than nothing");
+        faults.push(field, Reason::QuantityInvalid, message);
+    }
+}
+
+/// Notes a text that is needed and empty, or too long.
+pub fn text(faults: &mut Faults, field: &str, value: &str, needed: bool) {
+    if needed && value.trim().is_empty() {
+        faults.push(field, Reason::FieldMissing, "is needed");
+    }
+    let chars = value.chars().count();
+    if chars > TEXT_CHARS_MAX {
+        let message = format!("has {chars} characters; at most {TEXT_CHARS_MAX} are kept");
+        faults.push(field, Reason::ValueInvalid, message);
+    }
+}
+
+/// The lot in normal form, as the part asks for it.
+pub fn lot(faults: &mut Faults, field: &str, part: &Part, given: &str) -> Lot {
+    if given.trim().is_empty() {
+        if part.lot_tracked {
+            let message = format!("part {} is lot tracked: a lot is needed", part.number);
+            faults.push(field, Reason::LotNeeded, message);
+        }
+        return Lot::default();
+    }
+    if !part.lot_tracked {
+        let message =
+            format!("part {} is not lot tracked, but lot \"{given}\" is given", part.number);
+        faults.push(field, Reason::LotNotTracked, message);
+        return Lot::default();
+    }
+    match Number::parse(given) {
+        Ok(number) => Lot(number.normal().to_owned()),
+        Err(error) => {
+            faults.push(field, Reason::ValueInvalid, format!("lot \"{given}\" {error}"));
+            Lot::default()
+        }
+    }
+}
+
+/// Notes a unit that is not the part's base unit.
+pub fn unit(faults: &mut Faults, field: &str, part: &Part, given: Option<Unit>) {
+    let Some(given) = given else { return };
+    if given != part.unit {
+        let message = format!(
+            "{} is not the base unit of part {}, which is {}",
+            given.code(),
+            part.number,
+            part.unit.code()
+        );
+        faults.push(field, Reason::UnitMismatch, message);
+    }
+}
+
+/// Notes a kit where a stocked part is needed.
+pub fn stocked(faults: &mut Faults, field: &str, part: &Part) {
+    if part.is_kit() {
+        let message = format!("part {} is a kit: book its components", part.number);
+        faults.push(field, Reason::KitNotStocked, message);
+    }
+}
+
+/// Notes a list that is empty or over [`LINES_MAX`].
+pub fn count(faults: &mut Faults, field: &str, count: usize, needed: bool) {
+    if needed && count == 0 {
+        faults.push(field, Reason::FieldMissing, "at least one is needed");
+    }
+    if count > LINES_MAX {
+        let message = format!("{count} are more than {LINES_MAX}");
+        faults.push(field, Reason::TooMany, message);
+    }
+}

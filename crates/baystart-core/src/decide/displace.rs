@@ -1,0 +1,122 @@
+//! Giving back what lines hold, when the stock or the supply under it goes.
+
+use super::effect::EffectKind;
+use super::work::{Work, whose};
+use crate::book::Change;
+use crate::book::model::{Peg, Reservation, StockKey};
+use crate::ids::{LineId, OrderLineId, ReservationId};
+use crate::quantity::Quantity;
+
+/// Gives back part of a reservation.
+pub(super) fn release(
+    work: &mut Work<'_, '_>,
+    id: ReservationId,
+    quantity: Quantity,
+    kind: EffectKind,
+    why: &str,
+) {
+    let Some(row) = work.book.reservations.get(&id).cloned() else { return };
+    let Some(line) = work.book.lines.get(&row.line).cloned() else { return };
+    let released = row.released + quantity;
+    let held = row.held - quantity;
+    let lot = row.key.lot.0.clone();
+    work.change(Change::Reservation(Reservation { held, released, ..row }));
+    let mut effect = work.on_line(kind, &line, quantity);
+    effect.lot = lot;
+    let amount = work.amount(line.part, quantity);
+    effect.text = match kind {
+        EffectKind::Displaced => {
+            format!("{amount} of {} no longer reserved {}: {why}", effect.part, whose(&effect))
+        }
+        _ => format!("Gave back {amount} of {} reserved {}{why}", effect.part, whose(&effect)),
+    };
+    work.effect(effect);
+}
+
+/// Takes part of a peg away.
+pub(super) fn unpeg(
+    work: &mut Work<'_, '_>,
+    key: (LineId, OrderLineId),
+    quantity: Quantity,
+    kind: EffectKind,
+    why: &str,
+) {
+    let Some(peg) = work.book.pegs.get(&key).copied() else { return };
+    let Some(line) = work.book.lines.get(&peg.line).cloned() else { return };
+    let Some(order_line) = work.book.order_lines.get(&peg.order_line).cloned() else { return };
+    work.change(Change::Peg(Peg { quantity: peg.quantity - quantity, ..peg }));
+    let effect = work.on_line(kind, &line, quantity);
+    let mut effect = work.with_order_line(effect, &order_line);
+    effect.text = format!(
+        "{} of {} no longer pegged to order {} line {} {}{why}",
+        work.amount(line.part, quantity),
+        effect.part,
+        effect.order,
+        effect.order_line,
+        whose(&effect)
+    );
+    work.effect(effect);
+}
+
+/// Makes sure that `quantity` of a stock is free to go: what is missing is
+/// taken from the reservations of the builds that are served last.
+pub(super) fn make_room(work: &mut Work<'_, '_>, key: &StockKey, quantity: Quantity) {
+    let available = work.book.stock.get(key).map_or(Quantity::ZERO, |stock| stock.available());
+    let mut missing = (quantity - available).or_zero();
+    if missing.is_zero() {
+        return;
+    }
+    let mut holders: Vec<_> = work
+        .book
+        .reservations
+        .values()
+        .filter(|row| row.key == *key && row.held.is_positive())
+        .map(|row| (last_served_first(work, row.line), row.id, row.held))
+        .collect();
+    holders.sort_by(|a, b| b.0.cmp(&a.0).then(b.1.cmp(&a.1)));
+    for (_, id, held) in holders {
+        if missing.is_zero() {
+            return;
+        }
+        let taken = held.min(missing);
+        missing -= taken;
+        release(work, id, taken, EffectKind::Displaced, "the stock under it is gone");
+    }
+}
+
+/// Makes sure that at most `room` of an order line is pegged: pegs that nobody
+/// asked to keep go first, those of the builds that are served last before
+/// others.
+pub(super) fn shrink_pegs(
+    work: &mut Work<'_, '_>,
+    order_line: OrderLineId,
+    room: Quantity,
+    why: &str,
+) {
+    let mut excess = (work.book.pegged_on(order_line) - room).or_zero();
+    if excess.is_zero() {
+        return;
+    }
+    let mut pegs: Vec<_> = work
+        .book
+        .pegs_on(order_line)
+        .map(|peg| (!peg.kept, last_served_first(work, peg.line), *peg))
+        .collect();
+    pegs.sort_by(|a, b| (&b.0, &b.1, b.2.line).cmp(&(&a.0, &a.1, a.2.line)));
+    for (_, _, peg) in pegs {
+        if excess.is_zero() {
+            return;
+        }
+        let taken = peg.quantity.min(excess);
+        excess -= taken;
+        unpeg(work, (peg.line, order_line), taken, EffectKind::Displaced, why);
+    }
+}
+
+type Served = (crate::book::ServiceKey, i32);
+
+pub(super) fn last_served_first(work: &Work<'_, '_>, line: LineId) -> Option<Served> {
+    let line = work.book.lines.get(&line)?;
+    let build = work.book.builds.get(&line.build)?;
+    Some((work.book.service_key(build), line.number))
+}

@@ -1,0 +1,346 @@
+//! Stock that leaves to a build and comes back.
+
+use super::bind::{bind_part, bind_parts, free_stock};
+use super::displace::{release, unpeg};
+use super::effect::EffectKind;
+use super::stock::{Booking, amount_of, post};
+use super::work::{Work, whose};
+use super::{Subject, check};
+use crate::book::Change;
+use crate::book::model::{Account, Build, Line, Lot, MovementKind, Reservation, StockKey};
+use crate::command::LineQuantity;
+use crate::ids::{BinId, LineId};
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+
+/// Gives back what a line holds beyond its need: pegs that nobody asked to
+/// keep first, then the others, then reserved stock.
+pub(super) fn trim(work: &mut Work<'_, '_>, line: LineId) {
+    let Some(row) = work.book.lines.get(&line).cloned() else { return };
+    let bound = work.book.held_for(line) + work.book.pegged_for(line);
+    let mut excess = (bound - work.book.open_need(&row)).or_zero();
+    let mut pegs: Vec<_> = work.book.pegs_of(line).copied().collect();
+    pegs.sort_by_key(|peg| peg.kept);
+    for peg in pegs {
+        let taken = peg.quantity.min(excess);
+        if taken.is_positive() {
+            let why = ": the line needs no more";
+            unpeg(work, (line, peg.order_line), taken, EffectKind::Unpegged, why);
+            excess -= taken;
+        }
+    }
+    let held: Vec<_> = work.book.reservations_of(line).map(|r| (r.id, r.held)).collect();
+    for (id, held) in held {
+        let taken = held.min(excess);
+        if taken.is_positive() {
+            let why = ": the line needs no more";
+            release(work, id, taken, EffectKind::Released, why);
+            excess -= taken;
+        }
+    }
+}
+
+/// Says when a line has more than it requires.
+pub(super) fn say_over_issue(work: &mut Work<'_, '_>, line: LineId) {
+    let Some(line) = work.book.lines.get(&line).cloned() else { return };
+    let over = line.issued - line.required;
+    if !over.is_positive() {
+        return;
+    }
+    let mut effect = work.on_line(EffectKind::OverIssued, &line, over);
+    effect.text = format!(
+        "{} of {} more than line {} of build {} requires",
+        work.amount(line.part, over),
+        effect.part,
+        line.number,
+        effect.build
+    );
+    work.effect(effect);
+}
+
+/// One checked wish of an issue or a return.
+struct Wish {
+    line: Line,
+    quantity: Quantity,
+    lot: Option<Lot>,
+    bin: Option<BinId>,
+}
+
+fn wishes(
+    work: &Work<'_, '_>,
+    faults: &mut Faults,
+    build: &Build,
+    lines: &[LineQuantity],
+    default: impl Fn(&Line) -> Quantity,
+) -> Vec<Wish> {
+    let mut wishes: Vec<Wish> = Vec::new();
+    check::count(faults, "lines", lines.len(), false);
+    for (i, wanted) in lines.iter().enumerate() {
+        let field = format!("lines[{i}].line_number");
+        let found = work.book.find_line(build, wanted.line).cloned();
+        let line = faults.take(field.clone(), found);
+        let bin = wanted.bin.as_ref().and_then(|bin| {
+            let found = work.book.find_bin(bin).map(|bin| bin.id);
+            faults.take(format!("lines[{i}].bin"), found)
+        });
+        let Some(line) = line else { continue };
+        if line.exploded {
+            let message = format!("line {} is a kit: name its components' lines", line.number);
+            faults.push(field, Reason::KitNotStocked, message);
+            continue;
+        }
+        let twice = |w: &&Wish| w.line.id == line.id && w.lot.is_none() && wanted.lot.is_none();
+        if wishes.iter().any(|wish| twice(&wish)) {
+            let message = format!("line {} is named twice", line.number);
+            faults.push(field.clone(), Reason::DuplicateLine, message);
+        }
+        let quantity = wanted.quantity.unwrap_or_else(|| default(&line));
+        if wanted.quantity.is_some() {
+            check::positive(faults, &format!("lines[{i}].quantity"), quantity);
+        } else if quantity.is_zero() {
+            let message = format!("nothing is left to do on line {}", line.number);
+            faults.push(field, Reason::NothingToDo, message);
+        }
+        let part = work.book.parts.get(&line.part);
+        let lot = match (&wanted.lot, part) {
+            (Some(lot), Some(part)) => {
+                Some(check::lot(faults, &format!("lines[{i}].lot"), part, lot))
+            }
+            _ => None,
+        };
+        wishes.push(Wish { line, quantity, lot, bin });
+    }
+    wishes
+}
+
+pub(super) fn issue(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    lines: &[LineQuantity],
+    stage: Option<&str>,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    let Some(build) = faults.take("build", work.book.find_build(build).cloned()) else {
+        return Err(refused(faults));
+    };
+    let stage = stage.and_then(|name| {
+        faults.take("stage_name", work.book.find_stage(&build, name).map(|s| s.id))
+    });
+    let wished = match lines.is_empty() {
+        false => wishes(work, &mut faults, &build, lines, |line| work.book.open_need(line)),
+        true => {
+            let mut all = Vec::new();
+            for line in work.book.lines_of(build.id) {
+                let quantity = work.book.held_for(line.id);
+                if quantity.is_positive() && stage.is_none_or(|stage| line.stage == stage) {
+                    all.push(Wish { line: line.clone(), quantity, lot: None, bin: None });
+                }
+            }
+            all
+        }
+    };
+    faults.check()?;
+    holding(&build)?;
+    if wished.is_empty() {
+        let message = format!("nothing is reserved for build {} there", build.number);
+        return Err(Refusal::new(Reason::NothingToDo, message));
+    }
+    let mut short = Faults::new();
+    for (i, wish) in wished.iter().enumerate() {
+        issue_line(work, &build, wish, day, &mut short, i);
+    }
+    short.check()?;
+    bind_parts(work, wished.iter().map(|wish| wish.line.part));
+    Ok(Subject::None)
+}
+
+fn refused(faults: Faults) -> Refusal {
+    match faults.check() {
+        Err(refusal) => refusal,
+        Ok(()) => Refusal::new(Reason::FieldsInvalid, "the request is not complete"),
+    }
+}
+
+fn holding(build: &Build) -> Result<(), Refusal> {
+    if build.state.holds() {
+        return Ok(());
+    }
+    let message = format!("build {} is {}: nothing leaves to it", build.number, build.state);
+    Err(Refusal::new(Reason::BuildState, message))
+}
+
+/// Takes a line's own reserved stock first, then what is free.
+fn issue_line(
+    work: &mut Work<'_, '_>,
+    build: &Build,
+    wish: &Wish,
+    day: Date,
+    faults: &mut Faults,
+    index: usize,
+) {
+    let mut left = wish.quantity;
+    let fits = |lot: &Lot| wish.lot.as_ref().is_none_or(|wanted| wanted == lot);
+    let held: Vec<Reservation> = work
+        .book
+        .reservations_of(wish.line.id)
+        .filter(|row| row.held.is_positive() && fits(&row.key.lot))
+        .cloned()
+        .collect();
+    for row in held {
+        let taken = row.held.min(left);
+        let sent = send(work, build, wish, &row.key, taken, day, Some(&row));
+        left -= sent;
+        if left.is_zero() {
+            break;
+        }
+    }
+    for (key, available) in free_stock(work.book, wish.line.part, work.context.today) {
+        if left.is_zero() {
+            break;
+        }
+        if fits(&key.lot) {
+            left -= send(work, build, wish, &key, available.min(left), day, None);
+        }
+    }
+    if left.is_positive() {
+        let available = wish.quantity - left;
+        let whence =
+            wish.bin.map_or(String::new(), |bin| format!(" in bin {}", work.book.bin_code(bin)));
+        let message = format!(
+            "only {} of part {} can leave{whence}, not {}",
+            work.amount(wish.line.part, available),
+            work.book.part_number(wish.line.part),
+            wish.quantity
+        );
+        faults.push(format!("lines[{index}].quantity"), Reason::StockShort, message);
+    }
+    say_over_issue(work, wish.line.id);
+    trim(work, wish.line.id);
+}
+
+/// Books up to `quantity` of one stock out of its bins; returns what went.
+fn send(
+    work: &mut Work<'_, '_>,
+    build: &Build,
+    wish: &Wish,
+    key: &StockKey,
+    quantity: Quantity,
+    day: Date,
+    held: Option<&Reservation>,
+) -> Quantity {
+    let mut bins: Vec<_> = work
+        .book
+        .balances
+        .iter()
+        .filter(|((k, bin), _)| k == key && wish.bin.is_none_or(|wanted| wanted == *bin))
+        .map(|((_, bin), balance)| (balance.usable, *bin))
+        .filter(|(usable, _)| usable.is_positive())
+        .collect();
+    bins.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
+    let here: Quantity = bins.iter().map(|(usable, _)| *usable).sum();
+    let goes = quantity.min(here);
+    if goes.is_zero() {
+        return goes;
+    }
+    // The reservation gives way before the stock leaves, so that reserved
+    // never stands above usable in between.
+    if let Some(row) = held.and_then(|row| work.book.reservations.get(&row.id)).cloned() {
+        let (held, issued) = (row.held - goes, row.issued + goes);
+        work.change(Change::Reservation(Reservation { held, issued, ..row }));
+    }
+    let mut left = goes;
+    for (usable, bin) in bins {
+        let taken = usable.min(left);
+        let kind = MovementKind::Issue;
+        let line = Some(wish.line.id);
+        let booking = Booking { kind, day, reason: "", line, order_line: None };
+        post(work, key, Account::Bin(bin), Account::Build(build.id), taken, &booking);
+        let mut effect = work.on_line(EffectKind::Booked, &wish.line, taken);
+        effect.bin = work.book.bin_code(bin).to_owned();
+        effect.lot = key.lot.0.clone();
+        effect.text = format!(
+            "Issued {} from bin {} {}",
+            amount_of(work, key, taken),
+            effect.bin,
+            whose(&effect)
+        );
+        work.effect(effect);
+        left -= taken;
+        if left.is_zero() {
+            break;
+        }
+    }
+    if let Some(row) = work.book.lines.get(&wish.line.id).cloned() {
+        let issued = row.issued + goes;
+        work.change(Change::Line(Line { issued, ..row }));
+    }
+    goes
+}
+
+pub(super) fn give_back(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    lines: &[LineQuantity],
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    check::count(&mut faults, "lines", lines.len(), true);
+    let Some(build) = faults.take("build", work.book.find_build(build).cloned()) else {
+        return Err(refused(faults));
+    };
+    let wished = wishes(work, &mut faults, &build, lines, |line| line.issued);
+    for (i, wanted) in lines.iter().enumerate() {
+        if wanted.bin.is_none() {
+            let field = format!("lines[{i}].bin");
+            faults.push(field, Reason::FieldMissing, "say into which bin it comes back");
+        }
+    }
+    for (i, wish) in wished.iter().enumerate() {
+        let part = work.book.parts.get(&wish.line.part);
+        if wish.lot.is_none() && part.is_some_and(|part| part.lot_tracked) {
+            let number = work.book.part_number(wish.line.part);
+            let message = format!("part {number} is lot tracked: a lot is needed");
+            faults.push(format!("lines[{i}].lot"), Reason::LotNeeded, message);
+        }
+    }
+    faults.check()?;
+    let mut over = Faults::new();
+    for (i, wish) in wished.iter().enumerate() {
+        let Some(row) = work.book.lines.get(&wish.line.id).cloned() else { continue };
+        let Some(bin) = wish.bin else { continue };
+        if row.issued < wish.quantity {
+            let message = format!(
+                "{} was issued to line {}, less than the {} that come back",
+                row.issued, row.number, wish.quantity
+            );
+            over.push(format!("lines[{i}].quantity"), Reason::OverReturn, message);
+            continue;
+        }
+        let key = StockKey { part: row.part, lot: wish.lot.clone().unwrap_or_default() };
+        let kind = MovementKind::ReturnToStock;
+        let booking = Booking { kind, day, reason: "", line: Some(row.id), order_line: None };
+        post(work, &key, Account::Build(build.id), Account::Bin(bin), wish.quantity, &booking);
+        let mut effect = work.on_line(EffectKind::Booked, &row, wish.quantity);
+        effect.bin = work.book.bin_code(bin).to_owned();
+        effect.lot = key.lot.0.clone();
+        effect.text = format!(
+            "{} came back from build {} into bin {}",
+            amount_of(work, &key, wish.quantity),
+            effect.build,
+            effect.bin
+        );
+        work.effect(effect);
+        let issued = row.issued - wish.quantity;
+        work.change(Change::Line(Line { issued, ..row }));
+    }
+    over.check()?;
+    for wish in &wished {
+        bind_part(work, wish.line.part);
+    }
+    Ok(Subject::None)
+}

@@ -1,0 +1,300 @@
+//! Lines of a build, and kits exploded into them.
+
+use super::bind::{bind_part, bind_parts};
+use super::catalogue::KIT_DEPTH_MAX;
+use super::effect::EffectKind;
+use super::issue::trim;
+use super::stock::{Booking, post};
+use super::work::{Work, whose};
+use super::{Subject, check};
+use crate::book::Change;
+use crate::book::model::{Account, Build, BuildState, Line, Lot, MovementKind, Stage, StockKey};
+use crate::command::NewLine;
+use crate::ids::{BuildId, LineId, PartId, StageId};
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+
+/// Most lines of one build, kits exploded.
+const BUILD_LINES_MAX: usize = 2000;
+
+/// A checked line, not yet numbered.
+pub(super) struct NewRow {
+    stage: StageId,
+    part: PartId,
+    required: Quantity,
+    /// In the vehicle before the shop began with Baystart.
+    fitted: Quantity,
+}
+
+/// Checks the lines that are asked for: part and stage of each, or the faults.
+pub(super) fn checked(
+    work: &Work<'_, '_>,
+    faults: &mut Faults,
+    lines: &[NewLine],
+    stage_of: impl Fn(&str) -> Result<StageId, (Reason, String)>,
+) -> Vec<NewRow> {
+    let mut rows = Vec::new();
+    check::count(faults, "lines", lines.len(), false);
+    for (i, new) in lines.iter().enumerate() {
+        let stage = faults.take(format!("lines[{i}].stage_name"), stage_of(&new.stage));
+        let part = faults.take(format!("lines[{i}].part"), work.book.find_part(&new.part));
+        check::positive(faults, &format!("lines[{i}].quantity"), new.quantity);
+        let Some(part) = part else { continue };
+        check::unit(faults, &format!("lines[{i}].unit_code"), part, new.unit);
+        let fitted = new.fitted_before;
+        if fitted.is_negative() || (fitted.is_positive() && part.is_kit()) {
+            let message = format!("{fitted} of part {} cannot be fitted already", part.number);
+            faults.push(format!("lines[{i}].issued"), Reason::QuantityInvalid, message);
+        }
+        if let Some(stage) = stage {
+            rows.push(NewRow { stage, part: part.id, required: new.quantity, fitted });
+        }
+    }
+    rows
+}
+
+/// Adds checked lines after those that the build has; returns their ids.
+pub(super) fn add(work: &mut Work<'_, '_>, build: BuildId, rows: Vec<NewRow>) -> Vec<LineId> {
+    let first = work.book.lines_of(build).last().map_or(1, |line| line.number + 1);
+    let mut ids = Vec::new();
+    for (row, number) in rows.into_iter().zip(first..) {
+        let id = LineId(work.fresh());
+        ids.push(id);
+        work.change(Change::Line(Line {
+            id,
+            build,
+            stage: row.stage,
+            number,
+            part: row.part,
+            required: row.required,
+            issued: row.fitted,
+            kit_line: 0,
+            exploded: false,
+        }));
+        if row.fitted.is_positive() {
+            book_fitted(work, build, id, &row);
+        }
+    }
+    ids
+}
+
+/// Books what was in the vehicle before the shop began with Baystart; its lot
+/// is not known.
+fn book_fitted(work: &mut Work<'_, '_>, build: BuildId, line: LineId, row: &NewRow) {
+    let key = StockKey { part: row.part, lot: Lot::default() };
+    let booking = Booking {
+        kind: MovementKind::Opening,
+        day: work.context.today,
+        reason: "fitted before the shop began with Baystart",
+        line: Some(line),
+        order_line: None,
+    };
+    post(work, &key, Account::Variance, Account::Build(build), row.fitted, &booking);
+}
+
+/// Explodes a line's kit, at every depth, into lines of its own; the same part
+/// by several ways is one line. The list is taken as it is now: a later change
+/// of the kit does not change the build.
+pub(super) fn explode(work: &mut Work<'_, '_>, line: LineId) -> Result<(), Refusal> {
+    let Some(row) = work.book.lines.get(&line).cloned() else { return Ok(()) };
+    let is_kit = |work: &Work<'_, '_>, id| work.book.parts.get(&id).is_some_and(|p| p.is_kit());
+    if row.exploded || !is_kit(work, row.part) {
+        return Ok(());
+    }
+    let too_deep = |work: &Work<'_, '_>| {
+        let number = work.book.part_number(row.part);
+        Refusal::new(Reason::KitTooDeep, format!("kit {number} has too many levels or parts"))
+    };
+    let mut leaves: Vec<(PartId, Quantity)> = Vec::new();
+    let mut stack = vec![(row.part, row.required, 0_usize)];
+    let mut steps = 0_usize;
+    while let Some((part, quantity, depth)) = stack.pop() {
+        steps += 1;
+        if depth > KIT_DEPTH_MAX || steps > BUILD_LINES_MAX {
+            return Err(too_deep(work));
+        }
+        let components = work.book.parts.get(&part).map(|p| p.components.clone());
+        let components = components.unwrap_or_default();
+        if components.is_empty() {
+            match leaves.iter_mut().find(|(known, _)| *known == part) {
+                Some((_, sum)) => *sum += quantity,
+                None => leaves.push((part, quantity)),
+            }
+            continue;
+        }
+        for (component, each) in components.into_iter().rev() {
+            let needed = each.times(quantity).map_err(|error| {
+                let message = format!(
+                    "{quantity} of kit {}: the quantity of part {} {error}",
+                    work.book.part_number(part),
+                    work.book.part_number(component)
+                );
+                Refusal::new(Reason::QuantityInvalid, message)
+            })?;
+            stack.push((component, needed, depth + 1));
+        }
+    }
+    if work.book.lines_of(row.build).len() + leaves.len() > BUILD_LINES_MAX {
+        return Err(too_deep(work));
+    }
+    work.change(Change::Line(Line { exploded: true, ..row.clone() }));
+    let mut effect = work.on_line(EffectKind::State, &row, row.required);
+    effect.text =
+        format!("Kit {} stands for {} lines {}", effect.part, leaves.len(), whose(&effect));
+    work.effect(effect);
+    let fitted = Quantity::ZERO;
+    let stage = row.stage;
+    let rows = leaves
+        .into_iter()
+        .map(|(part, required)| NewRow { stage, part, required, fitted })
+        .collect();
+    for id in add(work, row.build, rows) {
+        if let Some(child) = work.book.lines.get(&id).cloned() {
+            work.change(Change::Line(Line { kit_line: row.number, ..child }));
+        }
+    }
+    Ok(())
+}
+
+fn changeable(build: &Build) -> Result<(), Refusal> {
+    match build.state {
+        BuildState::Quoted | BuildState::Open | BuildState::InBay | BuildState::OnHold => Ok(()),
+        state => {
+            let message = format!("build {} is {state}: its lines stand", build.number);
+            Err(Refusal::new(Reason::BuildState, message))
+        }
+    }
+}
+
+fn not_done(stage: &Stage, build: &Build) -> Result<StageId, (Reason, String)> {
+    if stage.done_on.is_some() && build.state != BuildState::Quoted {
+        let message = format!("stage {} of build {} is done", stage.name, build.number);
+        return Err((Reason::StageState, message));
+    }
+    Ok(stage.id)
+}
+
+pub(super) fn add_lines(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    lines: &[NewLine],
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check::count(&mut faults, "lines", lines.len(), true);
+    let build = faults.take("build", work.book.find_build(build).cloned());
+    let Some(build) = build else {
+        faults.check()?;
+        return Ok(Subject::None);
+    };
+    let rows = checked(work, &mut faults, lines, |name| {
+        work.book.find_stage(&build, name).and_then(|stage| not_done(stage, &build))
+    });
+    faults.check()?;
+    changeable(&build)?;
+    let first = work.book.lines_of(build.id).last().map_or(0, |line| line.number);
+    let ids = add(work, build.id, rows);
+    if build.state != BuildState::Quoted {
+        for id in ids {
+            explode(work, id)?;
+        }
+    }
+    let added: Vec<Line> = work
+        .book
+        .lines_of(build.id)
+        .into_iter()
+        .filter(|line| line.number > first)
+        .cloned()
+        .collect();
+    let mut effect = super::Effect::new(EffectKind::State, "");
+    effect.build = build.number.written().to_owned();
+    effect.text = format!("Added {} lines to build {}", added.len(), build.number);
+    work.effect(effect);
+    bind_parts(work, added.iter().map(|line| line.part));
+    say_short(work, added.iter().map(|line| line.id));
+    touch(work, &build);
+    Ok(Subject::Build(build.id))
+}
+
+pub(super) fn change_line(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    number: i32,
+    quantity: Option<Quantity>,
+    stage: Option<&str>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let build = faults.take("line.build", work.book.find_build(build).cloned());
+    let line = build.as_ref().and_then(|build| {
+        faults.take("line.line_number", work.book.find_line(build, number).cloned())
+    });
+    let stage = build.as_ref().zip(stage).and_then(|(build, name)| {
+        let found = work.book.find_stage(build, name).and_then(|stage| not_done(stage, build));
+        faults.take("stage_name", found)
+    });
+    if let Some(quantity) = quantity.filter(|quantity| quantity.is_negative()) {
+        let message = format!("{quantity} is less than nothing");
+        faults.push("quantity", Reason::QuantityInvalid, message);
+    }
+    if quantity.is_none() && stage.is_none() && faults.is_empty() {
+        faults.push("quantity", Reason::FieldMissing, "give a quantity or a stage");
+    }
+    faults.check()?;
+    let (Some(build), Some(line)) = (build, line) else { return Ok(Subject::None) };
+    changeable(&build)?;
+    if line.exploded && quantity.is_some() {
+        let message = format!("line {number} is an exploded kit: change its components' lines");
+        return Err(Refusal::new(Reason::KitNotStocked, message));
+    }
+    let required = quantity.unwrap_or(line.required);
+    if required < line.issued {
+        let mut effect = work.on_line(EffectKind::OverIssued, &line, line.issued - required);
+        effect.text = format!(
+            "{} of {} were issued to line {number} already; return what is not needed",
+            work.amount(line.part, line.issued),
+            effect.part
+        );
+        work.effect(effect);
+    }
+    let stage = stage.unwrap_or(line.stage);
+    work.change(Change::Line(Line { required, stage, ..line.clone() }));
+    let mut effect = work.on_line(EffectKind::State, &line, required);
+    effect.text = format!(
+        "Line {number} of build {} now requires {} of {}",
+        build.number,
+        work.amount(line.part, required),
+        effect.part
+    );
+    work.effect(effect);
+    trim(work, line.id);
+    bind_part(work, line.part);
+    say_short(work, [line.id]);
+    touch(work, &build);
+    Ok(Subject::Build(build.id))
+}
+
+/// Says which of these lines are bound to less than they need.
+pub(super) fn say_short(work: &mut Work<'_, '_>, lines: impl IntoIterator<Item = LineId>) {
+    for id in lines {
+        let Some(line) = work.book.lines.get(&id).cloned() else { continue };
+        let binds = work.book.builds.get(&line.build).is_some_and(|build| build.state.binds());
+        let short = work.book.short_of(&line);
+        if !binds || short.is_zero() || !work.book.gates(&line) {
+            continue;
+        }
+        let mut effect = work.on_line(EffectKind::Short, &line, short);
+        effect.text = format!(
+            "Short of {} of {} {}",
+            work.amount(line.part, short),
+            effect.part,
+            whose(&effect)
+        );
+        work.effect(effect);
+    }
+}
+
+/// Counts a change of the build, so that an etag read before it is refused.
+pub(super) fn touch(work: &mut Work<'_, '_>, build: &Build) {
+    let Some(row) = work.book.builds.get(&build.id).cloned() else { return };
+    work.change(Change::Build(Build { version: row.version + 1, ..row }));
+}

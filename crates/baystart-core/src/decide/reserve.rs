@@ -1,0 +1,324 @@
+//! Binding by hand: reserve, release, peg and unpeg.
+
+use super::bind::{bind_part, bind_parts, free_stock, peg, reserve as set_aside};
+use super::displace::{release as release_row, unpeg as unpeg_row};
+use super::effect::EffectKind;
+use super::issue;
+use super::work::Work;
+use super::{Subject, check};
+use crate::book::model::{Build, Line};
+use crate::command::{BindCommand, LineQuantity};
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+
+pub(super) fn run(work: &mut Work<'_, '_>, command: &BindCommand) -> Result<Subject, Refusal> {
+    match command {
+        BindCommand::Reserve { build, lines } => reserve(work, build, lines),
+        BindCommand::Release { build, lines } => release(work, build, lines),
+        BindCommand::Peg { build, line, order, order_line, quantity } => {
+            peg_line(work, (build, *line), (order, *order_line), *quantity)
+        }
+        BindCommand::Unpeg { build, line, order, order_line } => {
+            unpeg_line(work, (build, *line), (order, *order_line))
+        }
+        BindCommand::Issue { build, lines, stage, occurred_on } => {
+            issue::issue(work, build, lines, stage.as_deref(), *occurred_on)
+        }
+        BindCommand::Return { build, lines, occurred_on } => {
+            issue::give_back(work, build, lines, *occurred_on)
+        }
+    }
+}
+
+fn binding(build: &Build) -> Result<(), Refusal> {
+    if build.state.holds() {
+        return Ok(());
+    }
+    let message = format!("build {} is {}: nothing is bound to it", build.number, build.state);
+    Err(Refusal::new(Reason::BuildState, message))
+}
+
+/// The lines that are named, each once, with every fault noted.
+fn named<'a>(
+    work: &Work<'_, '_>,
+    faults: &mut Faults,
+    build: &Build,
+    lines: &'a [LineQuantity],
+) -> Vec<(usize, &'a LineQuantity, Line)> {
+    let mut rows: Vec<(usize, &LineQuantity, Line)> = Vec::new();
+    check::count(faults, "lines", lines.len(), false);
+    for (i, wanted) in lines.iter().enumerate() {
+        let field = format!("lines[{i}].line_number");
+        let found = work.book.find_line(build, wanted.line).cloned();
+        let Some(line) = faults.take(field.clone(), found) else { continue };
+        if let Some(quantity) = wanted.quantity {
+            check::positive(faults, &format!("lines[{i}].quantity"), quantity);
+        }
+        if line.exploded {
+            let message = format!("line {} is a kit: name its components' lines", line.number);
+            faults.push(field.clone(), Reason::KitNotStocked, message);
+        }
+        if rows.iter().any(|(_, other, row)| row.id == line.id && other.lot == wanted.lot) {
+            let message = format!("line {} is named twice", line.number);
+            faults.push(field, Reason::DuplicateLine, message);
+        }
+        rows.push((i, wanted, line));
+    }
+    rows
+}
+
+fn found_build(work: &Work<'_, '_>, build: &Ref, field: &str) -> Result<Build, Refusal> {
+    work.book.find_build(build).cloned().map_err(|(reason, message)| {
+        let mut faults = Faults::new();
+        faults.push(field, reason, message.clone());
+        faults.check().err().unwrap_or_else(|| Refusal::new(reason, message))
+    })
+}
+
+fn reserve(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    lines: &[LineQuantity],
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let build = found_build(work, build, "build")?;
+    if lines.is_empty() {
+        binding(&build)?;
+        return reserve_all(work, &build);
+    }
+    let rows = named(work, &mut faults, &build, lines);
+    faults.check()?;
+    binding(&build)?;
+    let mut short = Faults::new();
+    for (i, wanted, line) in rows {
+        reserve_line(work, i, wanted, &line, &mut short);
+    }
+    short.check()?;
+    Ok(Subject::None)
+}
+
+fn reserve_all(work: &mut Work<'_, '_>, build: &Build) -> Result<Subject, Refusal> {
+    let lines: Vec<Line> = work.book.lines_of(build.id).into_iter().cloned().collect();
+    for line in lines {
+        let mut left = work.book.short_of(&line);
+        for (key, available) in free_stock(work.book, line.part, work.context.today) {
+            let taken = available.min(left);
+            if taken.is_positive() {
+                set_aside(work, &line, key, taken);
+                left -= taken;
+            }
+        }
+    }
+    if !work.done_anything() {
+        let message = format!("no line of build {} lacks anything that is available", build.number);
+        return Err(Refusal::new(Reason::NothingToDo, message));
+    }
+    Ok(Subject::None)
+}
+
+fn reserve_line(
+    work: &mut Work<'_, '_>,
+    index: usize,
+    wanted: &LineQuantity,
+    line: &Line,
+    faults: &mut Faults,
+) {
+    let need = (work.book.open_need(line) - work.book.held_for(line.id)).or_zero();
+    let asked = wanted.quantity.unwrap_or(need);
+    let number = work.book.part_number(line.part).to_owned();
+    if need.is_zero() {
+        let message = format!("line {} lacks nothing of part {number}", line.number);
+        faults.push(format!("lines[{index}].line_number"), Reason::NothingToDo, message);
+        return;
+    }
+    if asked > need {
+        let message = format!("line {} lacks {need} of part {number}, not {asked}", line.number);
+        faults.push(format!("lines[{index}].quantity"), Reason::QuantityInvalid, message);
+        return;
+    }
+    let fits = |lot: &str| match &wanted.lot {
+        None => true,
+        Some(wanted) => wanted.trim().to_uppercase() == lot,
+    };
+    let mut left = asked;
+    for (key, available) in free_stock(work.book, line.part, work.context.today) {
+        let taken = available.min(left);
+        if taken.is_positive() && fits(&key.lot.0) {
+            set_aside(work, line, key, taken);
+            left -= taken;
+        }
+    }
+    if left.is_positive() {
+        let message = format!(
+            "only {} of part {number} are available, not {asked}",
+            work.amount(line.part, asked - left)
+        );
+        faults.push(format!("lines[{index}].quantity"), Reason::StockShort, message);
+        return;
+    }
+    // Stock in hand takes the place of a supply that has not arrived.
+    issue::trim(work, line.id);
+}
+
+fn release(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    lines: &[LineQuantity],
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let build = found_build(work, build, "build")?;
+    check::count(&mut faults, "lines", lines.len(), true);
+    let rows = named(work, &mut faults, &build, lines);
+    faults.check()?;
+    let mut over = Faults::new();
+    let mut released = Vec::new();
+    for (i, wanted, line) in rows {
+        let held = work.book.held_for(line.id);
+        let asked = wanted.quantity.unwrap_or(held);
+        let field = format!("lines[{i}].quantity");
+        if held < asked || held.is_zero() {
+            let message = format!(
+                "line {} has {} of part {} reserved, not {asked}",
+                line.number,
+                work.amount(line.part, held),
+                work.book.part_number(line.part)
+            );
+            over.push(field, Reason::StockShort, message);
+            continue;
+        }
+        let mut left = asked;
+        let rows: Vec<_> = work.book.reservations_of(line.id).map(|r| (r.id, r.held)).collect();
+        for (id, held) in rows.into_iter().rev() {
+            let taken = held.min(left);
+            if taken.is_positive() {
+                release_row(work, id, taken, EffectKind::Released, "");
+                left -= taken;
+            }
+        }
+        released.push(line);
+    }
+    over.check()?;
+    // What was given back is free for the builds that are served before this
+    // one. The line itself stays short until somebody reserves or supply comes:
+    // otherwise the same stock would be bound to it again at once.
+    for line in released {
+        offer_to_others(work, &line);
+    }
+    Ok(Subject::None)
+}
+
+fn offer_to_others(work: &mut Work<'_, '_>, given_back: &Line) {
+    let others: Vec<Line> = work
+        .book
+        .lines
+        .values()
+        .filter(|line| line.part == given_back.part && line.build != given_back.build)
+        .filter(|line| work.book.builds.get(&line.build).is_some_and(|b| b.state.binds()))
+        .filter(|line| work.book.short_of(line).is_positive())
+        .cloned()
+        .collect();
+    let mut others: Vec<_> = others
+        .into_iter()
+        .map(|line| (super::displace::last_served_first(work, line.id), line))
+        .collect();
+    others.sort_by(|a, b| a.0.cmp(&b.0));
+    for (_, line) in others {
+        let mut short = work.book.short_of(&line);
+        for (key, available) in free_stock(work.book, line.part, work.context.today) {
+            let taken = available.min(short);
+            if taken.is_positive() {
+                set_aside(work, &line, key, taken);
+                short -= taken;
+            }
+        }
+    }
+}
+
+fn peg_line(
+    work: &mut Work<'_, '_>,
+    (build, number): (&Ref, i32),
+    (order, order_line): (&Ref, i32),
+    quantity: Option<Quantity>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let build = faults.take("line.build", work.book.find_build(build).cloned());
+    let line = build.as_ref().and_then(|build| {
+        faults.take("line.line_number", work.book.find_line(build, number).cloned())
+    });
+    let order = faults.take("order_line.order", work.book.find_order(order).cloned());
+    let supply = order.as_ref().and_then(|order| {
+        let found = work.book.find_order_line(order, order_line).cloned();
+        faults.take("order_line.line_number", found)
+    });
+    if let Some(quantity) = quantity {
+        check::positive(&mut faults, "quantity", quantity);
+    }
+    if let (Some(line), Some(supply)) = (&line, &supply)
+        && line.part != supply.part
+    {
+        let message = format!(
+            "the order line is of part {}, the build line of part {}",
+            work.book.part_number(supply.part),
+            work.book.part_number(line.part)
+        );
+        faults.push("order_line.line_number", Reason::ValueInvalid, message);
+    }
+    faults.check()?;
+    let (Some(build), Some(line), Some(supply)) = (build, line, supply) else {
+        return Ok(Subject::None);
+    };
+    binding(&build)?;
+    let free = work.book.free_on(&supply);
+    let loose: Quantity = work
+        .book
+        .pegs_of(line.id)
+        .filter(|peg| !peg.kept && peg.order_line != supply.id)
+        .map(|peg| peg.quantity)
+        .sum();
+    let lacks = work.book.short_of(&line) + loose;
+    let asked = quantity.unwrap_or_else(|| free.min(lacks));
+    if asked.is_zero() || asked > free || asked > lacks {
+        let message =
+            format!("the order line has {free} free and line {} lacks {lacks}", line.number);
+        return Err(Refusal::new(Reason::OverPeg, message).with("free", free).with("lacks", lacks));
+    }
+    peg(work, &line, supply.id, asked, true);
+    issue::trim(work, line.id);
+    bind_part(work, line.part);
+    Ok(Subject::None)
+}
+
+fn unpeg_line(
+    work: &mut Work<'_, '_>,
+    (build, number): (&Ref, i32),
+    (order, order_line): (&Ref, i32),
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let build = faults.take("line.build", work.book.find_build(build).cloned());
+    let line = build.as_ref().and_then(|build| {
+        faults.take("line.line_number", work.book.find_line(build, number).cloned())
+    });
+    let order = faults.take("order_line.order", work.book.find_order(order).cloned());
+    let supply = order.as_ref().and_then(|order| {
+        let found = work.book.find_order_line(order, order_line).cloned();
+        faults.take("order_line.line_number", found)
+    });
+    faults.check()?;
+    let (Some(line), Some(supply)) = (line, supply) else { return Ok(Subject::None) };
+    let key = (line.id, supply.id);
+    let Some(peg) = work.book.pegs.get(&key).copied() else {
+        let message = format!("line {number} is not pegged to order line {order_line}");
+        return Err(Refusal::new(Reason::PegUnknown, message));
+    };
+    unpeg_row(work, key, peg.quantity, EffectKind::Unpegged, "");
+    let others: Vec<_> = work
+        .book
+        .lines
+        .values()
+        .filter(|other| other.part == line.part && other.id != line.id)
+        .map(|other| other.part)
+        .collect();
+    bind_parts(work, others);
+    Ok(Subject::None)
+}

@@ -1,0 +1,216 @@
+//! The invariant registry (design, section 3): ids, sentences, predicates.
+//!
+//! Predicates look at a whole book with its ledger; a slice proves nothing.
+//! LG-3, ID-1, ID-2 and TN-1 are rules about the database: the store checks them.
+
+use crate::book::Book;
+use crate::book::model::{Account, BinBalance, Stock, StockKey};
+use crate::ids::{BinId, LineId};
+use crate::quantity::Quantity;
+use std::collections::BTreeMap;
+
+/// One rule that always holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Invariant {
+    /// Stable id.
+    pub id: &'static str,
+    /// One sentence.
+    pub sentence: &'static str,
+}
+
+/// Every rule, with the sentence that people are shown.
+pub const REGISTRY: &[Invariant] = &[
+    Invariant { id: "LG-1", sentence: "Every movement sums to zero over its accounts." },
+    Invariant { id: "LG-2", sentence: "No bin, lot or quarantine balance is negative." },
+    Invariant { id: "LG-3", sentence: "Entries are never changed or removed." },
+    Invariant { id: "LG-4", sentence: "Every balance is the sum of its entries." },
+    Invariant { id: "RS-1", sentence: "Reserved is at most usable on hand, per part and lot." },
+    Invariant { id: "RS-2", sentence: "Made = held + issued + released + moved, per reservation." },
+    Invariant { id: "RS-3", sentence: "A line is bound to at most what it still needs." },
+    Invariant {
+        id: "PO-1",
+        sentence: "Received + cancelled is at most ordered + over-delivery accepted by name.",
+    },
+    Invariant { id: "PO-2", sentence: "Pegged is at most what is still on order, per order line." },
+    Invariant { id: "ID-1", sentence: "A request id takes effect at most once in a shop." },
+    Invariant {
+        id: "ID-2",
+        sentence: "A repeat answers what the first answered; another command under the same id is refused.",
+    },
+    Invariant { id: "TN-1", sentence: "No read or write crosses a shop." },
+];
+
+/// A rule that does not hold, and where.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Violation {
+    /// Id in the registry.
+    pub id: &'static str,
+    /// What was found.
+    pub text: String,
+}
+
+/// Every violation in a whole book. The ledger is checked where the book
+/// keeps it.
+#[must_use]
+pub fn check(book: &Book) -> Vec<Violation> {
+    let mut found = Vec::new();
+    balances(book, &mut found);
+    reservations(book, &mut found);
+    lines(book, &mut found);
+    orders(book, &mut found);
+    if book.keep_ledger {
+        ledger(book, &mut found);
+    }
+    found
+}
+
+fn note(found: &mut Vec<Violation>, id: &'static str, text: String) {
+    found.push(Violation { id, text });
+}
+
+fn balances(book: &Book, found: &mut Vec<Violation>) {
+    let mut sums: BTreeMap<&StockKey, BinBalance> = BTreeMap::new();
+    for ((key, bin), balance) in &book.balances {
+        if balance.usable.is_negative() || balance.quarantined.is_negative() {
+            let (part, bin) = (book.part_number(key.part), book.bin_code(*bin));
+            note(found, "LG-2", format!("{part} in bin {bin}: {balance:?}"));
+        }
+        let sum = sums.entry(key).or_default();
+        sum.usable += balance.usable;
+        sum.quarantined += balance.quarantined;
+    }
+    for (key, stock) in &book.stock {
+        let part = book.part_number(key.part);
+        if stock.reserved.is_negative() || stock.reserved > stock.usable {
+            let Stock { usable, reserved, .. } = stock;
+            note(found, "RS-1", format!("{part} {}: {reserved} of {usable}", key.lot));
+        }
+        let sum = sums.get(key).copied().unwrap_or_default();
+        if (sum.usable, sum.quarantined) != (stock.usable, stock.quarantined) {
+            note(found, "LG-4", format!("{part} {}: bins {sum:?}, total {stock:?}", key.lot));
+        }
+    }
+    for key in sums.keys().filter(|key| !book.stock.contains_key(key)) {
+        let part = book.part_number(key.part);
+        note(found, "LG-4", format!("{part} {} lies in bins but has no total", key.lot));
+    }
+}
+
+fn reservations(book: &Book, found: &mut Vec<Violation>) {
+    let mut held: BTreeMap<&StockKey, Quantity> = BTreeMap::new();
+    for row in book.reservations.values() {
+        let parts = [row.held, row.issued, row.released, row.moved];
+        let sum: Quantity = parts.into_iter().sum();
+        if row.made != sum || parts.iter().any(|part| part.is_negative()) {
+            note(found, "RS-2", format!("{row:?}"));
+        }
+        *held.entry(&row.key).or_default() += row.held;
+    }
+    for (key, stock) in &book.stock {
+        let sum = held.get(key).copied().unwrap_or_default();
+        if sum != stock.reserved {
+            let part = book.part_number(key.part);
+            let reserved = stock.reserved;
+            note(found, "RS-1", format!("{part}: reserved {reserved}, reservations hold {sum}"));
+        }
+    }
+}
+
+fn lines(book: &Book, found: &mut Vec<Violation>) {
+    let mut bound: BTreeMap<LineId, Quantity> = BTreeMap::new();
+    for row in book.reservations.values() {
+        *bound.entry(row.line).or_default() += row.held;
+    }
+    for peg in book.pegs.values() {
+        *bound.entry(peg.line).or_default() += peg.quantity;
+    }
+    for line in book.lines.values() {
+        let build = book.builds.get(&line.build);
+        let label = || {
+            let number = build.map_or("?", |build| build.number.written());
+            format!("build {number} line {}", line.number)
+        };
+        let bound = bound.get(&line.id).copied().unwrap_or_default();
+        if bound > book.open_need(line) {
+            let need = book.open_need(line);
+            note(found, "RS-3", format!("{}: bound {bound}, needs {need}", label()));
+        }
+        if bound.is_positive() && !build.is_some_and(|build| build.state.holds()) {
+            note(found, "RS-3", format!("{}: bound {bound}, but the build is over", label()));
+        }
+        if line.issued.is_negative() || line.required.is_negative() {
+            note(found, "RS-3", format!("{}: less than nothing: {line:?}", label()));
+        }
+    }
+}
+
+fn orders(book: &Book, found: &mut Vec<Violation>) {
+    let mut pegged: BTreeMap<_, Quantity> = BTreeMap::new();
+    for peg in book.pegs.values() {
+        *pegged.entry(peg.order_line).or_default() += peg.quantity;
+        if !peg.quantity.is_positive() {
+            note(found, "PO-2", format!("a peg of nothing: {peg:?}"));
+        }
+    }
+    for line in book.order_lines.values() {
+        let number = book.orders.get(&line.order).map_or("?", |order| order.number.written());
+        let label = format!("order {number} line {}", line.number);
+        let gone = line.received + line.cancelled_by_us + line.cancelled_by_supplier;
+        if gone > line.ordered + line.over_accepted {
+            note(found, "PO-1", format!("{label}: {gone} of {}", line.ordered));
+        }
+        let pegged = pegged.get(&line.id).copied().unwrap_or_default();
+        if pegged > line.on_order() {
+            note(found, "PO-2", format!("{label}: pegged {pegged} of {}", line.on_order()));
+        }
+    }
+}
+
+fn ledger(book: &Book, found: &mut Vec<Violation>) {
+    let mut bins: BTreeMap<(&StockKey, BinId), BinBalance> = BTreeMap::new();
+    let mut issued: BTreeMap<LineId, Quantity> = BTreeMap::new();
+    for movement in &book.ledger {
+        let mut sums: BTreeMap<&StockKey, Quantity> = BTreeMap::new();
+        for entry in &movement.entries {
+            *sums.entry(&entry.key).or_default() += entry.quantity;
+            match entry.account {
+                Account::Bin(bin) => {
+                    bins.entry((&entry.key, bin)).or_default().usable += entry.quantity;
+                }
+                Account::Quarantine(bin) => {
+                    bins.entry((&entry.key, bin)).or_default().quarantined += entry.quantity;
+                }
+                Account::Build(_) => {
+                    if let Some(line) = movement.line {
+                        *issued.entry(line).or_default() += entry.quantity;
+                    }
+                }
+                _ => {}
+            }
+        }
+        for (key, sum) in sums {
+            if !sum.is_zero() {
+                let part = book.part_number(key.part);
+                note(found, "LG-1", format!("movement {} of {part} sums to {sum}", movement.id));
+            }
+        }
+    }
+    for ((key, bin), balance) in &book.balances {
+        let sum = bins.remove(&(key, *bin)).unwrap_or_default();
+        if sum != *balance {
+            let (part, bin) = (book.part_number(key.part), book.bin_code(*bin));
+            note(found, "LG-4", format!("{part} in bin {bin}: {balance:?}, entries {sum:?}"));
+        }
+    }
+    for ((key, bin), sum) in bins.into_iter().filter(|(_, sum)| *sum != BinBalance::default()) {
+        let (part, bin) = (book.part_number(key.part), book.bin_code(bin));
+        note(found, "LG-4", format!("{part} in bin {bin}: no balance, entries {sum:?}"));
+    }
+    for line in book.lines.values() {
+        let sum = issued.get(&line.id).copied().unwrap_or_default();
+        if sum != line.issued {
+            let part = book.part_number(line.part);
+            note(found, "LG-4", format!("{part}: issued {}, entries {sum}", line.issued));
+        }
+    }
+}
