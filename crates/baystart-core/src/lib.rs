@@ -12,6 +12,7 @@ pub mod invariants;
 pub mod leadtime;
 pub mod money;
 pub mod number;
+pub mod plan;
 pub mod quantity;
 pub mod refs;
 pub mod refusal;

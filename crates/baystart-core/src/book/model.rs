@@ -347,6 +347,27 @@ pub struct Stage {
     pub done_on: Option<Date>,
 }
 
+/// Where a stage stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum StageState {
+    Waiting,
+    Begun,
+    Done,
+}
+
+impl Stage {
+    /// Where it stands.
+    #[must_use]
+    pub const fn state(&self) -> StageState {
+        match (self.begun_on, self.done_on) {
+            (_, Some(_)) => StageState::Done,
+            (Some(_), None) => StageState::Begun,
+            (None, None) => StageState::Waiting,
+        }
+    }
+}
+
 /// One requirement of a build.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Line {

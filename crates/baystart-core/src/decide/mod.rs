@@ -18,6 +18,7 @@ mod stock;
 mod work;
 
 pub use bind::expected_on;
+pub(crate) use bind::open_supply;
 pub use effect::{Effect, EffectKind};
 
 use crate::book::{Book, Change};

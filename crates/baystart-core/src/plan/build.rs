@@ -1,0 +1,365 @@
+//! One build's start date, as an exact distribution.
+
+use super::sources::{self, Found, Key};
+use super::stages::{Placed, place};
+use super::view::{View, as_if_open, live_build};
+use super::words;
+use crate::book::Book;
+use crate::book::model::{Build, BuildState, Line};
+use crate::forecast::{Forecast, Source, SourceForecast, forecast};
+use crate::ids::{BuildId, SupplierId};
+use crate::leadtime::on_axis;
+use crate::quantity::Quantity;
+use crate::refusal::Refusal;
+use jiff::civil::Date;
+use std::collections::BTreeMap;
+
+/// Confidences at which dates are given.
+pub const LEVELS: [f64; 3] = [0.5, 0.8, 0.95];
+
+/// A date at a stated confidence.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DateAt {
+    /// In (0, 1).
+    pub probability: f64,
+    /// None: not reached within the horizon.
+    pub date: Option<Date>,
+}
+
+/// From where a build is forecast.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Basis {
+    /// Not begun: from its first stage.
+    FromStart,
+    /// In the bay: from where it stands.
+    FromBay,
+}
+
+/// What kind of thing a build waits for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SourceKind {
+    /// An order line that is on order.
+    OrderLine,
+    /// As if ordered on the next ordering day.
+    NotOrdered,
+}
+
+/// One thing that the build waits for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedSource {
+    /// What kind.
+    pub kind: SourceKind,
+    /// Part number.
+    pub part: String,
+    /// Its description.
+    pub description: String,
+    /// For people.
+    pub waits_for: String,
+    /// Supplier code, or empty.
+    pub supplier: String,
+    /// Order number, or empty.
+    pub order: String,
+    /// Line of the order, or 0.
+    pub order_line: i32,
+    /// The build lines that hang on it.
+    pub lines: Vec<i32>,
+    /// The stage that needs it first.
+    pub stage: String,
+    /// Working days after the start at which that is.
+    pub offset_days: u32,
+    /// Its own arrival at 50 and 80 %, rolled to working days.
+    pub arrival: Vec<DateAt>,
+    /// Chance that it is the last; ties shared.
+    pub gating: f64,
+    /// Working days by which the start at 80 % comes earlier if it were here.
+    pub days_gained: Option<usize>,
+}
+
+/// A line without any date.
+#[derive(Clone, Debug, PartialEq)]
+pub struct UndatedLine {
+    /// Line number.
+    pub line: i32,
+    /// Part number.
+    pub part: String,
+    /// Its description.
+    pub description: String,
+    /// How much is missing.
+    pub quantity: Quantity,
+    /// Why there is no date.
+    pub reason: String,
+}
+
+/// When a build can start and not stall.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BuildForecast {
+    /// Build number.
+    pub build: String,
+    /// For people.
+    pub vehicle: String,
+    /// 1 is served first.
+    pub priority: i32,
+    /// The day at whose start it speaks.
+    pub as_of: Date,
+    /// From where.
+    pub basis: Basis,
+    /// Earliest start at [`LEVELS`].
+    pub start: Vec<DateAt>,
+    /// Last day of work at [`LEVELS`], if it starts on the start date of the
+    /// same level and takes its planned days.
+    pub finish: Vec<DateAt>,
+    /// Chance that it can start today and not stall; 0 with an undated line.
+    pub startable_today: f64,
+    /// Chance that some dated source does not come within the horizon.
+    pub without_date: f64,
+    /// Working days still to do.
+    pub remaining_days: u32,
+    /// What it waits for, the likeliest to gate first.
+    pub sources: Vec<PlannedSource>,
+    /// Lines that no date exists for; the dates hold for the others.
+    pub undated: Vec<UndatedLine>,
+    /// Chance that it can start by a day, on days on which it changes.
+    pub distribution: Vec<(Date, f64)>,
+    /// The planned start, and the chance of a stall if it starts then.
+    pub planned_start: Option<Date>,
+    /// See `planned_start`; a start in the past counts as today.
+    pub stall_at_planned_start: Option<f64>,
+    /// Chance of a stall if it starts on the day that was asked for.
+    pub stall_at_asked_start: Option<f64>,
+    /// What the dates take for granted.
+    pub assumptions: Vec<String>,
+}
+
+/// The forecast of one build at the start of `as_of`; `start_on` asks for the
+/// chance of a stall if it starts on that day. A quoted build is forecast as if
+/// it were opened today, one on hold as if it went on today.
+///
+/// # Errors
+/// The build is not in the book, or delivered or cancelled.
+pub fn forecast_build(
+    book: &Book,
+    build: BuildId,
+    as_of: Date,
+    start_on: Option<Date>,
+) -> Result<BuildForecast, Refusal> {
+    let row = live_build(book, build)?;
+    match as_if_open(book, row, as_of)? {
+        Some(overlaid) => Ok(View::new(&overlaid, as_of).forecast(row, start_on)),
+        None => Ok(View::new(book, as_of).forecast(row, start_on)),
+    }
+}
+
+/// The reckoning behind a forecast, before it is put into words.
+pub(super) struct Reckoned<'a> {
+    pub(super) placed: Vec<Placed<'a>>,
+    pub(super) remaining_days: u32,
+    /// Dated sources, in the order of the forecast's.
+    pub(super) dated: Vec<Found<'a>>,
+    pub(super) undated: Vec<Found<'a>>,
+    pub(super) left_behind: Vec<&'a Line>,
+    pub(super) forecast: Forecast,
+}
+
+impl Reckoned<'_> {
+    /// Chance of a stall for a start on an axis index; certain with an undated
+    /// line.
+    pub(super) fn stall(&self, start: usize) -> f64 {
+        match self.undated.is_empty() {
+            true => self.forecast.stall(start),
+            false => 1.0,
+        }
+    }
+}
+
+impl<'a> View<'a> {
+    pub(super) fn reckon(&self, build: BuildId) -> Reckoned<'a> {
+        let (placed, remaining_days) = place(self, build);
+        let (found, left_behind) = sources::of_build(self, build, &placed);
+        let (dated, undated): (Vec<_>, Vec<_>) =
+            found.into_iter().partition(|source| source.law.is_some());
+        let mut groups: BTreeMap<SupplierId, u32> = BTreeMap::new();
+        let mut sources = Vec::new();
+        for source in &dated {
+            let next = u32::try_from(groups.len()).unwrap_or(u32::MAX);
+            let group = source.supplier.map(|id| *groups.entry(id).or_insert(next));
+            let cdf = source.law.as_ref().map_or_else(Vec::new, |law| on_axis(law, &self.axis));
+            // A law's own cumulative sums never fall, so this cannot fail; an
+            // empty source would count as one that never comes.
+            let empty = || Source::new(source.offset_days, group, Vec::new());
+            sources.extend(Source::new(source.offset_days, group, cdf).or_else(|_| empty()));
+        }
+        let forecast = forecast(&sources, self.axis.len());
+        Reckoned { placed, remaining_days, dated, undated, left_behind, forecast }
+    }
+
+    /// The forecast of a build of this view; `row` may be its row before an
+    /// overlay.
+    pub(super) fn forecast(&self, row: &Build, start_on: Option<Date>) -> BuildForecast {
+        let reckoned = self.reckon(row.id);
+        let stall_on = |date: Date| {
+            let index = self.axis.index_of(date.max(self.as_of))?;
+            Some(reckoned.stall(index))
+        };
+        let mut start = Vec::new();
+        let mut finish = Vec::new();
+        for probability in LEVELS {
+            let date = reckoned.forecast.quantile(probability).and_then(|at| self.axis.date(at));
+            let done = date.and_then(|date| self.last_day(date, reckoned.remaining_days));
+            start.push(DateAt { probability, date });
+            finish.push(DateAt { probability, date: done });
+        }
+        let undated = reckoned.undated.iter().flat_map(|found| self.undated(found)).collect();
+        let startable_today = match reckoned.undated.is_empty() {
+            true => reckoned.forecast.startable_today(),
+            false => 0.0,
+        };
+        let begun = row.state == BuildState::InBay || row.held_from == Some(BuildState::InBay);
+        BuildForecast {
+            build: row.number.written().to_owned(),
+            vehicle: row.vehicle.clone(),
+            priority: row.priority,
+            as_of: self.as_of,
+            basis: if begun { Basis::FromBay } else { Basis::FromStart },
+            start,
+            finish,
+            startable_today,
+            without_date: reckoned.forecast.mass_without_date(),
+            remaining_days: reckoned.remaining_days,
+            sources: self.planned_sources(&reckoned),
+            undated,
+            distribution: self.distribution(&reckoned.forecast),
+            planned_start: row.planned_start,
+            stall_at_planned_start: row.planned_start.and_then(stall_on),
+            stall_at_asked_start: start_on.and_then(stall_on),
+            assumptions: self.assumptions(row, &reckoned),
+        }
+    }
+
+    /// The last day of `days` working days that begin on `start`.
+    fn last_day(&self, start: Date, days: u32) -> Option<Date> {
+        let after = i32::try_from(days.saturating_sub(1)).ok()?;
+        self.calendar.add_working_days(start, after)
+    }
+
+    fn undated(&self, found: &Found<'_>) -> Vec<UndatedLine> {
+        let mut rows = Vec::new();
+        for wait in &found.waits {
+            let part = self.book.parts.get(&found.part);
+            rows.push(UndatedLine {
+                line: wait.line.number,
+                part: self.book.part_number(found.part).to_owned(),
+                description: part.map_or(String::new(), |part| part.description.clone()),
+                quantity: wait.quantity,
+                reason: found.waits_for.clone(),
+            });
+        }
+        rows
+    }
+
+    fn planned_sources(&self, reckoned: &Reckoned<'_>) -> Vec<PlannedSource> {
+        let pairs = reckoned.dated.iter().zip(reckoned.forecast.sources());
+        let mut rows: Vec<_> =
+            pairs.map(|(found, outcome)| self.planned_source(found, outcome)).collect();
+        rows.sort_by(|a, b| {
+            b.gating
+                .total_cmp(&a.gating)
+                .then(b.days_gained.cmp(&a.days_gained))
+                .then_with(|| a.part.cmp(&b.part))
+                .then_with(|| (&a.order, a.order_line).cmp(&(&b.order, b.order_line)))
+        });
+        rows
+    }
+
+    fn planned_source(&self, found: &Found<'_>, outcome: &SourceForecast) -> PlannedSource {
+        let part = self.book.parts.get(&found.part);
+        let order_line = match found.key {
+            Key::OrderLine(id) => self.book.order_lines.get(&id),
+            Key::NotOrdered(..) => None,
+        };
+        let order = order_line.and_then(|line| self.book.orders.get(&line.order));
+        let supplier = found.supplier.and_then(|id| self.book.suppliers.get(&id));
+        let at = |index: Option<usize>| index.and_then(|index| self.axis.date(index));
+        PlannedSource {
+            kind: found.kind(),
+            part: self.book.part_number(found.part).to_owned(),
+            description: part.map_or(String::new(), |part| part.description.clone()),
+            waits_for: found.waits_for.clone(),
+            supplier: supplier.map_or(String::new(), |s| s.code.written().to_owned()),
+            order: order.map_or(String::new(), |order| order.number.written().to_owned()),
+            order_line: order_line.map_or(0, |line| line.number),
+            lines: found.waits.iter().map(|wait| wait.line.number).collect(),
+            stage: found.stage.clone(),
+            offset_days: found.offset_days,
+            arrival: vec![
+                DateAt { probability: 0.5, date: at(outcome.arrival_50) },
+                DateAt { probability: 0.8, date: at(outcome.arrival_80) },
+            ],
+            gating: outcome.gating,
+            days_gained: outcome.days_gained_80,
+        }
+    }
+
+    fn distribution(&self, forecast: &Forecast) -> Vec<(Date, f64)> {
+        let mut rows = Vec::new();
+        let mut before = -1.0;
+        for (index, probability) in forecast.start_cdf().iter().enumerate() {
+            if *probability > before {
+                rows.extend(self.axis.date(index).map(|date| (date, *probability)));
+                before = *probability;
+            }
+        }
+        rows
+    }
+
+    fn assumptions(&self, build: &Build, reckoned: &Reckoned<'_>) -> Vec<String> {
+        let mut said = Vec::new();
+        match build.state {
+            BuildState::Quoted => said.push(
+                "The build is only quoted: this is as if it were opened today, with what other \
+                 builds leave."
+                    .to_owned(),
+            ),
+            BuildState::OnHold => {
+                said.push("The build is on hold: this is as if it went on today.".to_owned());
+            }
+            _ => {}
+        }
+        said.push("The work takes its planned days.".to_owned());
+        let shortage = |found: &Found<'_>| found.kind() == SourceKind::NotOrdered;
+        if reckoned.dated.iter().any(shortage) {
+            let on = self.ordering_day().map_or("the next ordering day".to_owned(), words::day);
+            said.push(format!("What is not ordered is ordered on {on}."));
+        }
+        if !reckoned.dated.is_empty() {
+            said.push(
+                "Arrivals follow quotes and promises with a default spread, and suppliers \
+                 deliver independently; neither is learned from history yet."
+                    .to_owned(),
+            );
+        }
+        for stage in reckoned.placed.iter().filter(|stage| stage.overrun) {
+            said.push(format!(
+                "Stage {} is past its planned {} days: one more day is reckoned.",
+                stage.stage.name, stage.stage.planned_days
+            ));
+        }
+        for line in &reckoned.left_behind {
+            said.push(format!(
+                "Line {}, {}, is not complete, but its stage is done: it does not count here.",
+                line.number,
+                self.book.part_number(line.part)
+            ));
+        }
+        let safety =
+            |line: &&&Line| self.book.parts.get(&line.part).is_some_and(|part| part.safety_related);
+        if self.lines(build.id).iter().any(|line| safety(&line)) {
+            said.push(
+                "Safety-related parts are among these: fitment, mass and approval follow the \
+                 local codes and a licensed engineer or certifier; Baystart decides dates, not \
+                 fitness."
+                    .to_owned(),
+            );
+        }
+        said
+    }
+}

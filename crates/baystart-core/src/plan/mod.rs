@@ -1,0 +1,22 @@
+//! From a shop's book to dates: which sources a build waits for, when it can
+//! start, and whether it would stall.
+//!
+//! A plan is a function of the book and the as-of date, nothing else (FC-1).
+
+mod arrivals;
+mod board;
+mod build;
+mod ready;
+mod sources;
+mod stages;
+#[cfg(test)]
+mod tests;
+mod view;
+mod words;
+
+pub use board::{BoardRow, board};
+pub use build::{
+    Basis, BuildForecast, DateAt, LEVELS, PlannedSource, SourceKind, UndatedLine, forecast_build,
+};
+pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
+pub use view::View;

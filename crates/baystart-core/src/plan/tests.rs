@@ -1,0 +1,411 @@
+//! Plans of small shops, with the arithmetic beside each expectation.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use super::{BuildForecast, Verdict, forecast_build, readiness};
+use crate::book::Book;
+use crate::book::model::Settings;
+use crate::calendar::{Closures, DayAxis, HORIZON_DAYS, WorkCalendar};
+use crate::command::{
+    BinQuantity, BindCommand, BuildCommand, BuildFields, Command, LineQuantity, NewLine, NewOffer,
+    NewOrderLine, NewPart, NewStage, OrderCommand, StockCommand,
+};
+use crate::decide::{Context, decide};
+use crate::ids::{BuildId, CountingIds};
+use crate::leadtime::{self, OpenSupply, Promise, arrival_cdf, on_axis};
+use crate::money::Currency;
+use crate::number::Number;
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::units::Unit;
+use jiff::Timestamp;
+use jiff::civil::{Date, date};
+
+/// Monday 14 September 2026.
+const TODAY: Date = date(2026, 9, 14);
+
+fn number(text: &str) -> Number {
+    Number::parse(text).unwrap()
+}
+
+fn by(text: &str) -> Ref {
+    Ref::Number(number(text))
+}
+
+/// A shop in the making; commands must not be refused.
+struct Shop {
+    book: Book,
+    ids: CountingIds,
+    clock: i64,
+}
+
+impl Shop {
+    fn new() -> Self {
+        let settings = Settings {
+            name: "Glen Orran".into(),
+            time_zone: "Europe/London".into(),
+            currency: Currency::parse("GBP").unwrap(),
+            working_days: [true, true, true, true, true, false, false],
+            ordering_days: [true, true, true, true, true, false, false],
+            reserve_window_days: 60,
+            stall_tolerance: 0.05,
+            version: 1,
+        };
+        let book = Book { settings: Some(settings), keep_ledger: true, ..Book::default() };
+        let mut shop = Self { book, ids: CountingIds::default(), clock: 0 };
+        shop.run(Command::CreateSupplier { code: number("CORRIE"), name: "Corrie".into() });
+        shop.run(Command::CreateSupplier { code: number("STRATH"), name: "Strath".into() });
+        shop.run(Command::CreateBin { code: number("A1"), description: String::new() });
+        shop
+    }
+
+    fn run(&mut self, command: Command) {
+        self.clock += 1;
+        let recorded_at = Timestamp::from_second(1_789_000_000 + self.clock).unwrap();
+        let mut context = Context {
+            ids: &mut self.ids,
+            today: TODAY,
+            recorded_at,
+            by: "parts",
+            secret_hash: None,
+        };
+        if let Err(refusal) = decide(&mut self.book, &mut context, &command) {
+            panic!("{command:?}: {refusal}: {:?}", refusal.faults);
+        }
+        assert_eq!(crate::invariants::check(&self.book), []);
+    }
+
+    fn part(&mut self, text: &str) {
+        self.run(Command::CreatePart {
+            part: NewPart {
+                number: number(text),
+                description: format!("Part {text}"),
+                unit: Unit::parse("C62").unwrap(),
+                consumable: false,
+                safety_related: false,
+                lot_tracked: false,
+                components: Vec::new(),
+                gtin: String::new(),
+                handling_note: String::new(),
+            },
+        });
+    }
+
+    fn offer(&mut self, supplier: &str, part: &str, days: u32) {
+        let offer = NewOffer {
+            supplier: by(supplier),
+            part: by(part),
+            item_number: String::new(),
+            price: None,
+            pack_size: None,
+            minimum_quantity: None,
+            quoted_days: Some(days),
+            preferred: false,
+        };
+        self.run(Command::PutOffer { offer, etag: None });
+    }
+
+    fn stock(&mut self, part: &str, quantity: i64) {
+        let quantity = Quantity::whole(quantity);
+        let at = BinQuantity { part: by(part), bin: by("A1"), lot: String::new(), quantity };
+        self.run(Command::Stock(StockCommand::Adjust {
+            at,
+            reason: "opening".into(),
+            expires_on: None,
+            opening: true,
+            quarantined: false,
+            occurred_on: None,
+        }));
+    }
+
+    /// Stages Body (3 days) and Electrical (2 days).
+    fn quoted(&mut self, build: &str, lines: &[(&str, &str, i64)]) -> BuildId {
+        let stage = |name: &str, planned_days| NewStage { name: number(name), planned_days };
+        let line = |(part, stage, quantity): &(&str, &str, i64)| NewLine {
+            stage: (*stage).to_owned(),
+            part: by(part),
+            quantity: Quantity::whole(*quantity),
+            unit: None,
+            fitted_before: Quantity::ZERO,
+        };
+        let fields = BuildFields {
+            vehicle: "Rescue vehicle".into(),
+            customer: String::new(),
+            priority: 100,
+            planned_start: None,
+            required_by: None,
+        };
+        self.run(Command::Build(BuildCommand::Create {
+            number: number(build),
+            fields,
+            stages: vec![stage("Body", 3), stage("Electrical", 2)],
+            lines: lines.iter().map(line).collect(),
+        }));
+        self.book.find_build(&by(build)).unwrap().id
+    }
+
+    fn open(&mut self, build: &str, lines: &[(&str, &str, i64)]) -> BuildId {
+        let id = self.quoted(build, lines);
+        self.build(BuildCommand::Open { build: by(build), occurred_on: None });
+        id
+    }
+
+    fn build(&mut self, command: BuildCommand) {
+        self.run(Command::Build(command));
+    }
+
+    /// An order placed on 1 September with lines promised on a date.
+    fn order(&mut self, order: &str, supplier: &str, lines: &[(&str, i64, Option<Date>)]) {
+        let line = |(part, quantity, _): &(&str, i64, Option<Date>)| NewOrderLine {
+            part: by(part),
+            quantity: Quantity::whole(*quantity),
+            unit: None,
+            price: None,
+            for_line: None,
+        };
+        self.run(Command::Order(OrderCommand::Create {
+            number: number(order),
+            supplier: by(supplier),
+            lines: lines.iter().map(line).collect(),
+            placed_on: Some(date(2026, 9, 1)),
+        }));
+        let promises: Vec<_> = (1..)
+            .zip(lines)
+            .filter_map(|(line, (_, _, promised))| promised.map(|date| (line, Some(date))))
+            .collect();
+        if !promises.is_empty() {
+            self.run(Command::Order(OrderCommand::Acknowledge {
+                order: by(order),
+                supplier_reference: String::new(),
+                promises,
+                occurred_on: Some(date(2026, 9, 3)),
+            }));
+        }
+    }
+
+    fn forecast(&self, build: BuildId) -> BuildForecast {
+        forecast_build(&self.book, build, TODAY, None).unwrap()
+    }
+}
+
+fn promised(on: Date) -> Vec<f64> {
+    let supply = OpenSupply {
+        placed_on: date(2026, 9, 1),
+        quoted_days: None,
+        promise: Some(Promise { date: on, known_on: date(2026, 9, 3) }),
+        despatched_on: None,
+    };
+    let law = arrival_cdf(&supply, TODAY, &Closures::none(), HORIZON_DAYS).unwrap();
+    on_axis(&law, &DayAxis::new(&WorkCalendar::monday_to_friday(), TODAY))
+}
+
+fn first_reaching(cdf: &[f64], p: f64) -> usize {
+    cdf.iter().position(|value| *value >= p - 1e-12).unwrap()
+}
+
+#[test]
+fn everything_here_starts_today_and_ends_after_its_planned_days() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.stock("HD-1", 2);
+    let build = shop.open("B-1", &[("HD-1", "Body", 2)]);
+    let forecast = shop.forecast(build);
+    assert_eq!(forecast.startable_today, 1.0);
+    assert!(forecast.start.iter().all(|at| at.date == Some(TODAY)));
+    // Five working days from Monday: the last one is Friday.
+    assert!(forecast.finish.iter().all(|at| at.date == Some(date(2026, 9, 18))));
+    let ready = readiness(&shop.book, build, TODAY).unwrap();
+    assert_eq!(ready.verdict, Verdict::CanStart);
+    assert_eq!(ready.text, "Can start today: every part is here.");
+}
+
+#[test]
+fn a_later_stage_needs_its_part_later() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.order("P-1", "CORRIE", &[("HD-1", 1, Some(date(2026, 10, 2)))]);
+    let early = shop.open("B-1", &[("HD-1", "Body", 1)]);
+    let first = shop.forecast(early);
+    let cdf = promised(date(2026, 10, 2));
+    let axis = DayAxis::new(&WorkCalendar::monday_to_friday(), TODAY);
+    for (at, p) in first.start.iter().zip([0.5, 0.8, 0.95]) {
+        assert_eq!(at.date, axis.date(first_reaching(&cdf, p)));
+    }
+    let first_80 = first_reaching(&cdf, 0.8);
+    // The same part for the second stage: three working days later is enough.
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.order("P-1", "CORRIE", &[("HD-1", 1, Some(date(2026, 10, 2)))]);
+    let late = shop.open("B-1", &[("HD-1", "Electrical", 1)]);
+    let second = shop.forecast(late);
+    assert_eq!(second.start.get(1).unwrap().date, axis.date(first_80 - 3));
+    let source = second.sources.first().unwrap();
+    assert_eq!((source.offset_days, source.stage.as_str()), (3, "Electrical"));
+    assert_eq!(source.days_gained, Some(first_80 - 3));
+}
+
+#[test]
+fn lines_that_hang_on_one_order_line_are_one_arrival() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.order("P-1", "CORRIE", &[("HD-1", 2, Some(date(2026, 10, 2)))]);
+    let build = shop.open("B-1", &[("HD-1", "Electrical", 1), ("HD-1", "Body", 1)]);
+    let forecast = shop.forecast(build);
+    assert_eq!(forecast.sources.len(), 1);
+    let source = forecast.sources.first().unwrap();
+    assert_eq!(source.lines, vec![1, 2]);
+    assert_eq!((source.offset_days, source.stage.as_str()), (0, "Body"));
+    // Were they two independent arrivals, P would be the square.
+    let cdf = promised(date(2026, 10, 2));
+    let at = first_reaching(&cdf, 0.5);
+    let by_then = DayAxis::new(&WorkCalendar::monday_to_friday(), TODAY).date(at).unwrap();
+    let stated = forecast.distribution.iter().find(|(day, _)| *day == by_then).unwrap().1;
+    assert!((stated - cdf.get(at).unwrap()).abs() < 1e-12);
+}
+
+#[test]
+fn two_order_lines_are_independent_and_share_the_gating() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.part("HD-2");
+    let on = date(2026, 10, 2);
+    shop.order("P-1", "CORRIE", &[("HD-1", 1, Some(on))]);
+    shop.order("P-2", "STRATH", &[("HD-2", 1, Some(on))]);
+    let build = shop.open("B-1", &[("HD-1", "Body", 1), ("HD-2", "Body", 1)]);
+    let forecast = shop.forecast(build);
+    let cdf = promised(on);
+    let today = *cdf.first().unwrap();
+    assert!((forecast.startable_today - today * today).abs() < 1e-12);
+    let shares: Vec<f64> = forecast.sources.iter().map(|source| source.gating).collect();
+    assert!((shares.first().unwrap() - shares.last().unwrap()).abs() < 1e-12);
+    let sum: f64 = shares.iter().sum();
+    assert!((sum + forecast.startable_today + forecast.without_date - 1.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_shortage_counts_from_the_next_ordering_day() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.offer("CORRIE", "HD-1", 14);
+    let build = shop.open("B-1", &[("HD-1", "Body", 1)]);
+    let forecast = shop.forecast(build);
+    let law = leadtime::not_ordered(TODAY, Some(14), TODAY, &Closures::none(), HORIZON_DAYS);
+    let axis = DayAxis::new(&WorkCalendar::monday_to_friday(), TODAY);
+    let cdf = on_axis(&law.unwrap(), &axis);
+    assert_eq!(forecast.start.first().unwrap().date, axis.date(first_reaching(&cdf, 0.5)));
+    // 14 days after Monday the 14th is Monday the 28th, the quote's median.
+    assert_eq!(forecast.start.first().unwrap().date, Some(date(2026, 9, 28)));
+    assert_eq!(forecast.sources.first().unwrap().waits_for, "not ordered; CORRIE quotes 14 days");
+}
+
+#[test]
+fn an_undated_line_is_named_and_does_not_hide_the_rest() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.part("HD-9");
+    shop.offer("CORRIE", "HD-1", 14);
+    let build = shop.open("B-1", &[("HD-1", "Body", 1), ("HD-9", "Electrical", 1)]);
+    let forecast = shop.forecast(build);
+    assert_eq!(forecast.start.first().unwrap().date, Some(date(2026, 9, 28)));
+    let undated = forecast.undated.first().unwrap();
+    assert_eq!((undated.line, undated.part.as_str()), (2, "HD-9"));
+    assert_eq!(undated.reason, "not ordered; no supplier offers it");
+    assert_eq!(forecast.startable_today, 0.0);
+    let ready = readiness(&shop.book, build, TODAY).unwrap();
+    assert_eq!(ready.stall, 1.0);
+}
+
+#[test]
+fn a_quoted_build_is_forecast_with_what_others_leave() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.offer("CORRIE", "HD-1", 14);
+    shop.stock("HD-1", 3);
+    shop.open("B-1", &[("HD-1", "Body", 2)]);
+    let small = shop.quoted("B-2", &[("HD-1", "Body", 1)]);
+    let large = shop.quoted("B-3", &[("HD-1", "Body", 2)]);
+    let before = shop.book.clone();
+    assert_eq!(shop.forecast(small).startable_today, 1.0);
+    assert!(shop.forecast(large).startable_today < 0.01);
+    assert_eq!(shop.book, before);
+}
+
+#[test]
+fn a_build_in_the_bay_goes_on_from_where_it_stands() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.part("HD-2");
+    shop.stock("HD-1", 1);
+    shop.order("P-1", "CORRIE", &[("HD-2", 1, Some(date(2026, 9, 17)))]);
+    let build = shop.open("B-1", &[("HD-1", "Body", 1), ("HD-2", "Electrical", 1)]);
+    shop.build(BuildCommand::PutInBay { build: by("B-1"), occurred_on: None });
+    // Begun on Thursday: two of three days are worked, one is left.
+    let begun = Some(date(2026, 9, 10));
+    let stage = "body".to_owned();
+    shop.build(BuildCommand::BeginStage { build: by("B-1"), stage, occurred_on: begun });
+    shop.run(Command::Bind(BindCommand::Issue {
+        build: by("B-1"),
+        lines: vec![LineQuantity { line: 1, quantity: None, lot: None, bin: None }],
+        stage: None,
+        occurred_on: None,
+    }));
+    let forecast = shop.forecast(build);
+    assert_eq!(forecast.remaining_days, 3);
+    assert_eq!(forecast.sources.first().unwrap().offset_days, 1);
+    // Electrical needs its part tomorrow: P(no stall) is P(arrived by Tuesday).
+    let cdf = promised(date(2026, 9, 17));
+    assert!((forecast.startable_today - cdf.get(1).unwrap()).abs() < 1e-12);
+    let ready = readiness(&shop.book, build, TODAY).unwrap();
+    assert_eq!(ready.verdict, Verdict::MayStall);
+    assert!(ready.text.starts_with("Can go on today, but may stall"), "{}", ready.text);
+    assert!(ready.text.contains("order P-1 line 1, CORRIE"), "{}", ready.text);
+}
+
+#[test]
+fn a_first_stage_without_its_part_cannot_start() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.order("P-1", "CORRIE", &[("HD-1", 1, Some(date(2026, 9, 17)))]);
+    let build = shop.open("B-1", &[("HD-1", "Body", 1)]);
+    let ready = readiness(&shop.book, build, TODAY).unwrap();
+    assert_eq!(ready.verdict, Verdict::CannotStart);
+    let stage = ready.stages.first().unwrap();
+    assert_eq!((stage.lines_here, stage.lines_total, stage.missing.len()), (0, 1, 1));
+    assert_eq!(stage.missing.first().unwrap().needed_on, Some(TODAY));
+}
+
+#[test]
+fn consumables_never_gate() {
+    let mut shop = Shop::new();
+    shop.run(Command::CreatePart {
+        part: NewPart {
+            number: number("CS-1"),
+            description: "Sealant".into(),
+            unit: Unit::parse("MLT").unwrap(),
+            consumable: true,
+            safety_related: false,
+            lot_tracked: false,
+            components: Vec::new(),
+            gtin: String::new(),
+            handling_note: String::new(),
+        },
+    });
+    let build = shop.open("B-1", &[("CS-1", "Body", 300)]);
+    let forecast = shop.forecast(build);
+    assert_eq!(forecast.startable_today, 1.0);
+    assert!(forecast.undated.is_empty());
+}
+
+#[test]
+fn the_planned_start_has_its_chance_of_a_stall() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.order("P-1", "CORRIE", &[("HD-1", 1, Some(date(2026, 10, 2)))]);
+    let build = shop.open("B-1", &[("HD-1", "Body", 1)]);
+    let asked = date(2026, 10, 5);
+    let forecast = forecast_build(&shop.book, build, TODAY, Some(asked)).unwrap();
+    let axis = DayAxis::new(&WorkCalendar::monday_to_friday(), TODAY);
+    let cdf = promised(date(2026, 10, 2));
+    let expected = 1.0 - cdf.get(axis.index_of(asked).unwrap()).unwrap();
+    assert!((forecast.stall_at_asked_start.unwrap() - expected).abs() < 1e-12);
+    assert_eq!(forecast.stall_at_planned_start, None);
+}

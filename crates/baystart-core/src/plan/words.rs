@@ -1,0 +1,59 @@
+//! What a line waits for, in the trade's words.
+
+use super::view::View;
+use crate::book::model::{Offer, OrderLine};
+use crate::ids::OrderLineId;
+use jiff::civil::Date;
+
+/// `Tue 2026-10-06`.
+pub(super) fn day(date: Date) -> String {
+    date.strftime("%a %Y-%m-%d").to_string()
+}
+
+fn named(view: &View<'_>, line: &OrderLine) -> String {
+    let order = view.book.orders.get(&line.order);
+    let number = order.map_or("?", |order| order.number.written());
+    let supplier = order.and_then(|order| view.book.suppliers.get(&order.supplier));
+    let code = supplier.map_or("?", |supplier| supplier.code.written());
+    format!("order {number} line {}, {code}", line.number)
+}
+
+/// `order P-2007 line 3, CORRIE, promised Fri 2026-10-02`.
+pub(super) fn of_order_line(view: &View<'_>, line: &OrderLine) -> String {
+    let name = named(view, line);
+    let promise = line.promises.last().map(|promise| promise.promised_on);
+    if let Some(left) = line.despatched_on {
+        return match promise {
+            Some(date) => format!("{name}, despatched {}, promised {}", day(left), day(date)),
+            None => format!("{name}, despatched {}", day(left)),
+        };
+    }
+    if let Some(date) = promise {
+        let overdue = if date < view.as_of { ", overdue" } else { "" };
+        return format!("{name}, promised {}{overdue}", day(date));
+    }
+    let placed = line.placed_on.map_or(String::new(), |date| format!(", placed {}", day(date)));
+    let quoted = line.quoted_days.map_or(String::new(), |days| format!(", {days} days quoted"));
+    let answer = if line.acknowledged_on.is_some() { ", no date given" } else { ", no answer" };
+    format!("{name}{placed}{quoted}{answer}")
+}
+
+/// `not ordered; CORRIE quotes 14 days`.
+pub(super) fn of_shortage(
+    view: &View<'_>,
+    offer: Option<&Offer>,
+    draft: Option<OrderLineId>,
+) -> String {
+    let draft = draft.and_then(|id| view.book.order_lines.get(&id));
+    let what = match draft {
+        Some(line) => format!("not placed: draft {}", named(view, line)),
+        None => "not ordered".to_owned(),
+    };
+    let Some(offer) = offer else { return format!("{what}; no supplier offers it") };
+    let supplier = view.book.suppliers.get(&offer.supplier);
+    let code = supplier.map_or("?", |supplier| supplier.code.written());
+    match offer.quoted_days {
+        Some(days) => format!("{what}; {code} quotes {days} days"),
+        None => format!("{what}; {code} quotes no lead time"),
+    }
+}
