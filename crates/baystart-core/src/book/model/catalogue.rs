@@ -1,0 +1,92 @@
+//! Parts, suppliers, offers and bins.
+
+use crate::ids::{BinId, OfferId, PartId, SupplierId};
+use crate::money::Money;
+use crate::number::Number;
+use crate::quantity::Quantity;
+use crate::units::Unit;
+use serde::{Deserialize, Serialize};
+
+/// A stocked or bought item.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Part {
+    /// Identity.
+    pub id: PartId,
+    /// The shop's own number.
+    pub number: Number,
+    /// For people.
+    pub description: String,
+    /// Base unit of every quantity of it.
+    pub unit: Unit,
+    /// Never gates, never must be reserved.
+    pub consumable: bool,
+    /// Recovery points, brakes, seats and the like.
+    pub safety_related: bool,
+    /// Stock is held by lot.
+    pub lot_tracked: bool,
+    /// Not empty: the part is a kit. Quantity for one of the kit.
+    pub components: Vec<(PartId, Quantity)>,
+    /// GTIN or empty.
+    pub gtin: String,
+    /// Shelf-life or dangerous-goods note.
+    pub handling_note: String,
+    /// Counts the changes of this row.
+    pub version: i64,
+}
+
+impl Part {
+    /// Whether it stands for a list of parts.
+    #[must_use]
+    pub fn is_kit(&self) -> bool {
+        !self.components.is_empty()
+    }
+}
+
+/// Who sells.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Supplier {
+    /// Identity.
+    pub id: SupplierId,
+    /// Short code.
+    pub code: Number,
+    /// Name for people.
+    pub name: String,
+    /// Counts the changes of this row.
+    pub version: i64,
+}
+
+/// One supplier's terms for one part.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Offer {
+    /// Identity.
+    pub id: OfferId,
+    /// Who sells.
+    pub supplier: SupplierId,
+    /// What.
+    pub part: PartId,
+    /// The supplier's own item number.
+    pub item_number: String,
+    /// Per base quantity.
+    pub price: Option<Money>,
+    /// Sold in multiples of this.
+    pub pack_size: Option<Quantity>,
+    /// Smallest order.
+    pub minimum_quantity: Option<Quantity>,
+    /// Calendar days outside the supplier's closures.
+    pub quoted_days: Option<u32>,
+    /// Ordered from first.
+    pub preferred: bool,
+    /// Counts the changes of this row.
+    pub version: i64,
+}
+
+/// Where stock lies.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Bin {
+    /// Identity.
+    pub id: BinId,
+    /// Code on the shelf.
+    pub code: Number,
+    /// For people.
+    pub description: String,
+}
