@@ -1,0 +1,113 @@
+//! The answers of the API by name, as JSON output needs them.
+
+use baystart_proto::v1;
+
+/// A response with its name in the API.
+pub trait Answer: prost::Message {
+    /// The message's short name.
+    const NAME: &'static str;
+}
+
+/// The response to a write.
+pub trait Written: Answer {
+    /// What the write did.
+    fn commit(&self) -> Option<&v1::Commit>;
+}
+
+macro_rules! answers {
+    ($($name:ident),* $(,)?) => {
+        $(impl Answer for v1::$name { const NAME: &'static str = stringify!($name); })*
+    };
+}
+
+macro_rules! written {
+    ($($name:ident),* $(,)?) => {
+        answers!($($name),*);
+        $(impl Written for v1::$name {
+            fn commit(&self) -> Option<&v1::Commit> { self.commit.as_ref() }
+        })*
+    };
+}
+
+answers!(
+    GetShopResponse,
+    ListClosuresResponse,
+    GetPartResponse,
+    ListPartsResponse,
+    GetSupplierResponse,
+    ListSuppliersResponse,
+    ListOffersResponse,
+    ListBinsResponse,
+    GetOnHandResponse,
+    ListOnHandResponse,
+    ListMovementsResponse,
+    GetOrderResponse,
+    ListOrdersResponse,
+    GetBuildResponse,
+    ListBuildsResponse,
+    GetReadinessResponse,
+    ForecastBuildResponse,
+    StreamBoardResponse,
+    ListTokensResponse,
+    ImportFilesResponse,
+);
+written!(
+    UpdateShopResponse,
+    AddClosuresResponse,
+    RemoveClosuresResponse,
+    CreatePartResponse,
+    UpdatePartResponse,
+    CreateSupplierResponse,
+    UpdateSupplierResponse,
+    PutOfferResponse,
+    CreateBinResponse,
+    AdjustStockResponse,
+    MoveStockResponse,
+    ScrapStockResponse,
+    QuarantineStockResponse,
+    ReleaseQuarantineResponse,
+    RecordFoundResponse,
+    CreateOrderResponse,
+    PlaceOrderResponse,
+    RecordAcknowledgementResponse,
+    RecordDespatchResponse,
+    RecordContactResponse,
+    ReceiveOrderResponse,
+    ReceiveStockResponse,
+    CancelOrderLinesResponse,
+    CreateBuildResponse,
+    UpdateBuildResponse,
+    AddBuildLinesResponse,
+    ChangeBuildLineResponse,
+    OpenBuildResponse,
+    HoldBuildResponse,
+    ResumeBuildResponse,
+    PutInBayResponse,
+    BeginStageResponse,
+    FinishStageResponse,
+    MarkReadyForHandoverResponse,
+    DeliverBuildResponse,
+    CancelBuildResponse,
+    ReserveStockResponse,
+    ReleaseStockResponse,
+    PegLineResponse,
+    UnpegLineResponse,
+    IssueStockResponse,
+    ReturnToStockResponse,
+    IssueTokenResponse,
+    RevokeTokenResponse,
+);
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn every_response_of_the_api_has_a_name_here() {
+        let named = include_str!("answer.rs");
+        let methods = baystart_proto::METHOD_ROLES;
+        assert!(!methods.is_empty());
+        for (path, _) in methods {
+            let method = path.rsplit('/').next().unwrap_or_default();
+            assert!(named.contains(&format!("{method}Response")), "{method}");
+        }
+    }
+}

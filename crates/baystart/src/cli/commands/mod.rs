@@ -1,0 +1,16 @@
+//! The client's commands, by the words of the trade.
+
+pub mod answers;
+pub mod binding;
+pub mod bins;
+pub mod builds;
+pub mod builds_life;
+pub mod catalogue;
+pub mod import;
+pub mod import_files;
+pub mod offers;
+pub mod orders;
+pub mod receive;
+pub mod shop;
+pub mod stock;
+pub mod token;

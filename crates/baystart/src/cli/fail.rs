@@ -1,0 +1,216 @@
+//! How a command fails: its exit code, and what people and tools read of it.
+
+use serde_json::{Value, json};
+use std::io::{self, Write};
+use thiserror::Error;
+use tonic::{Code, Status};
+use tonic_types::StatusExt as _;
+
+/// What can go wrong in a command.
+#[derive(Debug, Error)]
+pub enum Failure {
+    /// The command line says something that cannot be meant.
+    #[error("{0}")]
+    Usage(String),
+    /// A file that was named cannot be used as it is.
+    #[error("{0}")]
+    Input(String),
+    /// Something must be set up before the command can run.
+    #[error("{0}")]
+    Configuration(String),
+    /// Nobody answers at the server's address.
+    #[error("no server answers at {server}: {reason}")]
+    Unreachable {
+        /// The address that was tried.
+        server: String,
+        /// What the network said.
+        reason: String,
+    },
+    /// The server refused.
+    #[error("{}", .0.message())]
+    Refused(Box<Status>),
+    /// Something that should not happen.
+    #[error("{0}")]
+    Internal(String),
+    /// The answer could not be written.
+    #[error("the answer could not be written: {0}")]
+    Output(#[from] io::Error),
+    /// All was said already; only the exit code is left.
+    #[error("")]
+    Said(i32),
+}
+
+impl From<Status> for Failure {
+    fn from(status: Status) -> Self {
+        Self::Refused(Box::new(status))
+    }
+}
+
+/// Exit codes, after the BSD convention (sysexits.h) from 64 on.
+pub mod exit {
+    /// Done.
+    pub const DONE: i32 = 0;
+    /// Refused by a rule of the trade.
+    pub const REFUSED: i32 = 1;
+    /// The command line is wrong.
+    pub const USAGE: i32 = 64;
+    /// The input is wrong.
+    pub const INPUT: i32 = 65;
+    /// No server answers.
+    pub const UNREACHABLE: i32 = 69;
+    /// A fault of the program.
+    pub const INTERNAL: i32 = 70;
+    /// The same command may succeed later.
+    pub const TRY_AGAIN: i32 = 75;
+    /// The token may not do this.
+    pub const PERMISSION: i32 = 77;
+    /// Something is not set up.
+    pub const CONFIGURATION: i32 = 78;
+}
+
+impl Failure {
+    /// The process's exit code.
+    #[must_use]
+    pub fn exit_code(&self) -> i32 {
+        match self {
+            Self::Usage(_) => exit::USAGE,
+            Self::Input(_) => exit::INPUT,
+            Self::Configuration(_) => exit::CONFIGURATION,
+            Self::Unreachable { .. } => exit::UNREACHABLE,
+            Self::Refused(status) => code_of(status.code()),
+            Self::Internal(_) => exit::INTERNAL,
+            // A reader that has seen enough, as `head` does, is no failure.
+            Self::Output(error) if error.kind() == io::ErrorKind::BrokenPipe => exit::DONE,
+            Self::Output(_) => exit::INTERNAL,
+            Self::Said(code) => *code,
+        }
+    }
+
+    /// A stable word for tools: the server's reason, or the kind of failure.
+    fn reason(&self) -> String {
+        let word = match self {
+            Self::Refused(status) => {
+                return status.get_details_error_info().map(|info| info.reason).unwrap_or_default();
+            }
+            Self::Usage(_) => "USAGE",
+            Self::Input(_) => "BAD_INPUT_FILE",
+            Self::Configuration(_) => "CONFIGURATION",
+            Self::Unreachable { .. } => "SERVER_UNREACHABLE",
+            Self::Output(_) => "OUTPUT",
+            Self::Internal(_) | Self::Said(_) => "INTERNAL",
+        };
+        word.to_owned()
+    }
+}
+
+/// The exit code of a gRPC status.
+#[must_use]
+pub fn code_of(code: Code) -> i32 {
+    match code {
+        Code::Ok => exit::DONE,
+        Code::FailedPrecondition | Code::NotFound | Code::AlreadyExists => exit::REFUSED,
+        Code::InvalidArgument | Code::OutOfRange => exit::INPUT,
+        // A deadline that ends at the server arrives as CANCELLED.
+        Code::Aborted
+        | Code::Unavailable
+        | Code::DeadlineExceeded
+        | Code::ResourceExhausted
+        | Code::Cancelled => exit::TRY_AGAIN,
+        Code::Unauthenticated | Code::PermissionDenied => exit::PERMISSION,
+        Code::Unknown | Code::Unimplemented | Code::Internal | Code::DataLoss => exit::INTERNAL,
+    }
+}
+
+/// Writes what went wrong; `request_id` is named when the write may be
+/// repeated under it.
+pub fn print(failure: &Failure, as_json: bool, request_id: Option<&str>, err: &mut dyn Write) {
+    // A message that cannot be written cannot be reported either.
+    let _ = if as_json { print_json(failure, err) } else { print_text(failure, request_id, err) };
+}
+
+fn print_text(failure: &Failure, request_id: Option<&str>, err: &mut dyn Write) -> io::Result<()> {
+    match failure {
+        Failure::Said(_) => return Ok(()),
+        Failure::Output(error) if error.kind() == io::ErrorKind::BrokenPipe => return Ok(()),
+        Failure::Refused(status) if status.message().is_empty() => {
+            writeln!(err, "error: {}", status.code())?
+        }
+        _ => writeln!(err, "error: {failure}")?,
+    }
+    if let Failure::Refused(status) = failure {
+        let details = status.get_error_details();
+        if let Some(bad) = details.bad_request() {
+            for violation in &bad.field_violations {
+                writeln!(err, "  {}: {}", violation.field, violation.description)?;
+            }
+        }
+        if let Some(remedy) = details.error_info().and_then(|info| info.metadata.get("remedy")) {
+            writeln!(err, "{remedy}")?;
+        }
+    }
+    if let (Some(id), exit::TRY_AGAIN) = (request_id, failure.exit_code()) {
+        writeln!(
+            err,
+            "To try again and be sure that it happens once: the same command with --request-id {id}"
+        )?;
+    }
+    Ok(())
+}
+
+fn print_json(failure: &Failure, err: &mut dyn Write) -> io::Result<()> {
+    if matches!(failure, Failure::Said(_)) {
+        return Ok(());
+    }
+    let (mut metadata, mut violations) = (serde_json::Map::new(), Vec::new());
+    let mut code = "CLIENT".to_owned();
+    if let Failure::Refused(status) = failure {
+        code = code_name(status.code()).to_owned();
+        let details = status.get_error_details();
+        if let Some(info) = details.error_info() {
+            for (key, value) in &info.metadata {
+                metadata.insert(key.clone(), Value::String(value.clone()));
+            }
+        }
+        if let Some(bad) = details.bad_request() {
+            for violation in &bad.field_violations {
+                violations
+                    .push(json!({"field": violation.field, "description": violation.description}));
+            }
+        }
+    }
+    let object = json!({
+        "code": code,
+        "reason": failure.reason(),
+        "message": failure.to_string(),
+        "metadata": metadata,
+        "fieldViolations": violations,
+    });
+    writeln!(err, "{object:#}")
+}
+
+/// The code's name in the gRPC specification.
+fn code_name(code: Code) -> &'static str {
+    match code {
+        Code::Ok => "OK",
+        Code::Cancelled => "CANCELLED",
+        Code::Unknown => "UNKNOWN",
+        Code::InvalidArgument => "INVALID_ARGUMENT",
+        Code::DeadlineExceeded => "DEADLINE_EXCEEDED",
+        Code::NotFound => "NOT_FOUND",
+        Code::AlreadyExists => "ALREADY_EXISTS",
+        Code::PermissionDenied => "PERMISSION_DENIED",
+        Code::ResourceExhausted => "RESOURCE_EXHAUSTED",
+        Code::FailedPrecondition => "FAILED_PRECONDITION",
+        Code::Aborted => "ABORTED",
+        Code::OutOfRange => "OUT_OF_RANGE",
+        Code::Unimplemented => "UNIMPLEMENTED",
+        Code::Internal => "INTERNAL",
+        Code::Unavailable => "UNAVAILABLE",
+        Code::DataLoss => "DATA_LOSS",
+        Code::Unauthenticated => "UNAUTHENTICATED",
+    }
+}
+
+#[cfg(test)]
+#[path = "fail_tests.rs"]
+mod tests;

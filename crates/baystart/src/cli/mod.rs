@@ -1,0 +1,199 @@
+//! The command line client. It knows the API and nothing of the server's
+//! insides: what it prints is what any other client could print.
+
+pub mod answer;
+pub mod commands;
+pub mod connect;
+pub mod console;
+pub mod fail;
+pub mod page;
+pub mod parse;
+pub mod session;
+pub mod settings;
+pub mod show;
+
+use clap::Parser as _;
+use commands::{
+    answers, binding, bins, builds, catalogue, import, offers, orders, receive, shop, stock, token,
+};
+use console::Console;
+use fail::{Failure, exit};
+use session::{Session, Stream};
+use settings::GlobalArgs;
+use std::io::Write;
+
+/// When can this build start? Stock, orders, builds, and dates that hold.
+#[derive(Clone, Debug, clap::Parser)]
+#[command(
+    name = "baystart",
+    bin_name = "baystart",
+    version,
+    no_binary_name = true,
+    max_term_width = 100
+)]
+#[command(disable_help_subcommand = true, arg_required_else_help = true, color = clap::ColorChoice::Never)]
+struct Cli {
+    #[command(flatten)]
+    global: GlobalArgs,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Clone, Debug, clap::Subcommand)]
+enum Command {
+    /// Can this build start, what is missing, and until when
+    Ready(answers::ReadyArgs),
+    /// When can this build start, and what decides it
+    Forecast(answers::ForecastArgs),
+    /// Every open build beside its dates
+    Board(answers::BoardArgs),
+    /// Builds, their life and their lines
+    #[command(subcommand)]
+    Build(builds::BuildCommand),
+    /// Set available stock aside for a build
+    Reserve(binding::ReserveArgs),
+    /// Give reserved stock back
+    Release(binding::ReleaseArgs),
+    /// Bind a build line to an open order line
+    Peg(binding::PegArgs),
+    /// Unbind a build line from an order line
+    Unpeg(binding::UnpegArgs),
+    /// Issue stock to a build
+    Issue(binding::IssueArgs),
+    /// Return unused stock from a build
+    Return(binding::ReturnArgs),
+    /// Purchase orders
+    #[command(subcommand)]
+    Order(orders::OrderCommand),
+    /// Accept goods into stock
+    Receive(receive::ReceiveArgs),
+    /// Stock, corrections and bookings
+    #[command(subcommand)]
+    Stock(stock::StockCommand),
+    /// Bins
+    #[command(subcommand)]
+    Bin(bins::BinCommand),
+    /// Parts and kits
+    #[command(subcommand)]
+    Part(catalogue::PartCommand),
+    /// Suppliers
+    #[command(subcommand)]
+    Supplier(catalogue::SupplierCommand),
+    /// Suppliers' terms for parts
+    #[command(subcommand)]
+    Offer(offers::OfferCommand),
+    /// The shop's settings and closed days
+    #[command(subcommand)]
+    Shop(shop::ShopCommand),
+    /// Take in files that the shop exports from its sheets
+    Import(import::ImportArgs),
+    /// Who may call
+    #[command(subcommand)]
+    Token(token::TokenCommand),
+}
+
+impl Command {
+    /// Whether `--on` says when it happened.
+    fn takes_day(&self) -> bool {
+        match self {
+            Self::Receive(_) | Self::Issue(_) | Self::Return(_) => true,
+            Self::Build(command) => command.takes_day(),
+            Self::Order(command) => command.takes_day(),
+            Self::Stock(command) => command.takes_day(),
+            _ => false,
+        }
+    }
+}
+
+/// Runs one command and answers its exit code. `args` may begin with the
+/// program's name or not. Nothing is taken for a terminal, so that the same
+/// command writes the same text everywhere.
+pub async fn run(args: Vec<String>, out: Stream<'_>, err: Stream<'_>) -> i32 {
+    run_on(Console::default(), args, out, err).await
+}
+
+/// As [`run`], for streams that may be terminals.
+pub async fn run_on(
+    console: Console,
+    mut args: Vec<String>,
+    out: Stream<'_>,
+    err: Stream<'_>,
+) -> i32 {
+    if args.first().is_some_and(|first| first == "baystart") {
+        args.remove(0);
+    }
+    let as_json = args.iter().any(|arg| arg == "--json");
+    let mut request_id = None;
+    let done = match Cli::try_parse_from(args) {
+        Ok(cli) => dispatch(cli, console, &mut *out, &mut *err, &mut request_id).await,
+        Err(error) => usage(&error, as_json, &mut *out),
+    };
+    let code = match done {
+        Ok(()) => exit::DONE,
+        Err(failure) => {
+            fail::print(&failure, as_json, request_id.as_deref(), err);
+            failure.exit_code()
+        }
+    };
+    // What cannot be flushed cannot be reported either.
+    let _ = out.flush();
+    let _ = err.flush();
+    code
+}
+
+/// Help and version are answers; everything else is wrong usage.
+fn usage(error: &clap::Error, as_json: bool, out: &mut dyn Write) -> Result<(), Failure> {
+    if !error.use_stderr() {
+        write!(out, "{error}")?;
+        return Ok(());
+    }
+    let text = error.to_string();
+    let text = text.strip_prefix("error: ").unwrap_or(&text).trim_end();
+    let text = if as_json { text.lines().next().unwrap_or_default() } else { text };
+    Err(Failure::Usage(text.to_owned()))
+}
+
+async fn dispatch(
+    cli: Cli,
+    console: Console,
+    out: Stream<'_>,
+    err: Stream<'_>,
+    request_id: &mut Option<String>,
+) -> Result<(), Failure> {
+    let Cli { global, command } = cli;
+    if global.on.is_some() && !command.takes_day() {
+        return Err(Failure::Usage(
+            "--on says on which day something happened, and this command books nothing of a day; leave it out".to_owned(),
+        ));
+    }
+    let mut session = Session::open(global, console, out, err, request_id).await?;
+    let s = &mut session;
+    // Boxed, so that the one future of all commands stays small.
+    match command {
+        Command::Ready(args) => Box::pin(answers::ready(s, args)).await,
+        Command::Forecast(args) => Box::pin(answers::forecast(s, args)).await,
+        Command::Board(args) => Box::pin(answers::board(s, args)).await,
+        Command::Build(command) => Box::pin(builds::run(s, command)).await,
+        Command::Reserve(args) => Box::pin(binding::reserve(s, args)).await,
+        Command::Release(args) => Box::pin(binding::release(s, args)).await,
+        Command::Peg(args) => Box::pin(binding::peg(s, args)).await,
+        Command::Unpeg(args) => Box::pin(binding::unpeg(s, args)).await,
+        Command::Issue(args) => Box::pin(binding::issue(s, args)).await,
+        Command::Return(args) => Box::pin(binding::return_to_stock(s, args)).await,
+        Command::Order(command) => Box::pin(orders::run(s, command)).await,
+        Command::Receive(args) => Box::pin(receive::run(s, args)).await,
+        Command::Stock(command) => Box::pin(stock::stock(s, command)).await,
+        Command::Bin(command) => Box::pin(bins::run(s, command)).await,
+        Command::Part(command) => Box::pin(catalogue::part(s, command)).await,
+        Command::Supplier(command) => Box::pin(catalogue::supplier(s, command)).await,
+        Command::Offer(command) => Box::pin(offers::run(s, command)).await,
+        Command::Shop(command) => Box::pin(shop::run(s, command)).await,
+        Command::Import(args) => Box::pin(import::run(s, args)).await,
+        Command::Token(command) => Box::pin(token::run(s, command)).await,
+    }
+}
+
+#[cfg(test)]
+mod tests;
+#[cfg(test)]
+mod wire_tests;

@@ -1,0 +1,205 @@
+//! One run of one command: its settings, its server, and where it writes.
+
+use super::answer::{Answer, Written};
+use super::connect::Server;
+use super::console::Console;
+use super::fail::Failure;
+use super::settings::{GlobalArgs, Settings};
+use baystart_proto::v1;
+use baystart_proto::v1::access_service_client::AccessServiceClient;
+use baystart_proto::v1::build_service_client::BuildServiceClient;
+use baystart_proto::v1::catalogue_service_client::CatalogueServiceClient;
+use baystart_proto::v1::forecast_service_client::ForecastServiceClient;
+use baystart_proto::v1::import_service_client::ImportServiceClient;
+use baystart_proto::v1::ledger_service_client::LedgerServiceClient;
+use baystart_proto::v1::purchasing_service_client::PurchasingServiceClient;
+use baystart_proto::v1::shop_service_client::ShopServiceClient;
+use std::io::Write;
+use std::time::Duration;
+
+use super::connect::Connection;
+
+/// Where a command writes.
+pub type Stream<'a> = &'a mut (dyn Write + Send);
+
+/// What a command works with.
+pub struct Session<'a> {
+    /// The flags that hold for every command.
+    pub global: GlobalArgs,
+    /// What is a terminal.
+    pub console: Console,
+    out: Stream<'a>,
+    err: Stream<'a>,
+    server: Server,
+    request_id: &'a mut Option<String>,
+}
+
+macro_rules! clients {
+    ($($(#[$doc:meta])* $name:ident: $client:ident),* $(,)?) => {
+        impl Session<'_> {
+            $($(#[$doc])* #[must_use] pub fn $name(&self) -> $client<Connection> {
+                $client::new(self.server.connection())
+            })*
+        }
+    };
+}
+clients!(
+    /// Settings and closures.
+    shop: ShopServiceClient,
+    /// Parts, suppliers, offers.
+    catalogue: CatalogueServiceClient,
+    /// Stock.
+    ledger: LedgerServiceClient,
+    /// Orders.
+    purchasing: PurchasingServiceClient,
+    /// Builds.
+    builds: BuildServiceClient,
+    /// Forecasts.
+    forecasts: ForecastServiceClient,
+    /// Tokens.
+    access: AccessServiceClient,
+);
+
+impl<'a> Session<'a> {
+    /// Settles the settings and connects; `request_id` is filled in as soon as
+    /// a write has drawn its id.
+    ///
+    /// # Errors
+    /// The settings are unusable, or nobody answers.
+    pub async fn open(
+        global: GlobalArgs,
+        console: Console,
+        out: Stream<'a>,
+        err: Stream<'a>,
+        request_id: &'a mut Option<String>,
+    ) -> Result<Self, Failure> {
+        let settings = Settings::settle(&global)?;
+        let server = Server::connect(&settings, Duration::from_secs(global.timeout)).await?;
+        Ok(Self { global, console, out, err, server, request_id })
+    }
+
+    /// The import's client: it may take as long as its files.
+    #[must_use]
+    pub fn imports(&self) -> ImportServiceClient<Connection> {
+        ImportServiceClient::new(self.server.unlimited())
+    }
+
+    /// The id under which this command's write takes effect once.
+    pub fn request_id(&mut self) -> String {
+        let given = self.global.request_id.clone();
+        let id = given.unwrap_or_else(|| uuid::Uuid::now_v7().to_string());
+        self.request_id.get_or_insert(id).clone()
+    }
+
+    /// The day on which it happened, when the caller named one.
+    #[must_use]
+    pub fn on(&self) -> Option<v1::Date> {
+        self.global.on
+    }
+
+    /// Writes text, each line cut after its last visible character.
+    ///
+    /// # Errors
+    /// The text could not be written.
+    pub fn print(&mut self, text: &str) -> Result<(), Failure> {
+        for line in text.lines() {
+            writeln!(self.out, "{}", line.trim_end())?;
+        }
+        Ok(())
+    }
+
+    /// Writes a message beside the answer.
+    ///
+    /// # Errors
+    /// The message could not be written.
+    pub fn note(&mut self, text: &str) -> Result<(), Failure> {
+        writeln!(self.err, "{}", text.trim_end())?;
+        Ok(())
+    }
+
+    /// Writes an answer as JSON.
+    ///
+    /// # Errors
+    /// It has no JSON form, or could not be written.
+    pub fn print_json<A: Answer>(&mut self, answer: &A) -> Result<(), Failure> {
+        let text = baystart_proto::json::to_json(A::NAME, answer)
+            .map_err(|error| Failure::Internal(error.to_string()))?;
+        writeln!(self.out, "{text}")?;
+        Ok(())
+    }
+
+    /// Writes an answer: as JSON, or as the text that `render` makes of it.
+    ///
+    /// # Errors
+    /// As [`Session::print_json`].
+    pub fn show<A: Answer>(
+        &mut self,
+        answer: &A,
+        render: impl FnOnce(&A) -> String,
+    ) -> Result<(), Failure> {
+        if self.global.json {
+            return self.print_json(answer);
+        }
+        let text = render(answer);
+        self.print(&text)
+    }
+
+    /// Writes what a write did, each effect on its own line, or `otherwise`
+    /// when the server names none; then the command that naturally follows.
+    ///
+    /// # Errors
+    /// As [`Session::print_json`].
+    pub fn wrote<W: Written>(
+        &mut self,
+        answer: &W,
+        otherwise: &str,
+        next: Option<String>,
+    ) -> Result<(), Failure> {
+        if self.global.json {
+            return self.print_json(answer);
+        }
+        let effects = answer.commit().map(|commit| commit.effects.as_slice()).unwrap_or_default();
+        for effect in effects {
+            self.print(&effect.text)?;
+        }
+        if effects.is_empty() {
+            self.print(otherwise)?;
+        }
+        if let Some(next) = next {
+            self.print(&format!("next: baystart {next}"))?;
+        }
+        Ok(())
+    }
+
+    /// Says that a change names only what is so already, and was not sent.
+    ///
+    /// # Errors
+    /// It could not be written.
+    pub fn unchanged(&mut self) -> Result<(), Failure> {
+        let text = if self.global.json { "{}" } else { NOTHING };
+        self.print(text)
+    }
+
+    /// Asks before something that cannot be taken back; without a person at
+    /// the keyboard, or with `--no-input`, the command itself is the consent.
+    ///
+    /// # Errors
+    /// The person said no.
+    pub fn confirm(&mut self, question: &str) -> Result<(), Failure> {
+        if self.global.no_input || self.global.json || !self.console.input {
+            return Ok(());
+        }
+        write!(self.err, "{question} [y/N] ")?;
+        self.err.flush()?;
+        let mut line = String::new();
+        std::io::stdin().read_line(&mut line)?;
+        if matches!(line.trim().to_ascii_lowercase().as_str(), "y" | "yes") {
+            return Ok(());
+        }
+        self.note("Nothing changed.")?;
+        Err(Failure::Said(super::fail::exit::REFUSED))
+    }
+}
+
+/// What is printed when a write changed nothing.
+pub const NOTHING: &str = "Nothing changed.";

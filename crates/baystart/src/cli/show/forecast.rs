@@ -1,0 +1,185 @@
+//! When a build can start, and what decides it.
+
+use super::table::Rows;
+use super::text::{counted, day, day_at, level, number, percent};
+use crate::cli::console::Console;
+use baystart_proto::v1;
+use std::fmt::Write as _;
+
+/// How much of a forecast is shown.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Depth {
+    /// The whole distribution, day by day.
+    pub days: bool,
+    /// Every source, those that hardly matter too.
+    pub all: bool,
+    /// The day that a start was asked for.
+    pub start_on: Option<v1::Date>,
+}
+
+/// The forecast of one build.
+#[must_use]
+pub fn text(console: Console, forecast: Option<&v1::BuildForecast>, depth: Depth) -> String {
+    let Some(forecast) = forecast else {
+        return "The server told nothing of the build.".to_owned();
+    };
+    let mut text = format!("Build {}", forecast.build_number);
+    if !forecast.vehicle.is_empty() {
+        let _ = write!(text, ", {}", forecast.vehicle);
+    }
+    let _ = writeln!(text, "\nas things stood at the start of {}\n", day(forecast.as_of.as_ref()));
+    text.push_str(&dates(console, forecast));
+    text.push_str(&chances(forecast, depth.start_on.as_ref()));
+    text.push_str(&decides(console, forecast, depth.all));
+    text.push_str(&undated(forecast));
+    if !forecast.assumptions.is_empty() {
+        text.push_str("\nThe dates take for granted:\n");
+        for assumption in &forecast.assumptions {
+            let _ = writeln!(text, "  {assumption}");
+        }
+    }
+    if depth.days {
+        text.push_str(&distribution(console, forecast));
+    }
+    text
+}
+
+fn in_bay(forecast: &v1::BuildForecast) -> bool {
+    v1::BuildForecastBasis::try_from(forecast.basis) == Ok(v1::BuildForecastBasis::FromBay)
+}
+
+fn dates(console: Console, forecast: &v1::BuildForecast) -> String {
+    let goes = if in_bay(forecast) { "can go on by" } else { "can start by" };
+    let mut rows = Rows::new(console, &["#chance", goes, "work done by"]);
+    for start in &forecast.start {
+        rows.row([
+            level(start.probability),
+            day(start.date.as_ref()),
+            day_at(&forecast.finish, start.probability),
+        ]);
+    }
+    let work = counted(forecast.remaining_days.into(), "working day", "working days");
+    format!("{}{work} of work to do, if it takes its planned days.\n\n", rows.text_or("No dates."))
+}
+
+fn chances(forecast: &v1::BuildForecast, start_on: Option<&v1::Date>) -> String {
+    let goes = if in_bay(forecast) { "go on" } else { "start" };
+    let mut text = format!(
+        "Chance that it can {goes} today and not stall: {}\n",
+        percent(forecast.startable_today)
+    );
+    if let Some(chance) = forecast.stall_at_planned_start {
+        let planned = day(forecast.planned_start.as_ref());
+        let _ = writeln!(
+            text,
+            "Chance of a stall if it starts as planned, {planned}: {}",
+            percent(chance)
+        );
+    }
+    if let (Some(chance), Some(asked)) = (forecast.stall_at_asked_start, start_on) {
+        let _ = writeln!(
+            text,
+            "Chance of a stall if it starts on {}: {}",
+            day(Some(asked)),
+            percent(chance)
+        );
+    }
+    if forecast.without_date > 1e-9 {
+        let chance = percent(forecast.without_date);
+        let _ = writeln!(text, "Chance that some part stays without a date: {chance}");
+    }
+    text
+}
+
+fn matters(source: &v1::ForecastSource) -> bool {
+    source.gating_probability >= 0.005 || source.days_gained > 0
+}
+
+fn decides(console: Console, forecast: &v1::BuildForecast, all: bool) -> String {
+    if forecast.sources.is_empty() {
+        return if forecast.undated.is_empty() {
+            "\nNo part is waited for.\n".to_owned()
+        } else {
+            String::new()
+        };
+    }
+    let mut sources: Vec<&v1::ForecastSource> = forecast.sources.iter().collect();
+    sources.sort_by(|a, b| {
+        let by_chance = b.gating_probability.total_cmp(&a.gating_probability);
+        by_chance
+            .then(b.days_gained.cmp(&a.days_gained))
+            .then_with(|| a.part_number.cmp(&b.part_number))
+    });
+    let columns = [
+        "part",
+        "description",
+        "waits for",
+        "80 % in by",
+        "needed for",
+        "#decides",
+        "#days gained if here",
+    ];
+    let mut rows = Rows::new(console, &columns);
+    let mut left_out: usize = 0;
+    for source in sources {
+        if !all && !matters(source) {
+            left_out += 1;
+            continue;
+        }
+        rows.row([
+            source.part_number.clone(),
+            source.part_description.clone(),
+            source.waits_for.clone(),
+            day_at(&source.arrival, 0.8),
+            needed_for(source),
+            percent(source.gating_probability),
+            source.days_gained.to_string(),
+        ]);
+    }
+    let mut text = format!("\nWhat decides it:\n{}", rows.text_or("No single part."));
+    if left_out > 0 {
+        let parts = counted(
+            i64::try_from(left_out).unwrap_or(i64::MAX),
+            "part hardly matters",
+            "parts hardly matter",
+        );
+        let _ = writeln!(text, "{parts} (--all shows them).");
+    }
+    text
+}
+
+fn needed_for(source: &v1::ForecastSource) -> String {
+    match source.offset_days {
+        0 => source.stage_name.clone(),
+        days => format!("{}, {} in", source.stage_name, counted(days.into(), "day", "days")),
+    }
+}
+
+fn undated(forecast: &v1::BuildForecast) -> String {
+    if forecast.undated.is_empty() {
+        return String::new();
+    }
+    let mut text = "\nWithout any date, and left out of the dates above:\n".to_owned();
+    for line in &forecast.undated {
+        let amount = number(line.quantity.as_ref());
+        let (place, part) = (line.line_number, &line.part_number);
+        let _ = writeln!(
+            text,
+            "  line {place}: {amount} of {part} {}: {}",
+            line.part_description, line.reason
+        );
+    }
+    text
+}
+
+fn distribution(console: Console, forecast: &v1::BuildForecast) -> String {
+    let mut rows = Rows::new(console, &["day", "#can start by"]);
+    for point in &forecast.distribution {
+        rows.row([day(point.date.as_ref()), percent(point.probability)]);
+    }
+    format!("\nDay by day:\n{}", rows.text_or("No dates."))
+}
+
+#[cfg(test)]
+#[path = "forecast_tests.rs"]
+mod tests;

@@ -1,0 +1,112 @@
+use super::*;
+
+fn date(day: i32) -> Option<v1::Date> {
+    Some(v1::Date { year: 2026, month: 10, day })
+}
+
+fn levels(days: [Option<i32>; 3]) -> Vec<v1::DateAtConfidence> {
+    let mut dates = Vec::new();
+    for (day, probability) in days.into_iter().zip([0.5, 0.8, 0.95]) {
+        dates.push(v1::DateAtConfidence { probability, date: day.and_then(date) });
+    }
+    dates
+}
+
+fn source(part: &str, gating: f64, gained: i32) -> v1::ForecastSource {
+    v1::ForecastSource {
+        part_number: part.into(),
+        part_description: "Part".into(),
+        waits_for: "not ordered".into(),
+        stage_name: "Front".into(),
+        offset_days: 2,
+        arrival: levels([Some(8), Some(9), None]),
+        gating_probability: gating,
+        days_gained: gained,
+        ..v1::ForecastSource::default()
+    }
+}
+
+fn forecast() -> v1::BuildForecast {
+    v1::BuildForecast {
+        build_number: "B-1042".into(),
+        vehicle: "Rescue carrier".into(),
+        as_of: date(5),
+        start: levels([Some(7), Some(9), None]),
+        finish: levels([Some(21), Some(23), None]),
+        startable_today: 0.002,
+        without_date: 0.03,
+        remaining_days: 10,
+        sources: vec![source("B", 0.001, 0), source("A", 0.25, 1), source("C", 0.7, 3)],
+        undated: vec![v1::UndatedLine {
+            line_number: 4,
+            part_number: "X".into(),
+            part_description: "Plate".into(),
+            quantity: Some(v1::Decimal { value: "2".into() }),
+            reason: "no supplier quotes it".into(),
+        }],
+        distribution: vec![v1::StartProbability { date: date(7), probability: 0.5 }],
+        stall_at_planned_start: Some(0.4),
+        planned_start: date(8),
+        stall_at_asked_start: Some(0.999),
+        assumptions: vec!["No sickness.".into()],
+        ..v1::BuildForecast::default()
+    }
+}
+
+#[test]
+fn a_forecast_that_sales_can_read() {
+    let depth = Depth { days: true, all: false, start_on: date(6) };
+    let expected = "\
+Build B-1042, Rescue carrier
+as things stood at the start of Mon 2026-10-05
+
+chance  can start by    work done by
+--------------------------------------
+  50 %  Wed 2026-10-07  Wed 2026-10-21
+  80 %  Fri 2026-10-09  Fri 2026-10-23
+  95 %  no date         no date
+10 working days of work to do, if it takes its planned days.
+
+Chance that it can start today and not stall: <1 %
+Chance of a stall if it starts as planned, Thu 2026-10-08: 40 %
+Chance of a stall if it starts on Tue 2026-10-06: >99 %
+Chance that some part stays without a date: 3 %
+
+What decides it:
+part  description  waits for    80 % in by      needed for        decides  days gained if here
+----------------------------------------------------------------------------------------------
+C     Part         not ordered  Fri 2026-10-09  Front, 2 days in     70 %                    3
+A     Part         not ordered  Fri 2026-10-09  Front, 2 days in     25 %                    1
+1 part hardly matters (--all shows them).
+
+Without any date, and left out of the dates above:
+  line 4: 2 of X Plate: no supplier quotes it
+
+The dates take for granted:
+  No sickness.
+
+Day by day:
+day             can start by
+----------------------------
+Wed 2026-10-07          50 %
+";
+    assert_eq!(text(Console::default(), Some(&forecast()), depth), expected);
+}
+
+#[test]
+fn all_sources_when_asked() {
+    let shown =
+        text(Console::default(), Some(&forecast()), Depth { all: true, ..Depth::default() });
+    assert!(shown.contains("<1 %                    0\n") && !shown.contains("hardly"), "{shown}");
+    assert!(!shown.contains("Day by day"));
+}
+
+#[test]
+fn a_build_in_the_bay_goes_on() {
+    let mut forecast = forecast();
+    forecast.basis = v1::BuildForecastBasis::FromBay.into();
+    forecast.sources.clear();
+    forecast.undated.clear();
+    let shown = text(Console::default(), Some(&forecast), Depth::default());
+    assert!(shown.contains("can go on by") && shown.contains("No part is waited for."), "{shown}");
+}

@@ -1,0 +1,68 @@
+//! What an import did.
+
+use super::table::Rows;
+use crate::cli::console::Console;
+use baystart_proto::v1;
+use std::fmt::Write as _;
+
+/// One bad row, for example `parts.csv:12 quantity "x": is not a number`.
+#[must_use]
+pub fn bad_row(row: &v1::ImportBadRow) -> String {
+    let mut text = row.file.clone();
+    if row.line > 0 {
+        let _ = write!(text, ":{}", row.line);
+    }
+    if !row.field.is_empty() {
+        let _ = write!(text, " {}", row.field);
+    }
+    if !row.value.is_empty() {
+        let _ = write!(text, " {:?}", row.value);
+    }
+    format!("{text}: {}", row.reason)
+}
+
+/// One row a file.
+#[must_use]
+pub fn report(console: Console, report: &v1::ImportReport) -> String {
+    let mut rows = Rows::new(console, &["file", "#rows", "#created", "#changed", "#unchanged"]);
+    let (mut created, mut changed) = (0, 0);
+    for file in &report.files {
+        created += file.created;
+        changed += file.changed;
+        rows.row([
+            file.file.clone(),
+            file.rows.to_string(),
+            file.created.to_string(),
+            file.changed.to_string(),
+            file.unchanged.to_string(),
+        ]);
+    }
+    let mut text = rows.text_or("No files.");
+    if report.dry_run {
+        text.push_str("Dry run: every row is good, nothing was kept.\n");
+    } else if created == 0 && changed == 0 {
+        text.push_str("Nothing changed: every row was there already.\n");
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bad_rows() {
+        let mut row = v1::ImportBadRow {
+            file: "parts.csv".into(),
+            line: 12,
+            field: "quantity".into(),
+            value: "x".into(),
+            reason: "is not a number".into(),
+        };
+        assert_eq!(bad_row(&row), "parts.csv:12 quantity \"x\": is not a number");
+        row.value = String::new();
+        assert_eq!(bad_row(&row), "parts.csv:12 quantity: is not a number");
+        (row.field, row.line) = (String::new(), 0);
+        assert_eq!(bad_row(&row), "parts.csv: is not a number");
+    }
+}

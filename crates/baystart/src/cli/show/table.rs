@@ -1,0 +1,82 @@
+//! Tables: a header, a rule, rows. Fitted to the window on a terminal only.
+
+use crate::cli::console::Console;
+use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, TableStyle};
+
+const STYLE: TableStyle =
+    TableStyle::new().header_separator(LineStyle::none().fill('-').junction('-'));
+
+/// A table that is being filled.
+pub struct Rows {
+    table: Table,
+    empty: bool,
+}
+
+impl Rows {
+    /// A table with these columns; a name that begins with `#` is that of a
+    /// column of numbers, which stand to the right.
+    #[must_use]
+    pub fn new(console: Console, columns: &[&str]) -> Self {
+        let mut table = Table::new();
+        table.load_style(STYLE);
+        table.set_header(columns.iter().map(|name| name.trim_start_matches('#')));
+        table.set_content_arrangement(if console.output {
+            ContentArrangement::Dynamic
+        } else {
+            ContentArrangement::Disabled
+        });
+        if !console.output {
+            table.force_no_tty();
+        }
+        for (index, name) in columns.iter().enumerate() {
+            if let Some(column) = table.column_mut(index) {
+                // With the separator's own blank, two blanks between columns.
+                column.set_padding((0, if index + 1 == columns.len() { 0 } else { 1 }));
+                if name.starts_with('#') {
+                    column.set_cell_alignment(CellAlignment::Right);
+                }
+            }
+        }
+        Self { table, empty: true }
+    }
+
+    /// Adds a row.
+    pub fn row<const N: usize>(&mut self, cells: [String; N]) {
+        self.empty = false;
+        self.table.add_row(cells);
+    }
+
+    /// The text, or `nothing` when there is no row.
+    #[must_use]
+    pub fn text_or(&self, nothing: &str) -> String {
+        if self.empty {
+            return format!("{nothing}\n");
+        }
+        let mut text = String::new();
+        for line in self.table.lines() {
+            text.push_str(line.trim_end());
+            text.push('\n');
+        }
+        text
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_header_a_rule_and_rows() {
+        let mut rows = Rows::new(Console::default(), &["part", "#on hand", "description"]);
+        assert_eq!(rows.text_or("No parts."), "No parts.\n");
+        rows.row(["HD-1042".into(), "2".into(), "Rail".into()]);
+        rows.row(["A".into(), "12.5".into(), String::new()]);
+        let expected = "\
+part     on hand  description
+-----------------------------
+HD-1042        2  Rail
+A           12.5
+";
+        assert_eq!(rows.text_or(""), expected);
+    }
+}

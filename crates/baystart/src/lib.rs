@@ -1,0 +1,3 @@
+//! The one binary's insides: the command line client.
+
+pub mod cli;
