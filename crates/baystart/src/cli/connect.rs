@@ -3,12 +3,13 @@
 use super::fail::Failure;
 use super::settings::Settings;
 use std::error::Error;
+use std::net::IpAddr;
 use std::path::Path;
 use std::time::Duration;
 use tonic::metadata::{Ascii, MetadataValue};
 use tonic::service::Interceptor;
 use tonic::service::interceptor::InterceptedService;
-use tonic::transport::{Channel, Endpoint};
+use tonic::transport::{Channel, Endpoint, Uri};
 use tonic::{Request, Status};
 
 /// The channel as the generated clients take it.
@@ -83,6 +84,15 @@ impl Server {
     }
 }
 
+/// Whether a token that is sent to the address stays on this machine.
+#[must_use]
+pub fn is_loopback(server: &str) -> bool {
+    let uri: Result<Uri, _> = server.parse();
+    let host = uri.ok().and_then(|uri| uri.host().map(str::to_owned)).unwrap_or_default();
+    let bare = host.trim_start_matches('[').trim_end_matches(']');
+    bare == "localhost" || bare.parse::<IpAddr>().is_ok_and(|address| address.is_loopback())
+}
+
 fn read_token(path: &Path) -> Result<MetadataValue<Ascii>, Failure> {
     let place = path.display();
     let text = std::fs::read_to_string(path).map_err(|error| {
@@ -126,6 +136,23 @@ mod tests {
         match Server::connect(&settings(server, token_file), Duration::from_secs(1)).await {
             Ok(_) => 0,
             Err(failure) => failure.exit_code(),
+        }
+    }
+
+    #[test]
+    fn what_stays_on_this_machine() {
+        for near in
+            ["http://127.0.0.1:7461", "http://localhost:1", "http://[::1]:7461", "http://127.9.9.9"]
+        {
+            assert!(is_loopback(near), "{near}");
+        }
+        for far in [
+            "http://10.0.0.7:7461",
+            "http://workshop.example",
+            "http://[2001:db8::1]:1",
+            "nonsense",
+        ] {
+            assert!(!is_loopback(far), "{far}");
         }
     }
 

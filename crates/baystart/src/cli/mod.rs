@@ -13,6 +13,7 @@ pub mod settings;
 pub mod show;
 
 use clap::Parser as _;
+use clap::error::ErrorKind;
 use commands::{
     answers, binding, bins, builds, catalogue, import, offers, orders, receive, shop, stock, token,
 };
@@ -41,6 +42,13 @@ struct Cli {
 
 #[derive(Clone, Debug, clap::Subcommand)]
 enum Command {
+    /// Commands that ask a server.
+    #[command(flatten)]
+    Client(ClientCommand),
+}
+
+#[derive(Clone, Debug, clap::Subcommand)]
+enum ClientCommand {
     /// Can this build start, what is missing, and until when
     Ready(answers::ReadyArgs),
     /// When can this build start, and what decides it
@@ -92,7 +100,7 @@ enum Command {
     Token(token::TokenCommand),
 }
 
-impl Command {
+impl ClientCommand {
     /// Whether `--on` says when it happened.
     fn takes_day(&self) -> bool {
         match self {
@@ -126,7 +134,7 @@ pub async fn run_on(
     let mut request_id = None;
     let done = match Cli::try_parse_from(args) {
         Ok(cli) => dispatch(cli, console, &mut *out, &mut *err, &mut request_id).await,
-        Err(error) => usage(&error, as_json, &mut *out),
+        Err(error) => usage(&error, as_json, &mut *out, &mut *err),
     };
     let code = match done {
         Ok(()) => exit::DONE,
@@ -142,12 +150,21 @@ pub async fn run_on(
 }
 
 /// Help and version are answers; everything else is wrong usage.
-fn usage(error: &clap::Error, as_json: bool, out: &mut dyn Write) -> Result<(), Failure> {
+fn usage(
+    error: &clap::Error,
+    as_json: bool,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> Result<(), Failure> {
     if !error.use_stderr() {
         write!(out, "{error}")?;
         return Ok(());
     }
     let text = error.to_string();
+    if error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand && !as_json {
+        write!(err, "{text}")?;
+        return Err(Failure::Said(exit::USAGE));
+    }
     let text = text.strip_prefix("error: ").unwrap_or(&text).trim_end();
     let text = if as_json { text.lines().next().unwrap_or_default() } else { text };
     Err(Failure::Usage(text.to_owned()))
@@ -160,7 +177,21 @@ async fn dispatch(
     err: Stream<'_>,
     request_id: &mut Option<String>,
 ) -> Result<(), Failure> {
-    let Cli { global, command } = cli;
+    match cli.command {
+        Command::Client(command) => {
+            client(cli.global, command, console, out, err, request_id).await
+        }
+    }
+}
+
+async fn client(
+    global: GlobalArgs,
+    command: ClientCommand,
+    console: Console,
+    out: Stream<'_>,
+    err: Stream<'_>,
+    request_id: &mut Option<String>,
+) -> Result<(), Failure> {
     if global.on.is_some() && !command.takes_day() {
         return Err(Failure::Usage(
             "--on says on which day something happened, and this command books nothing of a day; leave it out".to_owned(),
@@ -170,26 +201,26 @@ async fn dispatch(
     let s = &mut session;
     // Boxed, so that the one future of all commands stays small.
     match command {
-        Command::Ready(args) => Box::pin(answers::ready(s, args)).await,
-        Command::Forecast(args) => Box::pin(answers::forecast(s, args)).await,
-        Command::Board(args) => Box::pin(answers::board(s, args)).await,
-        Command::Build(command) => Box::pin(builds::run(s, command)).await,
-        Command::Reserve(args) => Box::pin(binding::reserve(s, args)).await,
-        Command::Release(args) => Box::pin(binding::release(s, args)).await,
-        Command::Peg(args) => Box::pin(binding::peg(s, args)).await,
-        Command::Unpeg(args) => Box::pin(binding::unpeg(s, args)).await,
-        Command::Issue(args) => Box::pin(binding::issue(s, args)).await,
-        Command::Return(args) => Box::pin(binding::return_to_stock(s, args)).await,
-        Command::Order(command) => Box::pin(orders::run(s, command)).await,
-        Command::Receive(args) => Box::pin(receive::run(s, args)).await,
-        Command::Stock(command) => Box::pin(stock::stock(s, command)).await,
-        Command::Bin(command) => Box::pin(bins::run(s, command)).await,
-        Command::Part(command) => Box::pin(catalogue::part(s, command)).await,
-        Command::Supplier(command) => Box::pin(catalogue::supplier(s, command)).await,
-        Command::Offer(command) => Box::pin(offers::run(s, command)).await,
-        Command::Shop(command) => Box::pin(shop::run(s, command)).await,
-        Command::Import(args) => Box::pin(import::run(s, args)).await,
-        Command::Token(command) => Box::pin(token::run(s, command)).await,
+        ClientCommand::Ready(args) => Box::pin(answers::ready(s, args)).await,
+        ClientCommand::Forecast(args) => Box::pin(answers::forecast(s, args)).await,
+        ClientCommand::Board(args) => Box::pin(answers::board(s, args)).await,
+        ClientCommand::Build(command) => Box::pin(builds::run(s, command)).await,
+        ClientCommand::Reserve(args) => Box::pin(binding::reserve(s, args)).await,
+        ClientCommand::Release(args) => Box::pin(binding::release(s, args)).await,
+        ClientCommand::Peg(args) => Box::pin(binding::peg(s, args)).await,
+        ClientCommand::Unpeg(args) => Box::pin(binding::unpeg(s, args)).await,
+        ClientCommand::Issue(args) => Box::pin(binding::issue(s, args)).await,
+        ClientCommand::Return(args) => Box::pin(binding::return_to_stock(s, args)).await,
+        ClientCommand::Order(command) => Box::pin(orders::run(s, command)).await,
+        ClientCommand::Receive(args) => Box::pin(receive::run(s, args)).await,
+        ClientCommand::Stock(command) => Box::pin(stock::stock(s, command)).await,
+        ClientCommand::Bin(command) => Box::pin(bins::run(s, command)).await,
+        ClientCommand::Part(command) => Box::pin(catalogue::part(s, command)).await,
+        ClientCommand::Supplier(command) => Box::pin(catalogue::supplier(s, command)).await,
+        ClientCommand::Offer(command) => Box::pin(offers::run(s, command)).await,
+        ClientCommand::Shop(command) => Box::pin(shop::run(s, command)).await,
+        ClientCommand::Import(args) => Box::pin(import::run(s, args)).await,
+        ClientCommand::Token(command) => Box::pin(token::run(s, command)).await,
     }
 }
 

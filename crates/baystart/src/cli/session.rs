@@ -1,7 +1,7 @@
 //! One run of one command: its settings, its server, and where it writes.
 
 use super::answer::{Answer, Written};
-use super::connect::Server;
+use super::connect::{Connection, Server, is_loopback};
 use super::console::Console;
 use super::fail::Failure;
 use super::settings::{GlobalArgs, Settings};
@@ -16,8 +16,6 @@ use baystart_proto::v1::purchasing_service_client::PurchasingServiceClient;
 use baystart_proto::v1::shop_service_client::ShopServiceClient;
 use std::io::Write;
 use std::time::Duration;
-
-use super::connect::Connection;
 
 /// Where a command writes.
 pub type Stream<'a> = &'a mut (dyn Write + Send);
@@ -74,6 +72,9 @@ impl<'a> Session<'a> {
         request_id: &'a mut Option<String>,
     ) -> Result<Self, Failure> {
         let settings = Settings::settle(&global)?;
+        if !is_loopback(&settings.server) {
+            writeln!(err, "caution: the token travels in the clear to {}", settings.server)?;
+        }
         let server = Server::connect(&settings, Duration::from_secs(global.timeout)).await?;
         Ok(Self { global, console, out, err, server, request_id })
     }

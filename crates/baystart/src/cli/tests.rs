@@ -22,6 +22,11 @@ async fn help_is_an_answer() {
     assert!(out.contains("forecast") && out.contains("--token-file"), "{out}");
     assert_eq!(run_words("baystart --version").await.0, 0);
     assert_eq!(run_words("order new --help").await.0, 0);
+    for words in ["", "build"] {
+        let (code, out, err) = run_words(words).await;
+        assert_eq!((code, out.as_str()), (64, ""), "{words}");
+        assert!(err.contains("Usage: baystart") && !err.contains("error"), "{err}");
+    }
 }
 
 #[tokio::test]
