@@ -5,6 +5,7 @@ use super::effect::EffectKind;
 use super::work::{Work, whose};
 use crate::book::model::{Line, OrderLine, Peg, Reservation, StockKey};
 use crate::book::{Book, Change};
+use crate::calendar::WorkCalendar;
 use crate::ids::{LineId, OrderLineId, PartId, ReservationId};
 use crate::leadtime::{self, OpenSupply};
 use crate::quantity::Quantity;
@@ -39,6 +40,11 @@ pub fn expected_on(book: &Book, line: &OrderLine, today: Date) -> Option<Date> {
 /// Binds what is unbound of one part, and upgrades pegs to free stock or to an
 /// earlier free supply. Takes nothing that is bound to another build.
 pub(super) fn bind_part(work: &mut Work<'_, '_>, part: PartId) {
+    bind_part_except(work, part, &[]);
+}
+
+/// The same, but leaves some lines as a person has just left them.
+pub(super) fn bind_part_except(work: &mut Work<'_, '_>, part: PartId, except: &[LineId]) {
     let Some(row) = work.book.parts.get(&part) else { return };
     if row.consumable || row.is_kit() {
         return;
@@ -48,23 +54,34 @@ pub(super) fn bind_part(work: &mut Work<'_, '_>, part: PartId) {
         .book
         .lines
         .values()
-        .filter(|line| line.part == part && !line.exploded)
+        .filter(|line| line.part == part && !line.exploded && !except.contains(&line.id))
         .filter(|line| work.book.builds.get(&line.build).is_some_and(|b| b.state.binds()))
         .map(|line| (last_served_first(work, line.id), line.id))
         .collect();
     lines.sort();
+    if lines.is_empty() {
+        return;
+    }
     let supplies = supplies(work.book, part, today);
-    for (_, line) in lines {
-        let far = is_far(work, line);
-        if far {
-            peg_short(work, line, &supplies);
-            reserve_short(work, line);
-        } else {
-            reserve_short(work, line);
-            peg_short(work, line, &supplies);
-            upgrade_to_stock(work, line, &supplies);
+    let calendar = work.book.calendar();
+    // A later line's upgrade may free what an earlier one would rather have.
+    // Each round gives some line a sooner source, so the rounds come to an end.
+    loop {
+        let before = work.changes_made();
+        for (_, line) in &lines {
+            if is_far(work, *line, &calendar) {
+                peg_short(work, *line, &supplies);
+                reserve_short(work, *line);
+            } else {
+                reserve_short(work, *line);
+                peg_short(work, *line, &supplies);
+                upgrade_to_stock(work, *line, &supplies);
+            }
+            upgrade_to_earlier(work, *line, &supplies);
         }
-        upgrade_to_earlier(work, line, &supplies);
+        if work.changes_made() == before {
+            return;
+        }
     }
 }
 
@@ -96,12 +113,12 @@ fn supplies(book: &Book, part: PartId, today: Date) -> Vec<Supply> {
 
 /// Whether the build's planned start is further off than the reserve window,
 /// so that stock serves it last.
-fn is_far(work: &Work<'_, '_>, line: LineId) -> bool {
+fn is_far(work: &Work<'_, '_>, line: LineId, calendar: &WorkCalendar) -> bool {
     let book = &work.book;
     let Some(settings) = &book.settings else { return false };
     let build = book.lines.get(&line).and_then(|line| book.builds.get(&line.build));
     let Some(start) = build.and_then(|build| build.planned_start) else { return false };
-    let days = book.calendar().working_days_between(work.context.today, start);
+    let days = calendar.working_days_between(work.context.today, start);
     days > i64::from(settings.reserve_window_days)
 }
 

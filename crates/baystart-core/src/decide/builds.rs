@@ -5,6 +5,7 @@ use super::bind::bind_parts;
 use super::displace::{release, unpeg};
 use super::effect::{Effect, EffectKind};
 use super::lines;
+use super::orders::peg_for;
 use super::work::Work;
 use super::{Subject, check};
 use crate::book::Change;
@@ -268,10 +269,24 @@ fn open(
     for line in ids {
         lines::explode(work, line)?;
     }
+    peg_ordered_for(work, id);
     rebind(work, id);
     let ids: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
     lines::say_short(work, ids);
     Ok(Subject::Build(id))
+}
+
+/// Pegs what was ordered for the build while it was a quote.
+fn peg_ordered_for(work: &mut Work<'_, '_>, build: BuildId) {
+    let lines: Vec<_> = work.book.lines_of(build).into_iter().map(|line| line.id).collect();
+    let rows = work.book.order_lines.values();
+    let ordered: Vec<_> = rows
+        .filter_map(|row| Some((row.for_line?, row.id)))
+        .filter(|(line, _)| lines.contains(line))
+        .collect();
+    for (line, supply) in ordered {
+        peg_for(work, line, supply);
+    }
 }
 
 fn hold(

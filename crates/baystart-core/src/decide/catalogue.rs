@@ -1,5 +1,6 @@
 //! Parts, kits, suppliers, offers and bins.
 
+use super::bind::bind_part;
 use super::effect::EffectKind;
 use super::work::Work;
 use super::{Subject, check};
@@ -134,6 +135,9 @@ pub(super) fn update_part(
     }
     work.change(Change::Part(new_row(old.id, new, components, old.version + 1)));
     work.say(EffectKind::State, format!("Part {} changed", new.number));
+    if old.consumable && !new.consumable {
+        bind_part(work, old.id);
+    }
     Ok(Subject::Part(old.id))
 }
 

@@ -59,29 +59,38 @@ pub(super) fn unpeg(
 }
 
 /// Makes sure that `quantity` of a stock is free to go: what is missing is
-/// taken from the reservations of the builds that are served last.
-pub(super) fn make_room(work: &mut Work<'_, '_>, key: &StockKey, quantity: Quantity) {
+/// taken from the reservations of the builds that are served last. Returns the
+/// lines that lost something.
+pub(super) fn make_room(
+    work: &mut Work<'_, '_>,
+    key: &StockKey,
+    quantity: Quantity,
+) -> Vec<LineId> {
+    let mut displaced = Vec::new();
     let available = work.book.stock.get(key).map_or(Quantity::ZERO, |stock| stock.available());
     let mut missing = (quantity - available).or_zero();
     if missing.is_zero() {
-        return;
+        return displaced;
     }
     let mut holders: Vec<_> = work
         .book
         .reservations
         .values()
         .filter(|row| row.key == *key && row.held.is_positive())
-        .map(|row| (last_served_first(work, row.line), row.id, row.held))
+        .map(|row| (last_served_first(work, row.line), row.id, row.held, row.line))
         .collect();
     holders.sort_by(|a, b| b.0.cmp(&a.0).then(b.1.cmp(&a.1)));
-    for (_, id, held) in holders {
+    for (_, id, held, line) in holders {
         if missing.is_zero() {
-            return;
+            break;
         }
         let taken = held.min(missing);
         missing -= taken;
         release(work, id, taken, EffectKind::Displaced, "the stock under it is gone");
+        displaced.push(line);
     }
+    displaced.dedup();
+    displaced
 }
 
 /// Makes sure that at most `room` of an order line is pegged: pegs that nobody

@@ -3,7 +3,7 @@
 use super::bind::{bind_part, bind_parts, free_stock};
 use super::displace::{release, unpeg};
 use super::effect::EffectKind;
-use super::stock::{Booking, amount_of, post};
+use super::stock::{Booking, amount_of, lot_facts, post};
 use super::work::{Work, whose};
 use super::{Subject, check};
 use crate::book::Change;
@@ -322,6 +322,7 @@ pub(super) fn give_back(
             continue;
         }
         let key = StockKey { part: row.part, lot: wish.lot.clone().unwrap_or_default() };
+        lot_facts(work, &key, None, day);
         let kind = MovementKind::ReturnToStock;
         let booking = Booking { kind, day, reason: "", line: Some(row.id), order_line: None };
         post(work, &key, Account::Build(build.id), Account::Bin(bin), wish.quantity, &booking);

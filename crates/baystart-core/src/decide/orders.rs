@@ -16,6 +16,7 @@ use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
+use std::collections::BTreeSet;
 
 pub(super) fn run(work: &mut Work<'_, '_>, command: &OrderCommand) -> Result<Subject, Refusal> {
     match command {
@@ -240,7 +241,7 @@ fn place(work: &mut Work<'_, '_>, order: &Order, day: Date) {
 
 /// Pegs an order line to the build line that it was ordered for, in place of
 /// pegs that nobody asked to keep.
-fn peg_for(work: &mut Work<'_, '_>, line: LineId, supply: OrderLineId) {
+pub(super) fn peg_for(work: &mut Work<'_, '_>, line: LineId, supply: OrderLineId) {
     let Some(line) = work.book.lines.get(&line).cloned() else { return };
     let holds = work.book.builds.get(&line.build).is_some_and(|build| build.state.holds());
     let Some(row) = work.book.order_lines.get(&supply) else { return };
@@ -485,6 +486,7 @@ fn cancel(
     let order = found_order(work, &mut faults, order)?;
     let fits = |line: &OrderLine| line.outstanding().is_positive();
     let rows = named(work, &mut faults, &order, lines, "cancelled", fits);
+    not_before_placing(&mut faults, &rows, day);
     if let Some(quantity) = how.quantity {
         check::positive(&mut faults, "quantity", quantity);
         if lines.len() != 1 {
@@ -496,11 +498,11 @@ fn cancel(
         }
     }
     faults.check()?;
-    let mut parts = Vec::new();
+    let mut parts = BTreeSet::new();
     for mut row in rows {
         let gone = how.quantity.unwrap_or_else(|| row.outstanding());
         let (id, part, number) = (row.id, row.part, row.number);
-        parts.push(part);
+        parts.insert(part);
         let left = row.on_order() - gone;
         shrink_pegs(work, id, left.or_zero(), ": the order was cancelled");
         let who = match how.by {

@@ -74,11 +74,12 @@ fn checked(
     let lot = check::lot(faults, &at("lot"), &part, &line.lot);
     let state = row.state();
     let label = format!("line {} of order {}", row.number, order.number);
+    if row.placed_on.is_none() {
+        let message = format!("{label} was never placed: nothing of it is on order");
+        faults.push(at("line_number"), Reason::OrderLineState, message);
+        return None;
+    }
     match state {
-        OrderLineState::Draft => {
-            let message = format!("{label} is a draft: place it first");
-            faults.push(at("line_number"), Reason::OrderLineState, message);
-        }
         OrderLineState::Received | OrderLineState::Cancelled if line.over_accepted_by.is_none() => {
             let message = format!("{label} is {}: nothing of it is on order", state.text());
             faults.push(at("line_number"), Reason::OrderLineState, message);
@@ -158,7 +159,8 @@ fn accept(work: &mut Work<'_, '_>, order: &Order, receipt: &Receipt, day: Date) 
     row.received += receipt.quantity;
     row.over_accepted += receipt.over;
     row.last_contact_on = row.last_contact_on.max(Some(day));
-    if row.outstanding().is_zero() {
+    // An over-delivery that comes later does not move the day of completion.
+    if row.outstanding().is_zero() && row.closed_on.is_none() {
         row.closed_on = Some(day);
     }
     work.change(Change::OrderLine(row));

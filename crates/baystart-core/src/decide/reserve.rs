@@ -1,6 +1,6 @@
 //! Binding by hand: reserve, release, peg and unpeg.
 
-use super::bind::{bind_part, bind_parts, free_stock, peg, reserve as set_aside};
+use super::bind::{bind_part_except, free_stock, peg, reserve as set_aside};
 use super::displace::{release as release_row, unpeg as unpeg_row};
 use super::effect::EffectKind;
 use super::issue;
@@ -11,6 +11,7 @@ use crate::command::{BindCommand, LineQuantity};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
+use std::collections::BTreeSet;
 
 pub(super) fn run(work: &mut Work<'_, '_>, command: &BindCommand) -> Result<Subject, Refusal> {
     match command {
@@ -91,15 +92,19 @@ fn reserve(
     faults.check()?;
     binding(&build)?;
     let mut short = Faults::new();
-    for (i, wanted, line) in rows {
-        reserve_line(work, i, wanted, &line, &mut short);
+    for (i, wanted, line) in &rows {
+        reserve_line(work, *i, wanted, line, &mut short);
     }
     short.check()?;
+    // Pegs that gave way to stock are free for others; the named lines keep
+    // exactly what was asked for.
+    offer_to_others(work, rows.iter().map(|(_, _, line)| line));
     Ok(Subject::None)
 }
 
 fn reserve_all(work: &mut Work<'_, '_>, build: &Build) -> Result<Subject, Refusal> {
-    let lines: Vec<Line> = work.book.lines_of(build.id).into_iter().cloned().collect();
+    let lines = work.book.lines_of(build.id).into_iter();
+    let lines: Vec<Line> = lines.filter(|line| work.book.gates(line)).cloned().collect();
     for line in lines {
         let mut left = work.book.short_of(&line);
         for (key, available) in free_stock(work.book, line.part, work.context.today) {
@@ -110,7 +115,7 @@ fn reserve_all(work: &mut Work<'_, '_>, build: &Build) -> Result<Subject, Refusa
             }
         }
     }
-    if !work.done_anything() {
+    if work.changes_made() == 0 {
         let message = format!("no line of build {} lacks anything that is available", build.number);
         return Err(Refusal::new(Reason::NothingToDo, message));
     }
@@ -199,39 +204,19 @@ fn release(
         released.push(line);
     }
     over.check()?;
-    // What was given back is free for the builds that are served before this
-    // one. The line itself stays short until somebody reserves or supply comes:
-    // otherwise the same stock would be bound to it again at once.
-    for line in released {
-        offer_to_others(work, &line);
-    }
+    // The lines themselves stay short until somebody reserves or supply comes:
+    // otherwise the same stock would be bound to them again at once.
+    offer_to_others(work, &released);
     Ok(Subject::None)
 }
 
-fn offer_to_others(work: &mut Work<'_, '_>, given_back: &Line) {
-    let others: Vec<Line> = work
-        .book
-        .lines
-        .values()
-        .filter(|line| line.part == given_back.part && line.build != given_back.build)
-        .filter(|line| work.book.builds.get(&line.build).is_some_and(|b| b.state.binds()))
-        .filter(|line| work.book.short_of(line).is_positive())
-        .cloned()
-        .collect();
-    let mut others: Vec<_> = others
-        .into_iter()
-        .map(|line| (super::displace::last_served_first(work, line.id), line))
-        .collect();
-    others.sort_by(|a, b| a.0.cmp(&b.0));
-    for (_, line) in others {
-        let mut short = work.book.short_of(&line);
-        for (key, available) in free_stock(work.book, line.part, work.context.today) {
-            let taken = available.min(short);
-            if taken.is_positive() {
-                set_aside(work, &line, key, taken);
-                short -= taken;
-            }
-        }
+/// Binds what has come free to other lines than those that a person named.
+fn offer_to_others<'a>(work: &mut Work<'_, '_>, named: impl IntoIterator<Item = &'a Line>) {
+    let named: Vec<&Line> = named.into_iter().collect();
+    let parts: BTreeSet<_> = named.iter().map(|line| line.part).collect();
+    let except: Vec<_> = named.iter().map(|line| line.id).collect();
+    for part in parts {
+        bind_part_except(work, part, &except);
     }
 }
 
@@ -285,7 +270,7 @@ fn peg_line(
     }
     peg(work, &line, supply.id, asked, true);
     issue::trim(work, line.id);
-    bind_part(work, line.part);
+    offer_to_others(work, [&line]);
     Ok(Subject::None)
 }
 
@@ -312,13 +297,6 @@ fn unpeg_line(
         return Err(Refusal::new(Reason::PegUnknown, message));
     };
     unpeg_row(work, key, peg.quantity, EffectKind::Unpegged, "");
-    let others: Vec<_> = work
-        .book
-        .lines
-        .values()
-        .filter(|other| other.part == line.part && other.id != line.id)
-        .map(|other| other.part)
-        .collect();
-    bind_parts(work, others);
+    offer_to_others(work, [&line]);
     Ok(Subject::None)
 }

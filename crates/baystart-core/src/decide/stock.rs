@@ -4,6 +4,7 @@ use super::bind::bind_part;
 use super::displace::make_room;
 use super::effect::{Effect, EffectKind};
 use super::issue::trim;
+use super::lines::say_short;
 use super::work::{Work, whose};
 use super::{Subject, check};
 use crate::book::Change;
@@ -194,6 +195,7 @@ fn adjust(
     let size = if at.quantity.is_negative() { -at.quantity } else { at.quantity };
     let amount = amount_of(work, &key, size);
     let code = work.book.bin_code(bin).to_owned();
+    let mut displaced = Vec::new();
     let text = if at.quantity.is_negative() {
         let balance = work.book.balances.get(&(key.clone(), bin)).copied().unwrap_or_default();
         let has = if quarantined { balance.quarantined } else { balance.usable };
@@ -201,7 +203,7 @@ fn adjust(
             return Err(too_little(work, &key, bin, size, has, "usable"));
         }
         if !quarantined {
-            make_room(work, &key, size);
+            displaced = make_room(work, &key, size);
         }
         post(work, &key, place, Account::Variance, size, &booking);
         format!("Took {amount} off bin {code}: {}", how.reason.trim())
@@ -213,6 +215,7 @@ fn adjust(
     let effect = booked(work, &key, bin, at.quantity, text);
     work.effect(effect);
     bind_part(work, key.part);
+    say_short(work, displaced);
     Ok(Subject::None)
 }
 
@@ -304,9 +307,10 @@ fn shift(
     if has < at.quantity {
         return Err(too_little(work, &key, bin, at.quantity, has, what));
     }
-    if shift.from == Place::Usable {
-        make_room(work, &key, at.quantity);
-    }
+    let displaced = match shift.from {
+        Place::Usable => make_room(work, &key, at.quantity),
+        _ => Vec::new(),
+    };
     let booking =
         Booking { kind: shift.kind, day, reason: shift.reason, line: None, order_line: None };
     post(work, &key, shift.from.account(bin), shift.to.account(bin), at.quantity, &booking);
@@ -321,6 +325,7 @@ fn shift(
     let effect = booked(work, &key, bin, at.quantity, text);
     work.effect(effect);
     bind_part(work, key.part);
+    say_short(work, displaced);
     Ok(Subject::None)
 }
 
@@ -349,6 +354,10 @@ fn found(
     let mut key = None;
     if let Some(part) = &part {
         check::stocked(&mut faults, "line.line_number", part);
+        if line.as_ref().is_some_and(|line| line.exploded) && !part.is_kit() {
+            let message = format!("line {number} is a kit: name its components' lines");
+            faults.push("line.line_number", Reason::KitNotStocked, message);
+        }
         let lot = check::lot(&mut faults, "lot", part, finding.lot);
         key = Some(StockKey { part: part.id, lot });
     }

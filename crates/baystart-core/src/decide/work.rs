@@ -38,8 +38,8 @@ impl<'b, 'c> Work<'b, 'c> {
         self.effects.push(Effect::new(kind, text));
     }
 
-    pub(super) fn done_anything(&self) -> bool {
-        !self.changes.is_empty()
+    pub(super) fn changes_made(&self) -> usize {
+        self.changes.len()
     }
 
     pub(super) fn finish(self, subject: Subject) -> Decision {
