@@ -2,6 +2,10 @@
 //! tells them; the real server is tested with it elsewhere.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod build_requests;
+mod recorder;
+mod requests;
+
 use super::run;
 use baystart_proto::v1;
 use baystart_proto::v1::access_service_server::{AccessService, AccessServiceServer};

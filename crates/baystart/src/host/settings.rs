@@ -1,0 +1,115 @@
+//! The server's settings: flag, then variable, then file, then default.
+
+use crate::cli::fail::Failure;
+use serde::Deserialize;
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::{env, fs};
+
+/// Where the server listens unless it is told otherwise.
+const LISTEN: &str = "127.0.0.1:7461";
+
+/// Flags of every command that opens the database.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct DatabaseArgs {
+    /// sqlite://PATH or postgres://... [default: baystart/baystart.db in the data folder]
+    #[arg(long, value_name = "URL", env = "BAYSTART_DATABASE", hide_env_values = true)]
+    pub database: Option<String>,
+}
+
+/// The settings file, as far as the server reads it; the client's own settings
+/// may stand in the same file.
+#[derive(Clone, Debug, Default, Deserialize)]
+#[serde(default)]
+pub struct SettingsFile {
+    /// URL of the database.
+    pub database: Option<String>,
+    /// Address and port.
+    pub listen: Option<String>,
+    /// Whether a TLS proxy stands before the server.
+    pub behind_tls_proxy: Option<bool>,
+}
+
+impl SettingsFile {
+    /// Reads a settings file.
+    ///
+    /// # Errors
+    /// It cannot be read, or is no TOML.
+    pub fn read(path: &Path) -> Result<Self, Failure> {
+        let name = path.display();
+        let text = fs::read_to_string(path).map_err(|error| {
+            Failure::Configuration(format!("the settings file {name} cannot be read: {error}"))
+        })?;
+        toml::from_str(&text).map_err(|error| {
+            Failure::Configuration(format!("the settings file {name} is not as it should be: {error}"))
+        })
+    }
+
+    /// The named file, or the default one where it is there.
+    ///
+    /// # Errors
+    /// As [`SettingsFile::read`].
+    pub fn find(named: Option<&Path>) -> Result<Self, Failure> {
+        if let Some(path) = named {
+            return Self::read(path);
+        }
+        match folder("XDG_CONFIG_HOME", ".config").map(|folder| folder.join("config.toml")) {
+            Some(path) if path.is_file() => Self::read(&path),
+            _ => Ok(Self::default()),
+        }
+    }
+}
+
+/// `$VARIABLE/baystart`, or `~/FALLBACK/baystart`.
+fn folder(variable: &str, fallback: &str) -> Option<PathBuf> {
+    let named = |name| env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    let base = named(variable).or_else(|| named("HOME").map(|home| home.join(fallback)))?;
+    Some(base.join("baystart"))
+}
+
+/// The database's URL. For the default one, its folder is made.
+///
+/// # Errors
+/// No default folder is known, or it cannot be made.
+pub fn database(flag: Option<String>, file: &SettingsFile) -> Result<String, Failure> {
+    if let Some(url) = flag.or_else(|| file.database.clone()) {
+        return Ok(url);
+    }
+    let folder = folder("XDG_DATA_HOME", ".local/share").ok_or_else(|| {
+        Failure::Configuration("no data folder is known; name a database with --database".into())
+    })?;
+    fs::create_dir_all(&folder).map_err(|error| {
+        let name = folder.display();
+        Failure::Configuration(format!("the data folder {name} cannot be made: {error}"))
+    })?;
+    Ok(format!("sqlite://{}", folder.join("baystart.db").display()))
+}
+
+/// The address to listen on.
+///
+/// # Errors
+/// The text is no address and port.
+pub fn listen(flag: Option<String>, file: &SettingsFile) -> Result<SocketAddr, Failure> {
+    let text = flag.or_else(|| file.listen.clone()).unwrap_or_else(|| LISTEN.to_owned());
+    text.parse().map_err(|_| {
+        Failure::Configuration(format!(
+            "listen = \"{text}\" is no address and port such as {LISTEN}"
+        ))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn a_flag_goes_before_the_file_and_the_file_before_the_default() {
+        let file: SettingsFile =
+            toml::from_str("listen = \"127.0.0.1:1\"\nserver = \"http://x\"").unwrap();
+        assert_eq!(listen(Some("127.0.0.1:2".into()), &file).unwrap().port(), 2);
+        assert_eq!(listen(None, &file).unwrap().port(), 1);
+        assert_eq!(listen(None, &SettingsFile::default()).unwrap().port(), 7461);
+        assert!(listen(Some("localhost".into()), &file).is_err());
+    }
+}

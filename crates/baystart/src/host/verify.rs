@@ -1,0 +1,67 @@
+//! `verify`: every rule of the invariant registry, on a database.
+
+use super::failed;
+use super::settings::{DatabaseArgs, SettingsFile, database};
+use crate::cli::fail::{Failure, exit};
+use baystart_core::invariants::REGISTRY;
+use baystart_store::{Store, StoreOptions};
+use std::io::Write;
+
+/// Violations of one rule that are printed at most.
+const SHOWN_MAX: usize = 20;
+
+/// Check every rule on a database: stock, reservations, orders, request ids.
+#[derive(Clone, Debug, clap::Args)]
+pub struct VerifyArgs {
+    /// Which database.
+    #[command(flatten)]
+    pub database: DatabaseArgs,
+}
+
+/// Runs the command; exit code 1 when a rule is broken.
+///
+/// # Errors
+/// The database cannot be used, or a rule is broken.
+pub async fn run(
+    args: VerifyArgs,
+    file: &SettingsFile,
+    out: &mut (dyn Write + Send),
+) -> Result<(), Failure> {
+    let url = database(args.database.database, file)?;
+    let store = Store::open(&url, StoreOptions::default()).await.map_err(failed)?;
+    let verified = all(&store, out).await;
+    store.close().await;
+    match verified? {
+        0 => Ok(()),
+        _ => Err(Failure::Said(exit::REFUSED)),
+    }
+}
+
+async fn all(store: &Store, out: &mut (dyn Write + Send)) -> Result<usize, Failure> {
+    let shops = store.shops().await.map_err(failed)?;
+    if shops.is_empty() {
+        writeln!(out, "no shop is set up here")?;
+    }
+    let mut broken = 0;
+    for (id, name) in shops {
+        let violations = store.verify(id).await.map_err(failed)?;
+        writeln!(out, "{name}")?;
+        for rule in REGISTRY {
+            let found: Vec<_> = violations.iter().filter(|v| v.id == rule.id).collect();
+            let verdict = match found.len() {
+                0 => "holds".to_owned(),
+                1 => "BROKEN once".to_owned(),
+                n => format!("BROKEN {n} times"),
+            };
+            writeln!(out, "  {}  {verdict}: {}", rule.id, rule.sentence)?;
+            for violation in found.iter().take(SHOWN_MAX) {
+                writeln!(out, "        {}", violation.text)?;
+            }
+            if found.len() > SHOWN_MAX {
+                writeln!(out, "        and {} more", found.len() - SHOWN_MAX)?;
+            }
+        }
+        broken += violations.len();
+    }
+    Ok(broken)
+}
