@@ -1,1 +1,34 @@
-//! Migrations.
+//! The database's steps, one file each, forward only. Never edit a step that
+//! was released: add one.
+//!
+//! Rules that hold in every table: the shop stands first in every primary,
+//! unique and foreign key; no sequence; no uniqueness beyond one shop;
+//! quantities are whole thousandths, money whole ten-thousandths.
+
+mod m0001_shop_and_catalogue;
+mod m0002_stock;
+mod m0003_builds;
+mod m0004_orders;
+mod m0005_ledger;
+mod m0006_log_and_access;
+mod sql;
+
+use sea_orm_migration::MigrationTrait;
+pub use sea_orm_migration::MigratorTrait;
+
+/// Runs the steps that a database still lacks.
+#[derive(Debug)]
+pub struct Migrator;
+
+impl MigratorTrait for Migrator {
+    fn migrations() -> Vec<Box<dyn MigrationTrait>> {
+        vec![
+            Box::new(m0001_shop_and_catalogue::Step),
+            Box::new(m0002_stock::Step),
+            Box::new(m0003_builds::Step),
+            Box::new(m0004_orders::Step),
+            Box::new(m0005_ledger::Step),
+            Box::new(m0006_log_and_access::Step),
+        ]
+    }
+}

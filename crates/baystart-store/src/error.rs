@@ -5,7 +5,7 @@ use sea_orm::DbErr;
 use thiserror::Error;
 
 /// Why the store did not do what was asked. Nothing is half done.
-#[derive(Debug, Error)]
+#[derive(Clone, Debug, Error)]
 pub enum StoreError {
     /// A rule refused it; trying again changes nothing by itself.
     #[error(transparent)]
@@ -88,7 +88,7 @@ impl From<sqlx::Error> for StoreError {
 fn classify(error: &DbErr) -> Fault {
     match error {
         DbErr::ConnectionAcquire(sea_orm::ConnAcquireErr::Timeout) => {
-            Fault::Conflict("no connection to the database came free in time: try again".to_owned())
+            unavailable("no connection came free in time")
         }
         DbErr::ConnectionAcquire(_) => unavailable("the database connections are closed"),
         DbErr::Conn(sea_orm::RuntimeErr::SqlxError(inner))
@@ -114,7 +114,7 @@ fn classify_sqlx(error: &sqlx::Error) -> Fault {
             }
         }
         sqlx::Error::PoolTimedOut => {
-            Fault::Conflict("no connection to the database came free in time: try again".to_owned())
+            unavailable("no connection came free in time")
         }
         sqlx::Error::Io(_)
         | sqlx::Error::Tls(_)

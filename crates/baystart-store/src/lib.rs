@@ -6,8 +6,16 @@
 //! commits once (see `work`). Reads see one consistent snapshot.
 
 mod api;
+mod convert;
+mod entity;
+mod database;
 mod error;
+mod list;
+mod load;
 mod store;
+mod verify;
+mod work;
+mod write;
 
 pub use api::{
     Answer, Bulk, BulkAnswer, BulkDecide, BulkDecision, BulkRefusal, Caller, ImportedKeys, Listed,

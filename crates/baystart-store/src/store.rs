@@ -1,95 +1,210 @@
-//! The store's handle.
+//! The store's handle: opening, writing, reading.
 
-#![allow(clippy::todo, clippy::unused_async, unused_variables, missing_docs)]
-
-use crate::api::{
-    Answer, Bulk, Caller, Listed, NewToken, OfferFilter, OrderFilter, Snapshot, StoreOptions,
-    Submission,
-};
-use crate::error::StoreError;
-use baystart_core::book::model::{
-    Bin, BuildState, Closure, Movement, Offer, Part, Settings, Supplier, Token,
-};
+use crate::api::{Answer, Bulk, Caller, NewToken, Snapshot, StoreOptions, Submission};
+use crate::convert::roles_of;
+use crate::database::Database;
+use crate::entity::{bin, build, part, purchase_order, shop, supplier, token};
+use crate::error::{Fault, StoreError};
+use crate::load;
+use crate::work::{Job, Queues};
+use crate::write;
+use baystart_core::book::model::{Settings, Token};
 use baystart_core::command::Scope;
-use baystart_core::ids::{BuildId, MovementId, OrderId, PartId, ShopId, TokenId};
-use baystart_core::invariants::Violation;
+use baystart_core::ids::{ShopId, TokenId};
 use baystart_core::refs::{Ref, RefKind};
-use jiff::civil::Date;
+use sea_orm::{ConnectionTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder};
 use std::sync::Arc;
+use uuid::Uuid;
 
 /// A database of shops. Clones share it.
 #[derive(Clone)]
-pub struct Store(Arc<()>);
+pub struct Store {
+    pub(crate) database: Arc<Database>,
+    queues: Arc<Queues>,
+}
 
-// The signatures, published first; the bodies follow.
+impl std::fmt::Debug for Store {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Store").finish_non_exhaustive()
+    }
+}
+
 impl Store {
-    pub async fn open(url: &str, options: StoreOptions) -> Result<Store, StoreError> {
-        todo!()
+    /// Opens `sqlite:PATH` (made where it is missing), `sqlite::memory:` or
+    /// `postgres://...` and runs the migrations that it lacks.
+    ///
+    /// # Errors
+    /// The address cannot be used, or the database cannot be reached.
+    pub async fn open(url: &str, options: StoreOptions) -> Result<Self, StoreError> {
+        let database = Arc::new(Database::open(url, options).await?);
+        let queues = Arc::new(Queues::new(database.clone()));
+        Ok(Self { database, queues })
     }
+
+    /// Finishes what is queued, then closes the connections. Later calls are
+    /// answered `Unavailable`.
     pub async fn close(&self) {
-        todo!()
+        self.queues.close().await;
+        self.database.close().await;
     }
+
+    /// Whether the database answers.
+    ///
+    /// # Errors
+    /// It does not.
     pub async fn ping(&self) -> Result<(), StoreError> {
-        todo!()
+        self.database.reader.execute_unprepared("SELECT 1").await?;
+        Ok(())
     }
-    pub async fn create_shop(&self, settings: Settings, admin: NewToken) -> Result<ShopId, StoreError> {
-        todo!()
+
+    /// Makes a shop with its first token.
+    ///
+    /// # Errors
+    /// The database refuses or cannot be reached.
+    pub async fn create_shop(
+        &self,
+        settings: Settings,
+        admin: NewToken,
+    ) -> Result<ShopId, StoreError> {
+        let shop = ShopId(Uuid::now_v7());
+        let token = Token {
+            id: TokenId(Uuid::now_v7()),
+            name: admin.name,
+            roles: admin.roles,
+            hash: admin.hash,
+            issued_at: admin.issued_at,
+            revoked_at: None,
+        };
+        let database = self.database.clone();
+        // A task of its own: a caller that goes away does not drop it.
+        let made = tokio::spawn(async move {
+            let txn = database.begin_write().await?;
+            write::add::<shop::Entity, _>(&txn, vec![shop::Model::of(shop, 0, &settings)]).await?;
+            write::add::<token::Entity, _>(&txn, vec![token::Model::of(shop, &token)]).await?;
+            txn.commit().await?;
+            Ok::<_, Fault>(shop)
+        });
+        match made.await {
+            Ok(shop) => Ok(shop?),
+            Err(error) => Err(StoreError::Corrupt(format!("making the shop failed: {error}"))),
+        }
     }
+
+    /// Every shop with its name; for the operator, never for a caller.
+    ///
+    /// # Errors
+    /// The database cannot be reached.
     pub async fn shops(&self) -> Result<Vec<(ShopId, String)>, StoreError> {
-        todo!()
+        let txn = self.begin().await?;
+        let rows = shop::Entity::find().order_by_asc(shop::Column::Id).all(&txn).await?;
+        txn.commit().await?;
+        Ok(rows.into_iter().map(|row| (ShopId(row.id), row.name)).collect())
     }
+
+    /// Who has the secret with this SHA-256; None when nobody has, or when the
+    /// token is revoked.
+    ///
+    /// # Errors
+    /// The database cannot be reached.
     pub async fn caller(&self, hash: [u8; 32]) -> Result<Option<Caller>, StoreError> {
-        todo!()
+        let row = token::Entity::find()
+            .filter(token::COLUMN.hash.eq(hash.to_vec()))
+            .filter(token::COLUMN.revoked_at.is_null())
+            .one(&self.database.reader)
+            .await?;
+        let Some(row) = row else { return Ok(None) };
+        let roles = roles_of(&row)?;
+        Ok(Some(Caller { shop: ShopId(row.shop), name: row.name, roles, token: TokenId(row.id) }))
     }
+
+    /// Decides a command and keeps what it did. Once queued it goes on though
+    /// the caller goes away; a repeat with the same request id gets the answer.
+    ///
+    /// # Errors
+    /// Refused by a rule; or not possible now.
     pub async fn submit(&self, submission: Submission) -> Result<Answer, StoreError> {
-        todo!()
+        self.queues.run(submission.shop, Job::Command(Box::new(submission))).await
     }
+
+    /// Decides many commands on the whole shop's book and keeps them in one
+    /// commit.
+    ///
+    /// # Errors
+    /// Refused by a rule; or not possible now.
     pub async fn submit_bulk(&self, bulk: Bulk) -> Result<Answer, StoreError> {
-        todo!()
+        self.queues.run(bulk.shop, Job::Bulk(Box::new(bulk))).await
     }
+
+    /// Reads a slice in one consistent read-only transaction.
+    ///
+    /// # Errors
+    /// The database cannot be reached, or holds what it must not hold.
     pub async fn read(&self, shop: ShopId, scope: &Scope) -> Result<Snapshot, StoreError> {
-        todo!()
+        let txn = self.begin().await?;
+        let loaded = load::load(&txn, shop, scope).await?;
+        txn.commit().await?;
+        Ok(Snapshot { book: loaded.book, revision: loaded.revision })
     }
-    pub async fn unknown(&self, shop: ShopId, refs: &[(RefKind, Ref)]) -> Result<Vec<bool>, StoreError> {
-        todo!()
+
+    /// Which of the references the shop does not have, in their order.
+    ///
+    /// # Errors
+    /// The database cannot be reached.
+    pub async fn unknown(
+        &self,
+        shop: ShopId,
+        refs: &[(RefKind, Ref)],
+    ) -> Result<Vec<bool>, StoreError> {
+        let txn = self.begin().await?;
+        let mut unknown = vec![true; refs.len()];
+        let kinds =
+            [RefKind::Part, RefKind::Supplier, RefKind::Bin, RefKind::Build, RefKind::Order];
+        for kind in kinds {
+            let of_kind = refs.iter().filter(|(its, _)| *its == kind);
+            let wanted: Vec<Ref> = of_kind.map(|(_, wanted)| wanted.clone()).collect();
+            if wanted.is_empty() {
+                continue;
+            }
+            let found = found(&txn, shop, kind, &wanted).await?;
+            for ((its, wanted), unknown) in refs.iter().zip(&mut unknown) {
+                let is = |(id, normal): &(Uuid, String)| match wanted {
+                    Ref::Number(number) => number.normal() == normal,
+                    Ref::Uid(uid) => uid == id,
+                };
+                if *its == kind && found.iter().any(is) {
+                    *unknown = false;
+                }
+            }
+        }
+        txn.commit().await?;
+        Ok(unknown)
     }
-    pub async fn verify(&self, shop: ShopId) -> Result<Vec<Violation>, StoreError> {
-        todo!()
+
+    pub(crate) async fn begin(&self) -> Result<DatabaseTransaction, StoreError> {
+        Ok(self.database.begin_read().await?)
     }
-    pub async fn list_parts(&self, shop: ShopId, after: Option<&str>, limit: u64, contains: &str) -> Result<Vec<Part>, StoreError> {
-        todo!()
+}
+
+/// Ids and normal numbers of the references that exist.
+async fn found(
+    txn: &DatabaseTransaction,
+    shop: ShopId,
+    kind: RefKind,
+    refs: &[Ref],
+) -> Result<Vec<(Uuid, String)>, Fault> {
+    macro_rules! of {
+        ($table:ident) => {{
+            let of_shop = $table::COLUMN.shop.eq(shop.0);
+            let (normal, id) = ($table::Column::Normal, $table::Column::Id);
+            let rows = load::rows_of::<$table::Entity>(txn, of_shop, normal, id, refs).await?;
+            rows.into_iter().map(|row| (row.id, row.normal)).collect()
+        }};
     }
-    pub async fn list_suppliers(&self, shop: ShopId, after: Option<&str>, limit: u64) -> Result<Vec<Supplier>, StoreError> {
-        todo!()
-    }
-    pub async fn list_bins(&self, shop: ShopId, after: Option<&str>, limit: u64) -> Result<Vec<Bin>, StoreError> {
-        todo!()
-    }
-    /// After (supplier's normal code, part's normal number).
-    pub async fn list_offers(&self, shop: ShopId, after: Option<(&str, &str)>, limit: u64, filter: &OfferFilter) -> Result<Listed<Offer>, StoreError> {
-        todo!()
-    }
-    /// By first day, last day, supplier (the shop's own first); `from`: only those that end on or after it.
-    /// Labels: suppliers.
-    pub async fn list_closures(&self, shop: ShopId, after: Option<&Closure>, limit: u64, from: Option<Date>) -> Result<Listed<Closure>, StoreError> {
-        todo!()
-    }
-    pub async fn list_tokens(&self, shop: ShopId, after: Option<TokenId>, limit: u64) -> Result<Vec<Token>, StoreError> {
-        todo!()
-    }
-    /// Newest first. Labels: parts, bins, suppliers, builds.
-    pub async fn list_movements(&self, shop: ShopId, after: Option<MovementId>, limit: u64, part: Option<&Ref>) -> Result<Listed<Movement>, StoreError> {
-        todo!()
-    }
-    /// By normal number; `states` empty: every state.
-    pub async fn list_builds(&self, shop: ShopId, after: Option<&str>, limit: u64, states: &[BuildState]) -> Result<Vec<BuildId>, StoreError> {
-        todo!()
-    }
-    pub async fn list_orders(&self, shop: ShopId, after: Option<&str>, limit: u64, filter: &OrderFilter) -> Result<Vec<OrderId>, StoreError> {
-        todo!()
-    }
-    /// Parts that have stock, lines or orders, by normal number.
-    pub async fn list_stock_parts(&self, shop: ShopId, after: Option<&str>, limit: u64) -> Result<Vec<PartId>, StoreError> {
-        todo!()
-    }
+    Ok(match kind {
+        RefKind::Part => of!(part),
+        RefKind::Supplier => of!(supplier),
+        RefKind::Bin => of!(bin),
+        RefKind::Build => of!(build),
+        RefKind::Order => of!(purchase_order),
+    })
 }

@@ -1,0 +1,182 @@
+//! Settings, closed days, parts, suppliers, offers.
+
+use super::value::{amount, code, corrupt, day, days, money, number, own_day, quantity, small};
+use crate::entity::{closure, kit_component, offer, part, shop, supplier};
+use crate::error::StoreError;
+use baystart_core::book::model::{Closure, Offer, Part, Settings, Supplier};
+use baystart_core::ids::{OfferId, PartId, ShopId, SupplierId};
+use baystart_core::money::Currency;
+use baystart_core::quantity::Quantity;
+use baystart_core::units::Unit;
+use uuid::Uuid;
+
+fn week_text(days: [bool; 7]) -> String {
+    days.iter().map(|open| if *open { '1' } else { '0' }).collect()
+}
+
+fn week(text: &str) -> Result<[bool; 7], StoreError> {
+    let days: Vec<bool> = text.chars().map(|sign| sign == '1').collect();
+    days.try_into().map_err(|_| corrupt("the week", text))
+}
+
+impl shop::Model {
+    pub fn of(id: ShopId, revision: i64, row: &Settings) -> Self {
+        Self {
+            id: id.0,
+            revision,
+            name: row.name.clone(),
+            time_zone: row.time_zone.clone(),
+            currency: row.currency.code().to_owned(),
+            working_days: week_text(row.working_days),
+            ordering_days: week_text(row.ordering_days),
+            reserve_window_days: row.reserve_window_days.into(),
+            stall_tolerance: row.stall_tolerance,
+            version: row.version,
+        }
+    }
+
+    pub fn own(&self) -> Result<Settings, StoreError> {
+        let currency =
+            Currency::parse(&self.currency).map_err(|_| corrupt("the currency", &self.currency))?;
+        Ok(Settings {
+            name: self.name.clone(),
+            time_zone: self.time_zone.clone(),
+            currency,
+            working_days: week(&self.working_days)?,
+            ordering_days: week(&self.ordering_days)?,
+            reserve_window_days: small("the reserve window", self.reserve_window_days)?,
+            stall_tolerance: self.stall_tolerance,
+            version: self.version,
+        })
+    }
+}
+
+impl closure::Model {
+    pub fn of(shop: ShopId, id: Uuid, row: &Closure) -> Self {
+        Self {
+            shop: shop.0,
+            id,
+            supplier: row.supplier.map(|supplier| supplier.0),
+            first_day: day(row.first_day),
+            last_day: day(row.last_day),
+            name: row.name.clone(),
+        }
+    }
+
+    pub fn own(&self) -> Result<Closure, StoreError> {
+        Ok(Closure {
+            supplier: self.supplier.map(SupplierId),
+            first_day: own_day(self.first_day)?,
+            last_day: own_day(self.last_day)?,
+            name: self.name.clone(),
+        })
+    }
+}
+
+impl part::Model {
+    pub fn of(shop: ShopId, row: &Part) -> Self {
+        Self {
+            shop: shop.0,
+            id: row.id.0,
+            normal: row.number.normal().to_owned(),
+            written: row.number.written().to_owned(),
+            description: row.description.clone(),
+            unit: row.unit.code().to_owned(),
+            consumable: row.consumable,
+            safety_related: row.safety_related,
+            lot_tracked: row.lot_tracked,
+            gtin: row.gtin.clone(),
+            handling_note: row.handling_note.clone(),
+            version: row.version,
+        }
+    }
+
+    pub fn own(&self, components: Vec<(PartId, Quantity)>) -> Result<Part, StoreError> {
+        Ok(Part {
+            id: PartId(self.id),
+            number: number("the part number", &self.written)?,
+            description: self.description.clone(),
+            unit: Unit::parse(&self.unit).map_err(|_| corrupt("the unit", &self.unit))?,
+            consumable: self.consumable,
+            safety_related: self.safety_related,
+            lot_tracked: self.lot_tracked,
+            components,
+            gtin: self.gtin.clone(),
+            handling_note: self.handling_note.clone(),
+            version: self.version,
+        })
+    }
+}
+
+impl kit_component::Model {
+    /// A kit's list, in its order.
+    pub fn list(shop: ShopId, row: &Part) -> Vec<Self> {
+        let mut rows = Vec::with_capacity(row.components.len());
+        for (ordinal, (component, quantity)) in (0..).zip(&row.components) {
+            rows.push(Self {
+                shop: shop.0,
+                kit: row.id.0,
+                ordinal,
+                component: component.0,
+                quantity: quantity.milli(),
+            });
+        }
+        rows
+    }
+}
+
+impl supplier::Model {
+    pub fn of(shop: ShopId, row: &Supplier) -> Self {
+        Self {
+            shop: shop.0,
+            id: row.id.0,
+            normal: row.code.normal().to_owned(),
+            written: row.code.written().to_owned(),
+            name: row.name.clone(),
+            version: row.version,
+        }
+    }
+
+    pub fn own(&self) -> Result<Supplier, StoreError> {
+        Ok(Supplier {
+            id: SupplierId(self.id),
+            code: number("the supplier code", &self.written)?,
+            name: self.name.clone(),
+            version: self.version,
+        })
+    }
+}
+
+impl offer::Model {
+    pub fn of(shop: ShopId, row: &Offer) -> Self {
+        Self {
+            shop: shop.0,
+            id: row.id.0,
+            supplier: row.supplier.0,
+            part: row.part.0,
+            item_number: row.item_number.clone(),
+            price: amount(row.price),
+            currency: code(row.price),
+            pack_size: row.pack_size.map(Quantity::milli),
+            minimum_quantity: row.minimum_quantity.map(Quantity::milli),
+            quoted_days: row.quoted_days.map(i64::from),
+            preferred: row.preferred,
+            version: row.version,
+        }
+    }
+
+    pub fn own(&self) -> Result<Offer, StoreError> {
+        Ok(Offer {
+            id: OfferId(self.id),
+            supplier: SupplierId(self.supplier),
+            part: PartId(self.part),
+            item_number: self.item_number.clone(),
+            price: money(self.price, self.currency.as_deref())?,
+            pack_size: self.pack_size.map(quantity),
+            minimum_quantity: self.minimum_quantity.map(quantity),
+            quoted_days: days("the quoted lead time", self.quoted_days)?,
+            preferred: self.preferred,
+            version: self.version,
+        })
+    }
+}

@@ -1,0 +1,22 @@
+//! One committed command.
+
+use sea_orm::entity::prelude::*;
+
+#[sea_orm::model]
+#[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
+#[sea_orm(table_name = "change_log")]
+pub struct Model {
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub shop: Uuid,
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub revision: i64,
+    pub recorded_at: DateTimeUtc,
+    pub actor: String,
+    pub request: Uuid,
+    pub command: String,
+    pub subject: String,
+    pub subject_id: Option<Uuid>,
+    pub summary: String,
+}
+
+impl ActiveModelBehavior for ActiveModel {}

@@ -1,0 +1,25 @@
+//! A stocked or bought item.
+
+use sea_orm::entity::prelude::*;
+
+#[sea_orm::model]
+#[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
+#[sea_orm(table_name = "part")]
+pub struct Model {
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub shop: Uuid,
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub id: Uuid,
+    pub normal: String,
+    pub written: String,
+    pub description: String,
+    pub unit: String,
+    pub consumable: bool,
+    pub safety_related: bool,
+    pub lot_tracked: bool,
+    pub gtin: String,
+    pub handling_note: String,
+    pub version: i64,
+}
+
+impl ActiveModelBehavior for ActiveModel {}

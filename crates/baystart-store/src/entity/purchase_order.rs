@@ -1,0 +1,20 @@
+//! A purchase order.
+
+use sea_orm::entity::prelude::*;
+
+#[sea_orm::model]
+#[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
+#[sea_orm(table_name = "purchase_order")]
+pub struct Model {
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub shop: Uuid,
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub id: Uuid,
+    pub normal: String,
+    pub written: String,
+    pub supplier: Uuid,
+    pub supplier_reference: String,
+    pub version: i64,
+}
+
+impl ActiveModelBehavior for ActiveModel {}

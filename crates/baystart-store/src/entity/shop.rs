@@ -1,0 +1,22 @@
+//! A workshop and its counter of revisions.
+
+use sea_orm::entity::prelude::*;
+
+#[sea_orm::model]
+#[derive(Clone, Debug, PartialEq, DeriveEntityModel)]
+#[sea_orm(table_name = "shop")]
+pub struct Model {
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub id: Uuid,
+    pub revision: i64,
+    pub name: String,
+    pub time_zone: String,
+    pub currency: String,
+    pub working_days: String,
+    pub ordering_days: String,
+    pub reserve_window_days: i64,
+    pub stall_tolerance: f64,
+    pub version: i64,
+}
+
+impl ActiveModelBehavior for ActiveModel {}

@@ -1,0 +1,19 @@
+//! Who sells.
+
+use sea_orm::entity::prelude::*;
+
+#[sea_orm::model]
+#[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
+#[sea_orm(table_name = "supplier")]
+pub struct Model {
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub shop: Uuid,
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub id: Uuid,
+    pub normal: String,
+    pub written: String,
+    pub name: String,
+    pub version: i64,
+}
+
+impl ActiveModelBehavior for ActiveModel {}

@@ -1,0 +1,84 @@
+//! Loading a slice of one shop, or all of it, inside the caller's transaction:
+//! few statements, each for many rows.
+
+mod bound;
+mod fetch;
+mod labels;
+mod named;
+mod seen;
+mod whole;
+
+pub(crate) use fetch::by_ids;
+pub(crate) use labels::{Wanted, labels};
+pub(crate) use named::{ids_of, rows_of};
+
+use crate::entity::{bin, closure, shop, supplier, token};
+use crate::error::{Fault, StoreError};
+use baystart_core::book::Book;
+use baystart_core::command::Scope;
+use baystart_core::ids::ShopId;
+use sea_orm::{DatabaseTransaction, EntityTrait};
+use seen::Seen;
+
+/// A slice with the shop's last revision.
+pub(crate) struct Loaded {
+    pub book: Book,
+    pub revision: i64,
+}
+
+/// The shop's own row.
+pub(crate) async fn shop_row(
+    txn: &DatabaseTransaction,
+    shop: ShopId,
+) -> Result<shop::Model, Fault> {
+    let row = shop::Entity::find_by_id(shop.0).one(txn).await?;
+    row.ok_or_else(|| Fault::Fatal(StoreError::Corrupt(format!("there is no shop {shop}"))))
+}
+
+/// Loads what a scope asks for; references that do not exist are absent.
+pub(crate) async fn load(
+    txn: &DatabaseTransaction,
+    shop: ShopId,
+    scope: &Scope,
+) -> Result<Loaded, Fault> {
+    let row = shop_row(txn, shop).await?;
+    let mut book = Book { settings: Some(row.own()?), ..Book::default() };
+    for row in fetch::all::<closure::Entity>(txn, closure::COLUMN.shop.eq(shop.0)).await? {
+        book.closures.insert(row.own()?);
+    }
+    for row in fetch::all::<supplier::Entity>(txn, supplier::COLUMN.shop.eq(shop.0)).await? {
+        let row = row.own()?;
+        book.suppliers.insert(row.id, row);
+    }
+    for row in fetch::all::<bin::Entity>(txn, bin::COLUMN.shop.eq(shop.0)).await? {
+        let row = row.own()?;
+        book.bins.insert(row.id, row);
+    }
+    if scope.tokens {
+        for row in fetch::all::<token::Entity>(txn, token::COLUMN.shop.eq(shop.0)).await? {
+            let row = row.own()?;
+            book.tokens.insert(row.id, row);
+        }
+    }
+    if scope.all {
+        whole::load(txn, shop, &mut book).await?;
+    } else {
+        let mut seen = Seen::default();
+        named::load(txn, shop, scope, &mut seen).await?;
+        bound::load(txn, shop, &mut seen).await?;
+        seen.into_book(&mut book)?;
+    }
+    Ok(Loaded { book, revision: row.revision })
+}
+
+/// The whole shop with its ledger and tokens, for checks.
+pub(crate) async fn load_with_ledger(
+    txn: &DatabaseTransaction,
+    shop: ShopId,
+) -> Result<Loaded, Fault> {
+    let scope = Scope { all: true, tokens: true, ..Scope::default() };
+    let mut loaded = load(txn, shop, &scope).await?;
+    loaded.book.ledger = whole::ledger(txn, shop).await?;
+    loaded.book.keep_ledger = true;
+    Ok(loaded)
+}

@@ -1,0 +1,162 @@
+//! Several waiting commands of one shop in one transaction.
+
+use super::decide;
+use super::requests::{self, Done};
+use super::retry::Tries;
+use crate::api::{Answer, Submission};
+use crate::convert::micros;
+use crate::database::Database;
+use crate::error::{Fault, StoreError};
+use crate::load;
+use crate::write::{self, LogRow, Plan};
+use baystart_core::command::Scope;
+use baystart_core::ids::ShopId;
+use sea_orm::DatabaseTransaction;
+use std::collections::{BTreeMap, BTreeSet};
+use std::time::Duration;
+use uuid::Uuid;
+
+type Outcome = Result<Answer, StoreError>;
+
+/// Longest time of one try; the database's own limits end it earlier.
+const TRY_MAX: Duration = Duration::from_secs(60);
+
+/// Runs commands and answers them in their order. A fault that could be one
+/// command's own makes each run by itself, so that it hurts no neighbour.
+pub async fn run(database: &Database, shop: ShopId, mut jobs: Vec<Submission>) -> Vec<Outcome> {
+    let mut tries = Tries::new(database);
+    while jobs.len() > 1 {
+        match attempt(database, shop, &mut jobs).await {
+            Ok(outcomes) => return outcomes,
+            Err(fault @ (Fault::Conflict(_) | Fault::Fatal(StoreError::Unavailable(_)))) => {
+                if let Err(error) = tries.again(fault).await {
+                    return jobs.iter().map(|_| Err(error.clone())).collect();
+                }
+            }
+            Err(_) => break,
+        }
+    }
+    let mut outcomes = Vec::with_capacity(jobs.len());
+    for job in jobs {
+        outcomes.push(run_one(database, shop, job).await);
+    }
+    outcomes
+}
+
+async fn run_one(database: &Database, shop: ShopId, job: Submission) -> Outcome {
+    let mut tries = Tries::new(database);
+    let mut jobs = [job];
+    loop {
+        match attempt(database, shop, &mut jobs).await {
+            Ok(mut outcomes) => {
+                return outcomes.pop().unwrap_or_else(|| {
+                    Err(StoreError::Corrupt("a command was not answered".to_owned()))
+                });
+            }
+            Err(fault) => tries.again(fault).await?,
+        }
+    }
+}
+
+async fn attempt(
+    database: &Database,
+    shop: ShopId,
+    jobs: &mut [Submission],
+) -> Result<Vec<Outcome>, Fault> {
+    let run = async {
+        let txn = database.begin_write().await?;
+        match transact(database, &txn, shop, jobs).await {
+            Ok((outcomes, 0)) => {
+                txn.rollback().await?;
+                Ok(outcomes)
+            }
+            Ok((outcomes, commands)) => {
+                txn.commit().await?;
+                tracing::debug!(%shop, commands, "committed");
+                Ok(outcomes)
+            }
+            Err(fault) => {
+                let _ = txn.rollback().await;
+                Err(fault)
+            }
+        }
+    };
+    tokio::time::timeout(TRY_MAX, run).await.unwrap_or_else(|_| {
+        let text = "the database did not answer in time: repeat with the same request id";
+        Err(Fault::Fatal(StoreError::Unavailable(text.to_owned())))
+    })
+}
+
+/// Decides and writes; returns the outcomes and how many commands took effect.
+async fn transact(
+    database: &Database,
+    txn: &DatabaseTransaction,
+    shop: ShopId,
+    jobs: &mut [Submission],
+) -> Result<(Vec<Outcome>, usize), Fault> {
+    database.lock_shop(txn, shop).await?;
+    let ids: BTreeSet<Uuid> = jobs.iter().map(|job| job.request_id).collect();
+    let mut done = requests::done(txn, shop, &ids).await?;
+    let loaded = load::load(txn, shop, &scope_of(jobs, &done)).await?;
+    let mut book = loaded.book;
+    let mut revision = loaded.revision;
+    let mut plan = Plan::new(&book);
+    let mut log = Vec::new();
+    let mut outcomes = Vec::with_capacity(jobs.len());
+    for job in jobs {
+        let digest = requests::digest_of(&job.command)?;
+        if let Some(done) = done.get(&job.request_id) {
+            outcomes.push(requests::repeat(job.request_id, digest, done));
+            continue;
+        }
+        let decided = match decide::run(&mut book, job, revision + 1)? {
+            Ok(decided) => decided,
+            Err(refusal) => {
+                outcomes.push(Err(refusal.into()));
+                continue;
+            }
+        };
+        revision += 1;
+        let recorded_at = micros(job.now);
+        plan.add(revision, recorded_at, &decided.decision.changes);
+        log.push(LogRow {
+            revision,
+            recorded_at,
+            actor: job.actor.clone(),
+            request: job.request_id,
+            digest,
+            command: write::command_name(&job.command),
+            subject: decided.decision.subject,
+            summary: LogRow::summary(&decided.decision),
+            response: decided.response.clone(),
+        });
+        // A copy of the request may wait in the same batch.
+        let answered = Done { digest: digest.to_vec(), response: decided.response.clone() };
+        done.insert(job.request_id, answered);
+        outcomes.push(Ok(Answer { bytes: decided.response, replayed: false }));
+    }
+    let commands = log.len();
+    if commands > 0 {
+        write::apply(txn, shop, &plan).await?;
+        write::write_log(txn, shop, log, &plan).await?;
+    }
+    Ok((outcomes, commands))
+}
+
+/// One slice for all commands that are not repeats. It is as good as a slice
+/// for each: it holds everything that binds its parts.
+fn scope_of(jobs: &[Submission], done: &BTreeMap<Uuid, Done>) -> Scope {
+    let mut all = Scope::default();
+    for job in jobs {
+        if done.contains_key(&job.request_id) {
+            continue;
+        }
+        let scope = job.command.scope();
+        all.parts.extend(scope.parts);
+        all.builds.extend(scope.builds);
+        all.orders.extend(scope.orders);
+        all.tokens |= scope.tokens;
+        all.all |= scope.all;
+    }
+    all
+}

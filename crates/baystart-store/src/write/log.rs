@@ -1,0 +1,150 @@
+//! The change log, requests with their answers, row history, import keys.
+
+use super::plan::Plan;
+use super::put::{add, put};
+use crate::convert::instant;
+use crate::entity::{change_log, imported, request, row_history, shop};
+use crate::error::Fault;
+use baystart_core::command::Command;
+use baystart_core::decide::{Decision, Subject};
+use baystart_core::ids::ShopId;
+use jiff::Timestamp;
+use sea_orm::sea_query::Expr;
+use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter};
+use serde_json::Value;
+use std::collections::BTreeMap;
+use uuid::Uuid;
+
+/// One command as it will stand in the log.
+pub(crate) struct LogRow {
+    pub revision: i64,
+    pub recorded_at: Timestamp,
+    pub actor: String,
+    pub request: Uuid,
+    pub digest: [u8; 32],
+    pub command: String,
+    pub subject: Subject,
+    /// JSON.
+    pub summary: String,
+    pub response: Vec<u8>,
+}
+
+/// `CreatePart`, `Stock.Adjust`: a command's name from its serialised form.
+pub(crate) fn command_name(command: &Command) -> String {
+    let inner = match command {
+        Command::Stock(inner) => serde_json::to_value(inner),
+        Command::Build(inner) => serde_json::to_value(inner),
+        Command::Bind(inner) => serde_json::to_value(inner),
+        Command::Order(inner) => serde_json::to_value(inner),
+        _ => Ok(Value::Null),
+    };
+    let outer = serde_json::to_value(command).unwrap_or_default();
+    match inner.ok().as_ref().and_then(variant) {
+        Some(inner) => format!("{}.{inner}", variant(&outer).unwrap_or_default()),
+        None => variant(&outer).unwrap_or_default(),
+    }
+}
+
+fn variant(value: &Value) -> Option<String> {
+    match value {
+        Value::Object(map) => map.keys().next().cloned(),
+        Value::String(name) => Some(name.clone()),
+        _ => None,
+    }
+}
+
+impl LogRow {
+    /// What a decision did, for people and for watchers.
+    pub fn summary(decision: &Decision) -> String {
+        serde_json::json!({ "effects": decision.effects }).to_string()
+    }
+}
+
+const fn subject_columns(subject: Subject) -> (&'static str, Option<Uuid>) {
+    match subject {
+        Subject::None => ("", None),
+        Subject::Settings => ("settings", None),
+        Subject::Part(id) => ("part", Some(id.0)),
+        Subject::Supplier(id) => ("supplier", Some(id.0)),
+        Subject::Offer(id) => ("offer", Some(id.0)),
+        Subject::Bin(id) => ("bin", Some(id.0)),
+        Subject::Build(id) => ("build", Some(id.0)),
+        Subject::Order(id) => ("order", Some(id.0)),
+        Subject::Token(id) => ("token", Some(id.0)),
+    }
+}
+
+/// Writes the log rows of a commit, the rows' history, and the new revision.
+pub(crate) async fn write_log(
+    txn: &DatabaseTransaction,
+    shop_id: ShopId,
+    rows: Vec<LogRow>,
+    plan: &Plan,
+) -> Result<(), Fault> {
+    let Some(last) = rows.last().map(|row| row.revision) else { return Ok(()) };
+    let mut log = Vec::with_capacity(rows.len());
+    let mut requests = Vec::with_capacity(rows.len());
+    for row in rows {
+        let (subject, subject_id) = subject_columns(row.subject);
+        log.push(change_log::Model {
+            shop: shop_id.0,
+            revision: row.revision,
+            recorded_at: instant(row.recorded_at),
+            actor: row.actor,
+            request: row.request,
+            command: row.command,
+            subject: subject.to_owned(),
+            subject_id,
+            summary: row.summary,
+        });
+        requests.push(request::Model {
+            shop: shop_id.0,
+            id: row.request,
+            digest: row.digest.to_vec(),
+            revision: row.revision,
+            response: row.response,
+        });
+    }
+    add::<change_log::Entity, _>(txn, log).await?;
+    add::<request::Entity, _>(txn, requests).await?;
+    let mut history = Vec::with_capacity(plan.history.len());
+    for ((revision, kind, id, other_id), state) in &plan.history {
+        history.push(row_history::Model {
+            shop: shop_id.0,
+            revision: *revision,
+            kind: (*kind).to_owned(),
+            id: *id,
+            other_id: *other_id,
+            state: state.clone(),
+        });
+    }
+    add::<row_history::Entity, _>(txn, history).await?;
+    shop::Entity::update_many()
+        .col_expr(shop::Column::Revision, Expr::value(last))
+        .filter(shop::COLUMN.id.eq(shop_id.0))
+        .exec(txn)
+        .await?;
+    Ok(())
+}
+
+/// Remembers where imported facts came from.
+pub(crate) async fn write_imported(
+    txn: &DatabaseTransaction,
+    shop: ShopId,
+    revision: i64,
+    facts: Vec<(String, String, [u8; 32])>,
+) -> Result<(), Fault> {
+    let mut rows = BTreeMap::new();
+    for (kind, key, digest) in facts {
+        let row = imported::Model {
+            shop: shop.0,
+            kind: kind.clone(),
+            key: key.clone(),
+            digest: digest.to_vec(),
+            revision,
+        };
+        rows.insert((kind, key), row);
+    }
+    let rows = rows.into_values().collect();
+    put::<imported::Entity, _>(txn, rows, &[]).await
+}

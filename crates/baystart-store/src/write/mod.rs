@@ -1,0 +1,15 @@
+//! Writing what was decided: every change of all commands that share a commit,
+//! gathered first (the last state of a row wins, quantities are summed), then
+//! written with few statements.
+
+mod apply;
+mod deltas;
+mod ledger;
+mod log;
+mod plan;
+mod put;
+
+pub(crate) use apply::apply;
+pub(crate) use log::{LogRow, command_name, write_imported, write_log};
+pub(crate) use plan::Plan;
+pub(crate) use put::add;

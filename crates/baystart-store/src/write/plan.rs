@@ -1,0 +1,199 @@
+//! What the commands of one commit change, gathered.
+
+use baystart_core::book::model::{
+    Account, Bin, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg, Reservation,
+    Settings, Stage, StockKey, Supplier, Token,
+};
+use baystart_core::book::{Book, Change};
+use baystart_core::ids::{
+    BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId, StageId,
+    SupplierId, TokenId,
+};
+use baystart_core::quantity::Quantity;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+use uuid::Uuid;
+
+/// What a total gains, in thousandths.
+#[derive(Clone, Copy, Default)]
+pub struct Delta {
+    pub usable: i64,
+    pub reserved: i64,
+    pub quarantined: i64,
+}
+
+/// Which state of which row a revision made.
+pub type HistoryKey = (i64, &'static str, Uuid, Uuid);
+
+/// The rows that were there before: what they were decides what is written.
+#[derive(Default)]
+pub struct Before {
+    pub stock: BTreeSet<StockKey>,
+    pub balances: BTreeSet<(StockKey, BinId)>,
+    pub kits: BTreeSet<PartId>,
+    pub held: BTreeMap<ReservationId, Quantity>,
+    pub pegs: BTreeMap<(LineId, OrderLineId), Quantity>,
+}
+
+#[derive(Default)]
+pub(crate) struct Plan {
+    pub before: Before,
+    pub settings: Option<Settings>,
+    pub closures: BTreeMap<Closure, bool>,
+    pub suppliers: BTreeMap<SupplierId, Supplier>,
+    pub parts: BTreeMap<PartId, Part>,
+    pub offers: BTreeMap<OfferId, Offer>,
+    pub bins: BTreeMap<BinId, Bin>,
+    pub lots: BTreeMap<StockKey, (Option<Date>, Option<Date>)>,
+    pub stock: BTreeMap<StockKey, Delta>,
+    pub balances: BTreeMap<(StockKey, BinId), Delta>,
+    pub builds: BTreeMap<BuildId, Build>,
+    pub stages: BTreeMap<StageId, Stage>,
+    pub lines: BTreeMap<LineId, Line>,
+    pub reservations: BTreeMap<ReservationId, Reservation>,
+    pub orders: BTreeMap<OrderId, Order>,
+    pub order_lines: BTreeMap<OrderLineId, (OrderLine, Timestamp)>,
+    pub pegs: BTreeMap<(LineId, OrderLineId), Peg>,
+    pub tokens: BTreeMap<TokenId, Token>,
+    pub movements: Vec<(i64, Movement)>,
+    pub history: BTreeMap<HistoryKey, String>,
+}
+
+impl Plan {
+    /// An empty plan on a book as it was loaded.
+    pub fn new(book: &Book) -> Self {
+        let kits = book.parts.values().filter(|part| part.is_kit()).map(|part| part.id);
+        let before = Before {
+            stock: book.stock.keys().cloned().collect(),
+            balances: book.balances.keys().cloned().collect(),
+            kits: kits.collect(),
+            held: book.reservations.values().map(|row| (row.id, row.held)).collect(),
+            pegs: book.pegs.iter().map(|(key, peg)| (*key, peg.quantity)).collect(),
+        };
+        Self { before, ..Self::default() }
+    }
+
+    /// Gathers what one command changes.
+    pub fn add(&mut self, revision: i64, recorded_at: Timestamp, changes: &[Change]) {
+        for change in changes {
+            self.add_change(revision, recorded_at, change);
+        }
+    }
+
+    fn add_change(&mut self, revision: i64, recorded_at: Timestamp, change: &Change) {
+        match change {
+            Change::Settings(row) => {
+                self.note(revision, "settings", Uuid::nil(), row);
+                self.settings = Some(row.clone());
+            }
+            Change::ClosureAdded(row) => {
+                self.closures.insert(row.clone(), true);
+            }
+            Change::ClosureRemoved(row) => {
+                self.closures.insert(row.clone(), false);
+            }
+            Change::Part(row) => {
+                self.note(revision, "part", row.id.0, row);
+                self.parts.insert(row.id, row.clone());
+            }
+            Change::Supplier(row) => {
+                self.note(revision, "supplier", row.id.0, row);
+                self.suppliers.insert(row.id, row.clone());
+            }
+            Change::Offer(row) => {
+                self.note(revision, "offer", row.id.0, row);
+                self.offers.insert(row.id, row.clone());
+            }
+            Change::Bin(row) => {
+                self.bins.insert(row.id, row.clone());
+            }
+            Change::Lot { key, expires_on, first_received_on } => {
+                self.lots.insert(key.clone(), (*expires_on, *first_received_on));
+            }
+            Change::Moved(movement) => self.book(revision, movement),
+            Change::Build(row) => {
+                self.note(revision, "build", row.id.0, row);
+                self.builds.insert(row.id, row.clone());
+            }
+            Change::Stage(row) => {
+                self.note(revision, "stage", row.id.0, row);
+                self.stages.insert(row.id, row.clone());
+            }
+            Change::Line(row) => {
+                self.note(revision, "build_line", row.id.0, row);
+                self.lines.insert(row.id, row.clone());
+            }
+            Change::Reservation(row) => {
+                self.note(revision, "reservation", row.id.0, row);
+                self.reserve(row);
+            }
+            Change::Order(row) => {
+                self.note(revision, "purchase_order", row.id.0, row);
+                self.orders.insert(row.id, row.clone());
+            }
+            Change::OrderLine(row) => {
+                self.note(revision, "order_line", row.id.0, row);
+                self.order_lines.insert(row.id, (row.clone(), recorded_at));
+            }
+            Change::Peg(row) => {
+                let key = (revision, "peg", row.line.0, row.order_line.0);
+                self.history.insert(key, json(row));
+                self.pegs.insert((row.line, row.order_line), *row);
+            }
+            Change::Token(row) => {
+                self.tokens.insert(row.id, row.clone());
+            }
+        }
+    }
+
+    fn note(&mut self, revision: i64, kind: &'static str, id: Uuid, row: &impl Serialize) {
+        self.history.insert((revision, kind, id, id), json(row));
+    }
+
+    /// The only place where a booking becomes totals and balances.
+    fn book(&mut self, revision: i64, movement: &Movement) {
+        for entry in &movement.entries {
+            let milli = entry.quantity.milli();
+            let (bin, usable, quarantined) = match entry.account {
+                Account::Bin(bin) => (bin, milli, 0),
+                Account::Quarantine(bin) => (bin, 0, milli),
+                _ => continue,
+            };
+            let total = self.stock.entry(entry.key.clone()).or_default();
+            total.usable += usable;
+            total.quarantined += quarantined;
+            let balance = self.balances.entry((entry.key.clone(), bin)).or_default();
+            balance.usable += usable;
+            balance.quarantined += quarantined;
+        }
+        self.movements.push((revision, movement.clone()));
+    }
+
+    fn reserve(&mut self, row: &Reservation) {
+        let old = match self.reservations.get(&row.id) {
+            Some(old) => old.held,
+            None => self.before.held.get(&row.id).copied().unwrap_or_default(),
+        };
+        let total = self.stock.entry(row.key.clone()).or_default();
+        total.reserved += row.held.milli() - old.milli();
+        self.reservations.insert(row.id, row.clone());
+    }
+
+    /// What is pegged more or less on each order line, in thousandths.
+    pub fn pegged(&self) -> BTreeMap<OrderLineId, i64> {
+        let mut gains: BTreeMap<OrderLineId, i64> = BTreeMap::new();
+        for (key, peg) in &self.pegs {
+            let old = self.before.pegs.get(key).copied().unwrap_or_default();
+            *gains.entry(peg.order_line).or_default() += peg.quantity.milli() - old.milli();
+        }
+        gains
+    }
+}
+
+/// A row as text. Rows have string keys only, so it cannot fail; if it did,
+/// the history would say so.
+fn json(row: &impl Serialize) -> String {
+    serde_json::to_string(row).unwrap_or_else(|error| format!("{{\"error\":\"{error}\"}}"))
+}
