@@ -1,1 +1,19 @@
-//! Baystart service.
+//! RPC bodies: read the request, load or submit, answer. Authorisation stands
+//! before all of them, and only here does a refusal become a gRPC status.
+
+mod access;
+mod clock;
+mod connection;
+mod fault;
+mod gate;
+// mod import;
+mod limits;
+mod page;
+mod rpc;
+pub mod secret;
+mod server;
+mod shared;
+
+pub use clock::Clock;
+pub use limits::Limits;
+pub use server::{Handle, ServeError, Server};

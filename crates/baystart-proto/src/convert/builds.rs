@@ -3,6 +3,7 @@
 use super::{Reader, Unread, Write};
 use crate::v1;
 use baystart_core::command::{BuildCommand, BuildFields, Command, NewLine, NewStage};
+use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
 use jiff::civil::Date;
@@ -82,7 +83,7 @@ fn lines(read: &mut Reader, wire: &[v1::NewBuildLine], needed: bool) -> Option<V
         let unit = read.maybe_unit(&at("unit_code"), &line.unit_code);
         let (Some(stage), Some(part)) = (stage, part) else { continue };
         let (Some(quantity), Some(unit)) = (quantity, unit) else { continue };
-        out.push(NewLine { stage, part, quantity, unit });
+        out.push(NewLine { stage, part, quantity, unit, fitted_before: Quantity::ZERO });
     }
     Some(out)
 }

@@ -2,12 +2,14 @@
 
 mod builds;
 mod catalogue;
+mod forecast;
 mod ledger;
 mod orders;
 mod plain;
 
 pub use builds::{build, build_state, build_state_of};
 pub use catalogue::{bin, closure, offer, part, shop, supplier, token};
+pub use forecast::{board_entry, build_forecast, readiness};
 pub use ledger::{movement, on_hand};
 pub use orders::order;
 pub use plain::{commit, date, decimal, effect, etag, money, role, role_of, timestamp};

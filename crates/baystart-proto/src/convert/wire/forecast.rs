@@ -1,0 +1,144 @@
+//! Forecasts and readiness.
+
+use super::{date, decimal};
+use crate::v1;
+use baystart_core::book::model::StageState;
+use baystart_core::plan::{
+    Basis, BoardRow, BuildForecast, DateAt, MissingPart, PlannedSource, Readiness, SourceKind,
+    StageReadiness, UndatedLine, Verdict,
+};
+use jiff::civil::Date;
+
+fn days(count: u32) -> i32 {
+    i32::try_from(count).unwrap_or(i32::MAX)
+}
+
+fn date_at(at: &DateAt) -> v1::DateAtConfidence {
+    v1::DateAtConfidence { probability: at.probability, date: at.date.map(date) }
+}
+
+/// A build's forecast, made of a revision.
+#[must_use]
+pub fn build_forecast(forecast: &BuildForecast, revision: i64) -> v1::BuildForecast {
+    let basis = match forecast.basis {
+        Basis::FromStart => v1::BuildForecastBasis::FromStart,
+        Basis::FromBay => v1::BuildForecastBasis::FromBay,
+    };
+    let step = |(day, probability): &(Date, f64)| v1::StartProbability {
+        date: Some(date(*day)),
+        probability: *probability,
+    };
+    v1::BuildForecast {
+        build_number: forecast.build.clone(),
+        as_of: Some(date(forecast.as_of)),
+        start: forecast.start.iter().map(date_at).collect(),
+        finish: forecast.finish.iter().map(date_at).collect(),
+        startable_today: forecast.startable_today,
+        without_date: forecast.without_date,
+        remaining_days: days(forecast.remaining_days),
+        sources: forecast.sources.iter().map(source).collect(),
+        undated: forecast.undated.iter().map(undated).collect(),
+        distribution: forecast.distribution.iter().map(step).collect(),
+        stall_at_planned_start: forecast.stall_at_planned_start,
+        planned_start: forecast.planned_start.map(date),
+        assumptions: forecast.assumptions.clone(),
+        revision,
+        basis: basis.into(),
+        vehicle: forecast.vehicle.clone(),
+        priority: forecast.priority,
+        stall_at_asked_start: forecast.stall_at_asked_start,
+    }
+}
+
+fn source(source: &PlannedSource) -> v1::ForecastSource {
+    let kind = match source.kind {
+        SourceKind::OrderLine => v1::ForecastSourceKind::OrderLine,
+        SourceKind::NotOrdered => v1::ForecastSourceKind::NotOrdered,
+    };
+    v1::ForecastSource {
+        kind: kind.into(),
+        part_number: source.part.clone(),
+        part_description: source.description.clone(),
+        waits_for: source.waits_for.clone(),
+        supplier_code: source.supplier.clone(),
+        order_number: source.order.clone(),
+        order_line_number: source.order_line,
+        line_numbers: source.lines.clone(),
+        stage_name: source.stage.clone(),
+        offset_days: days(source.offset_days),
+        arrival: source.arrival.iter().map(date_at).collect(),
+        gating_probability: source.gating,
+        days_gained: source.days_gained.map_or(0, |gained| i32::try_from(gained).unwrap_or(i32::MAX)),
+    }
+}
+
+fn undated(line: &UndatedLine) -> v1::UndatedLine {
+    v1::UndatedLine {
+        line_number: line.line,
+        part_number: line.part.clone(),
+        part_description: line.description.clone(),
+        quantity: Some(decimal(line.quantity)),
+        reason: line.reason.clone(),
+    }
+}
+
+/// A build beside its forecast.
+#[must_use]
+pub fn board_entry(row: &BoardRow) -> v1::BoardEntry {
+    v1::BoardEntry {
+        build_number: row.forecast.build.clone(),
+        vehicle: row.forecast.vehicle.clone(),
+        customer: row.customer.clone(),
+        state: row.state.text().to_owned(),
+        lines_here: days(row.lines_here),
+        lines_total: days(row.lines_total),
+        lines_short: days(row.lines_short),
+    }
+}
+
+/// What a build has and lacks.
+#[must_use]
+pub fn readiness(readiness: &Readiness) -> v1::Readiness {
+    let verdict = match readiness.verdict {
+        Verdict::CanStart => v1::ReadinessVerdict::CanStart,
+        Verdict::MayStall => v1::ReadinessVerdict::MayStall,
+        Verdict::CannotStart => v1::ReadinessVerdict::CannotStart,
+    };
+    v1::Readiness {
+        build_number: readiness.build.clone(),
+        as_of: Some(date(readiness.as_of)),
+        verdict: verdict.into(),
+        verdict_text: readiness.text.clone(),
+        stall_probability: readiness.stall,
+        stages: readiness.stages.iter().map(stage).collect(),
+    }
+}
+
+fn stage(stage: &StageReadiness) -> v1::StageReadiness {
+    let state = match stage.state {
+        StageState::Waiting => v1::StageState::Waiting,
+        StageState::Begun => v1::StageState::Begun,
+        StageState::Done => v1::StageState::Done,
+    };
+    v1::StageReadiness {
+        stage_name: stage.stage.clone(),
+        state: state.into(),
+        offset_days: days(stage.offset_days),
+        lines_here: days(stage.lines_here),
+        lines_total: days(stage.lines_total),
+        missing: stage.missing.iter().map(missing).collect(),
+    }
+}
+
+fn missing(part: &MissingPart) -> v1::MissingPart {
+    v1::MissingPart {
+        line_number: part.line,
+        part_number: part.part.clone(),
+        part_description: part.description.clone(),
+        quantity: Some(decimal(part.quantity)),
+        waits_for: part.waits_for.clone(),
+        expected_on: part.expected_on.map(date),
+        likely_by: part.likely_by.map(date),
+        needed_on: part.needed_on.map(date),
+    }
+}

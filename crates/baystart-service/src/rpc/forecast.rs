@@ -1,0 +1,103 @@
+//! ForecastService: one snapshot, reckoned off the async threads.
+
+use crate::fault;
+use crate::shared::{Answered, Rpc, caller, found};
+use baystart_core::book::model::BuildState;
+use baystart_core::command::Scope;
+use baystart_core::plan;
+use baystart_core::refs::Ref;
+use baystart_proto::convert::{Reader, wire};
+use baystart_proto::v1;
+use baystart_proto::v1::forecast_service_server::ForecastService;
+use std::collections::BTreeSet;
+use std::pin::Pin;
+use tokio::sync::mpsc;
+use tokio_stream::wrappers::ReceiverStream;
+use tonic::{Request, Response, Status};
+
+/// Builds that a board shows at most.
+const BOARD_BUILDS_MAX: u64 = 10_000;
+/// Forecasts that wait for a slow reader.
+const WAITING_MAX: usize = 16;
+/// States that a board shows.
+const LIVE: [BuildState; 3] = [BuildState::Open, BuildState::InBay, BuildState::OnHold];
+
+#[tonic::async_trait]
+impl ForecastService for Rpc {
+    async fn forecast_build(
+        &self,
+        request: Request<v1::ForecastBuildRequest>,
+    ) -> Answered<v1::ForecastBuildResponse> {
+        let caller = caller(&request)?;
+        let mut read = Reader::new();
+        let build = read.build("build", request.get_ref().build.as_ref());
+        let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
+        let start_on = read.date("start_on", request.get_ref().start_on.as_ref());
+        let asked = build.zip(as_of.zip(start_on));
+        let (build, (as_of, start_on)) = self.fields(&caller, read, asked).await?;
+        let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
+        let snapshot = self.0.snapshot(&caller, &scope).await?;
+        let (book, revision) = (snapshot.book, snapshot.revision);
+        let id = found("build", book.find_build(&build))?.id;
+        let as_of = self.0.as_of(&book, as_of);
+        let reckoned = move || plan::forecast_build(&book, id, as_of, start_on);
+        let forecast = tokio::task::spawn_blocking(reckoned)
+            .await
+            .map_err(fault::internal)?
+            .map_err(|refusal| fault::refused(&refusal))?;
+        let forecast = Some(wire::build_forecast(&forecast, revision));
+        Ok(Response::new(v1::ForecastBuildResponse { forecast }))
+    }
+
+    type StreamBoardStream = Pin<
+        Box<dyn futures::Stream<Item = Result<v1::StreamBoardResponse, Status>> + Send + 'static>,
+    >;
+
+    async fn stream_board(
+        &self,
+        request: Request<v1::StreamBoardRequest>,
+    ) -> Answered<Self::StreamBoardStream> {
+        let caller = caller(&request)?;
+        let mut read = Reader::new();
+        let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
+        let as_of = self.fields(&caller, read, as_of).await?;
+        let ids = self
+            .0
+            .store
+            .list_builds(caller.shop, None, BOARD_BUILDS_MAX, &LIVE)
+            .await
+            .map_err(|error| fault::store(&error))?;
+        let builds = ids.iter().map(|id| Ref::Uid(id.0)).collect();
+        let scope = Scope { builds, ..Scope::default() };
+        let snapshot = self.0.snapshot(&caller, &scope).await?;
+        let (book, revision) = (snapshot.book, snapshot.revision);
+        let as_of = self.0.as_of(&book, as_of);
+        // A build opened since the list was made is only there in part.
+        let listed: BTreeSet<String> = ids
+            .iter()
+            .filter_map(|id| book.builds.get(id))
+            .map(|build| build.number.written().to_owned())
+            .collect();
+        let (sender, receiver) = mpsc::channel(WAITING_MAX);
+        tokio::task::spawn_blocking(move || {
+            let rows = match plan::board(&book, as_of) {
+                Ok(rows) => rows,
+                Err(refusal) => {
+                    // The reader may have gone.
+                    let _ = sender.blocking_send(Err(fault::refused(&refusal)));
+                    return;
+                }
+            };
+            for row in rows.iter().filter(|row| listed.contains(&row.forecast.build)) {
+                let response = v1::StreamBoardResponse {
+                    forecast: Some(wire::build_forecast(&row.forecast, revision)),
+                    entry: Some(wire::board_entry(row)),
+                };
+                if sender.blocking_send(Ok(response)).is_err() {
+                    return;
+                }
+            }
+        });
+        Ok(Response::new(Box::pin(ReceiverStream::new(receiver))))
+    }
+}

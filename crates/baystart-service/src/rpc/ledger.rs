@@ -1,0 +1,206 @@
+//! LedgerService.
+
+use crate::fault;
+use crate::page::Page;
+use crate::shared::{Answered, Rpc, caller, found};
+use baystart_core::command::Scope;
+use baystart_core::ids::MovementId;
+use baystart_core::refs::Ref;
+use baystart_proto::convert::{self, Reader, scalar, wire};
+use baystart_proto::v1;
+use baystart_proto::v1::ledger_service_server::LedgerService;
+use tonic::{Request, Response};
+
+/// How many batches of parts one page of shortages may look through; then it
+/// ends early, with a token to go on.
+const BATCHES_MAX: usize = 4;
+
+macro_rules! bookings {
+    ($self:ident, $request:ident, $read:path, $response:ident) => {
+        $self.write($request, $read, |done| v1::$response { commit: done.commit() }).await
+    };
+}
+
+#[tonic::async_trait]
+impl LedgerService for Rpc {
+    async fn create_bin(
+        &self,
+        request: Request<v1::CreateBinRequest>,
+    ) -> Answered<v1::CreateBinResponse> {
+        self.write(request, convert::create_bin, |done| v1::CreateBinResponse {
+            bin: done.bin(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn list_bins(
+        &self,
+        request: Request<v1::ListBinsRequest>,
+    ) -> Answered<v1::ListBinsResponse> {
+        let caller = caller(&request)?;
+        let asked = request.get_ref();
+        let mut read = Reader::new();
+        let page = Page::read(
+            &mut read,
+            &self.0.limits,
+            "ListBins",
+            &(),
+            (asked.page_size, &asked.page_token),
+        );
+        let page = self.fields(&caller, read, page).await?;
+        let mut rows = self
+            .0
+            .store
+            .list_bins(caller.shop, page.after(), page.fetch())
+            .await
+            .map_err(|error| fault::store(&error))?;
+        let next_page_token = page.cut(&mut rows, |row| vec![row.code.normal().to_owned()]);
+        let bins = rows.iter().map(wire::bin).collect();
+        Ok(Response::new(v1::ListBinsResponse { bins, next_page_token }))
+    }
+
+    async fn adjust_stock(
+        &self,
+        request: Request<v1::AdjustStockRequest>,
+    ) -> Answered<v1::AdjustStockResponse> {
+        bookings!(self, request, convert::adjust_stock, AdjustStockResponse)
+    }
+
+    async fn move_stock(
+        &self,
+        request: Request<v1::MoveStockRequest>,
+    ) -> Answered<v1::MoveStockResponse> {
+        bookings!(self, request, convert::move_stock, MoveStockResponse)
+    }
+
+    async fn scrap_stock(
+        &self,
+        request: Request<v1::ScrapStockRequest>,
+    ) -> Answered<v1::ScrapStockResponse> {
+        bookings!(self, request, convert::scrap_stock, ScrapStockResponse)
+    }
+
+    async fn quarantine_stock(
+        &self,
+        request: Request<v1::QuarantineStockRequest>,
+    ) -> Answered<v1::QuarantineStockResponse> {
+        bookings!(self, request, convert::quarantine_stock, QuarantineStockResponse)
+    }
+
+    async fn release_quarantine(
+        &self,
+        request: Request<v1::ReleaseQuarantineRequest>,
+    ) -> Answered<v1::ReleaseQuarantineResponse> {
+        bookings!(self, request, convert::release_quarantine, ReleaseQuarantineResponse)
+    }
+
+    async fn record_found(
+        &self,
+        request: Request<v1::RecordFoundRequest>,
+    ) -> Answered<v1::RecordFoundResponse> {
+        bookings!(self, request, convert::record_found, RecordFoundResponse)
+    }
+
+    async fn get_on_hand(
+        &self,
+        request: Request<v1::GetOnHandRequest>,
+    ) -> Answered<v1::GetOnHandResponse> {
+        let caller = caller(&request)?;
+        let mut read = Reader::new();
+        let part = read.part("part", request.get_ref().part.as_ref());
+        let part = self.fields(&caller, read, part).await?;
+        let scope = Scope { parts: vec![part.clone()], ..Scope::default() };
+        let snapshot = self.0.snapshot(&caller, &scope).await?;
+        let row = found("part", snapshot.book.find_part(&part))?;
+        let on_hand = Some(wire::on_hand(&snapshot.book, row, true));
+        Ok(Response::new(v1::GetOnHandResponse { on_hand }))
+    }
+
+    async fn list_on_hand(
+        &self,
+        request: Request<v1::ListOnHandRequest>,
+    ) -> Answered<v1::ListOnHandResponse> {
+        let caller = caller(&request)?;
+        let asked = request.get_ref();
+        let mut read = Reader::new();
+        let page = Page::read(
+            &mut read,
+            &self.0.limits,
+            "ListOnHand",
+            &asked.only_short,
+            (asked.page_size, &asked.page_token),
+        );
+        let page = self.fields(&caller, read, page).await?;
+        let mut on_hand: Vec<v1::OnHand> = Vec::new();
+        let mut after = page.after().map(str::to_owned);
+        for _ in 0..BATCHES_MAX {
+            let room = page.size - on_hand.len();
+            let fetch = u64::try_from(room).unwrap_or(1).saturating_add(1);
+            let mut ids = self
+                .0
+                .store
+                .list_stock_parts(caller.shop, after.as_deref(), fetch)
+                .await
+                .map_err(|error| fault::store(&error))?;
+            let more = ids.len() > room;
+            ids.truncate(room);
+            let parts = ids.iter().map(|id| Ref::Uid(id.0)).collect();
+            let scope = Scope { parts, ..Scope::default() };
+            let book = self.0.snapshot(&caller, &scope).await?.book;
+            for id in &ids {
+                let Some(part) = book.parts.get(id) else { continue };
+                after = Some(part.number.normal().to_owned());
+                let row = wire::on_hand(&book, part, false);
+                let short = row.short.as_ref().is_some_and(|short| short.value != "0");
+                if short || !asked.only_short {
+                    on_hand.push(row);
+                }
+            }
+            if !more {
+                let next_page_token = String::new();
+                return Ok(Response::new(v1::ListOnHandResponse { on_hand, next_page_token }));
+            }
+            if on_hand.len() >= page.size {
+                break;
+            }
+        }
+        let next_page_token = after.map(|key| page.token(vec![key])).unwrap_or_default();
+        Ok(Response::new(v1::ListOnHandResponse { on_hand, next_page_token }))
+    }
+
+    async fn list_movements(
+        &self,
+        request: Request<v1::ListMovementsRequest>,
+    ) -> Answered<v1::ListMovementsResponse> {
+        let caller = caller(&request)?;
+        let asked = request.get_ref();
+        let mut read = Reader::new();
+        let part = match &asked.part {
+            None => Some(None),
+            Some(part) => read.part("part", Some(part)).map(Some),
+        };
+        let page = Page::read(
+            &mut read,
+            &self.0.limits,
+            "ListMovements",
+            &part,
+            (asked.page_size, &asked.page_token),
+        );
+        let (part, page) = self.fields(&caller, read, part.zip(page)).await?;
+        if let Some(part) = &part {
+            let scope = Scope { parts: vec![part.clone()], ..Scope::default() };
+            found("part", self.0.snapshot(&caller, &scope).await?.book.find_part(part))?;
+        }
+        let after = page.after().and_then(scalar::uuid).map(MovementId);
+        let mut listed = self
+            .0
+            .store
+            .list_movements(caller.shop, after, page.fetch(), part.as_ref())
+            .await
+            .map_err(|error| fault::store(&error))?;
+        let next_page_token = page.cut(&mut listed.rows, |row| vec![row.id.to_string()]);
+        let movements = listed.rows.iter().map(|row| wire::movement(&listed.labels, row)).collect();
+        Ok(Response::new(v1::ListMovementsResponse { movements, next_page_token }))
+    }
+}

@@ -1,0 +1,10 @@
+//! The bodies of the RPCs, one file a service.
+
+mod access;
+mod builds;
+mod catalogue;
+mod forecast;
+// mod import;
+mod ledger;
+mod purchasing;
+mod shop;

@@ -1,0 +1,155 @@
+//! PurchasingService.
+
+use crate::fault;
+use crate::page::Page;
+use crate::shared::{Answered, Rpc, caller, found};
+use baystart_core::command::Scope;
+use baystart_core::refs::Ref;
+use baystart_proto::convert::{self, Reader, wire};
+use baystart_proto::v1;
+use baystart_proto::v1::purchasing_service_server::PurchasingService;
+use baystart_store::OrderFilter;
+use tonic::{Request, Response};
+
+#[tonic::async_trait]
+impl PurchasingService for Rpc {
+    async fn create_order(
+        &self,
+        request: Request<v1::CreateOrderRequest>,
+    ) -> Answered<v1::CreateOrderResponse> {
+        self.write(request, convert::create_order, |done| v1::CreateOrderResponse {
+            order: done.order(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn place_order(
+        &self,
+        request: Request<v1::PlaceOrderRequest>,
+    ) -> Answered<v1::PlaceOrderResponse> {
+        self.write(request, convert::place_order, |done| v1::PlaceOrderResponse {
+            order: done.order(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn record_acknowledgement(
+        &self,
+        request: Request<v1::RecordAcknowledgementRequest>,
+    ) -> Answered<v1::RecordAcknowledgementResponse> {
+        self.write(request, convert::record_acknowledgement, |done| v1::RecordAcknowledgementResponse {
+            order: done.order(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn record_despatch(
+        &self,
+        request: Request<v1::RecordDespatchRequest>,
+    ) -> Answered<v1::RecordDespatchResponse> {
+        self.write(request, convert::record_despatch, |done| v1::RecordDespatchResponse {
+            order: done.order(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn record_contact(
+        &self,
+        request: Request<v1::RecordContactRequest>,
+    ) -> Answered<v1::RecordContactResponse> {
+        self.write(request, convert::record_contact, |done| v1::RecordContactResponse {
+            order: done.order(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn receive_order(
+        &self,
+        request: Request<v1::ReceiveOrderRequest>,
+    ) -> Answered<v1::ReceiveOrderResponse> {
+        self.write(request, convert::receive_order, |done| v1::ReceiveOrderResponse {
+            order: done.order(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn receive_stock(
+        &self,
+        request: Request<v1::ReceiveStockRequest>,
+    ) -> Answered<v1::ReceiveStockResponse> {
+        self.write(request, convert::receive_stock, |done| v1::ReceiveStockResponse {
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn cancel_order_lines(
+        &self,
+        request: Request<v1::CancelOrderLinesRequest>,
+    ) -> Answered<v1::CancelOrderLinesResponse> {
+        self.write(request, convert::cancel_order_lines, |done| v1::CancelOrderLinesResponse {
+            order: done.order(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn get_order(
+        &self,
+        request: Request<v1::GetOrderRequest>,
+    ) -> Answered<v1::GetOrderResponse> {
+        let caller = caller(&request)?;
+        let mut read = Reader::new();
+        let order = read.order("order", request.get_ref().order.as_ref());
+        let order = self.fields(&caller, read, order).await?;
+        let scope = Scope { orders: vec![order.clone()], ..Scope::default() };
+        let snapshot = self.0.snapshot(&caller, &scope).await?;
+        let row = found("order", snapshot.book.find_order(&order))?;
+        let order = Some(wire::order(&snapshot.book, row));
+        Ok(Response::new(v1::GetOrderResponse { order }))
+    }
+
+    async fn list_orders(
+        &self,
+        request: Request<v1::ListOrdersRequest>,
+    ) -> Answered<v1::ListOrdersResponse> {
+        let caller = caller(&request)?;
+        let asked = request.get_ref();
+        let mut read = Reader::new();
+        let mut filter = OrderFilter { only_open: asked.only_open, supplier: None };
+        if asked.supplier.is_some() {
+            filter.supplier = read.supplier("supplier", asked.supplier.as_ref());
+        }
+        let page = Page::read(
+            &mut read,
+            &self.0.limits,
+            "ListOrders",
+            &filter,
+            (asked.page_size, &asked.page_token),
+        );
+        let page = self.fields(&caller, read, page).await?;
+        let mut ids = self
+            .0
+            .store
+            .list_orders(caller.shop, page.after(), page.fetch(), &filter)
+            .await
+            .map_err(|error| fault::store(&error))?;
+        let more = ids.len() > page.size;
+        ids.truncate(page.size);
+        let orders = ids.iter().map(|id| Ref::Uid(id.0)).collect();
+        let scope = Scope { orders, ..Scope::default() };
+        let book = self.0.snapshot(&caller, &scope).await?.book;
+        let rows: Vec<_> = ids.iter().filter_map(|id| book.orders.get(id)).collect();
+        let last = rows.last().filter(|_| more);
+        let next_page_token =
+            last.map(|row| page.token(vec![row.number.normal().to_owned()])).unwrap_or_default();
+        let orders = rows.into_iter().map(|row| wire::order(&book, row)).collect();
+        Ok(Response::new(v1::ListOrdersResponse { orders, next_page_token }))
+    }
+}

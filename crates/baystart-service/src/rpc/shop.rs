@@ -1,0 +1,100 @@
+//! ShopService.
+
+use crate::fault;
+use crate::page::Page;
+use crate::shared::{Answered, Rpc, caller};
+use baystart_core::book::model::Closure;
+use baystart_core::command::Scope;
+use baystart_core::ids::SupplierId;
+use baystart_proto::convert::{self, Reader, scalar, wire};
+use baystart_proto::v1;
+use baystart_proto::v1::shop_service_server::ShopService;
+use tonic::{Request, Response};
+
+#[tonic::async_trait]
+impl ShopService for Rpc {
+    async fn get_shop(
+        &self,
+        request: Request<v1::GetShopRequest>,
+    ) -> Answered<v1::GetShopResponse> {
+        let caller = caller(&request)?;
+        let snapshot = self.0.snapshot(&caller, &Scope::default()).await?;
+        let shop = snapshot.book.settings.as_ref().map(|s| wire::shop(s, snapshot.revision));
+        Ok(Response::new(v1::GetShopResponse { shop }))
+    }
+
+    async fn update_shop(
+        &self,
+        request: Request<v1::UpdateShopRequest>,
+    ) -> Answered<v1::UpdateShopResponse> {
+        self.write(request, convert::update_shop, |done| v1::UpdateShopResponse {
+            shop: done.shop(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn add_closures(
+        &self,
+        request: Request<v1::AddClosuresRequest>,
+    ) -> Answered<v1::AddClosuresResponse> {
+        self.write(request, convert::add_closures, |done| v1::AddClosuresResponse {
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn remove_closures(
+        &self,
+        request: Request<v1::RemoveClosuresRequest>,
+    ) -> Answered<v1::RemoveClosuresResponse> {
+        self.write(request, convert::remove_closures, |done| v1::RemoveClosuresResponse {
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn list_closures(
+        &self,
+        request: Request<v1::ListClosuresRequest>,
+    ) -> Answered<v1::ListClosuresResponse> {
+        let caller = caller(&request)?;
+        let asked = request.get_ref();
+        let mut read = Reader::new();
+        let from = read.date("from", asked.from.as_ref());
+        let page = Page::read(
+            &mut read,
+            &self.0.limits,
+            "ListClosures",
+            &from,
+            (asked.page_size, &asked.page_token),
+        );
+        let (from, page) = self.fields(&caller, read, from.zip(page)).await?;
+        let after = closure_of(&page.cursor);
+        let mut listed = self
+            .0
+            .store
+            .list_closures(caller.shop, after.as_ref(), page.fetch(), from)
+            .await
+            .map_err(|error| fault::store(&error))?;
+        let next_page_token = page.cut(&mut listed.rows, cursor_of);
+        let closures =
+            listed.rows.iter().map(|row| wire::closure(&listed.labels, row)).collect();
+        Ok(Response::new(v1::ListClosuresResponse { closures, next_page_token }))
+    }
+}
+
+fn cursor_of(closure: &Closure) -> Vec<String> {
+    let supplier = closure.supplier.map(|id| id.to_string()).unwrap_or_default();
+    vec![closure.first_day.to_string(), closure.last_day.to_string(), supplier, closure.name.clone()]
+}
+
+fn closure_of(cursor: &[String]) -> Option<Closure> {
+    let [first, last, supplier, name] = cursor else { return None };
+    Some(Closure {
+        supplier: scalar::uuid(supplier).map(SupplierId),
+        first_day: first.parse().ok()?,
+        last_day: last.parse().ok()?,
+        name: name.clone(),
+    })
+}

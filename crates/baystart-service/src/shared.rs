@@ -1,0 +1,203 @@
+//! What all RPC bodies share: reading requests, submitting commands, loading
+//! snapshots, and their faults as statuses.
+
+use crate::clock::Clock;
+use crate::connection::Phase;
+use crate::fault;
+use crate::limits::Limits;
+use baystart_core::book::{Book, model};
+use baystart_core::command::Scope;
+use baystart_core::decide::Subject;
+use baystart_core::refusal::{Faults, Reason, Refusal};
+use baystart_proto::convert::{Named, Reader, Unread, Write, wire};
+use baystart_proto::v1;
+use baystart_store::{Caller, Rendered, Snapshot, Store, Submission};
+use jiff::civil::Date;
+use prost::Message;
+use std::sync::Arc;
+use tokio::sync::{Semaphore, watch};
+use tonic::{Request, Response, Status};
+
+/// State of one server.
+pub(crate) struct Shared {
+    pub(crate) store: Store,
+    pub(crate) clock: Clock,
+    pub(crate) limits: Limits,
+    pub(crate) stop: watch::Receiver<Phase>,
+    pub(crate) calls: Arc<Semaphore>,
+    pub(crate) public_calls: Arc<Semaphore>,
+    pub(crate) imports: Arc<Semaphore>,
+}
+
+/// The RPC bodies; one file each under `rpc`.
+#[derive(Clone)]
+pub(crate) struct Rpc(pub(crate) Arc<Shared>);
+
+/// What an RPC answers.
+pub(crate) type Answered<T> = Result<Response<T>, Status>;
+
+/// What a committed command's answer is made from.
+pub(crate) struct Done<'a>(&'a Rendered<'a>);
+
+impl Done<'_> {
+    pub(crate) fn commit(&self) -> Option<v1::Commit> {
+        let Rendered { decision, revision, recorded_at, .. } = self.0;
+        Some(wire::commit(*revision, *recorded_at, &decision.effects))
+    }
+
+    pub(crate) fn shop(&self) -> Option<v1::Shop> {
+        let settings = self.0.book.settings.as_ref();
+        settings.map(|settings| wire::shop(settings, self.0.revision))
+    }
+
+    pub(crate) fn part(&self) -> Option<v1::Part> {
+        let Subject::Part(id) = self.0.decision.subject else { return None };
+        self.0.book.parts.get(&id).map(|part| wire::part(self.0.book, part))
+    }
+
+    pub(crate) fn supplier(&self) -> Option<v1::Supplier> {
+        let Subject::Supplier(id) = self.0.decision.subject else { return None };
+        self.0.book.suppliers.get(&id).map(wire::supplier)
+    }
+
+    pub(crate) fn offer(&self) -> Option<v1::Offer> {
+        let Subject::Offer(id) = self.0.decision.subject else { return None };
+        self.0.book.offers.get(&id).map(|offer| wire::offer(self.0.book, offer))
+    }
+
+    pub(crate) fn bin(&self) -> Option<v1::Bin> {
+        let Subject::Bin(id) = self.0.decision.subject else { return None };
+        self.0.book.bins.get(&id).map(wire::bin)
+    }
+
+    pub(crate) fn build(&self) -> Option<v1::Build> {
+        let Subject::Build(id) = self.0.decision.subject else { return None };
+        self.0.book.builds.get(&id).map(|build| wire::build(self.0.book, build, true))
+    }
+
+    pub(crate) fn order(&self) -> Option<v1::Order> {
+        let Subject::Order(id) = self.0.decision.subject else { return None };
+        self.0.book.orders.get(&id).map(|order| wire::order(self.0.book, order))
+    }
+
+    pub(crate) fn token(&self) -> Option<v1::Token> {
+        let Subject::Token(id) = self.0.decision.subject else { return None };
+        self.0.book.tokens.get(&id).map(wire::token)
+    }
+}
+
+/// Who calls; the gate put it there.
+pub(crate) fn caller<T>(request: &Request<T>) -> Result<Caller, Status> {
+    request.extensions().get::<Caller>().cloned().ok_or_else(|| {
+        fault::unauthenticated("TOKEN_MISSING", "this call needs an access token")
+    })
+}
+
+/// A row that was looked up, or NOT_FOUND with its field.
+pub(crate) fn found<T>(field: &str, row: Result<T, (Reason, String)>) -> Result<T, Status> {
+    row.map_err(|(reason, message)| fault::field(field, reason, message))
+}
+
+impl Shared {
+    /// The value that was read, or every fault of the request at once: those
+    /// of its fields, and of the references that the shop does not have.
+    pub(crate) async fn read_request<T>(
+        &self,
+        caller: &Caller,
+        value: Result<T, Unread>,
+    ) -> Result<T, Status> {
+        let unread = match value {
+            Ok(value) => return Ok(value),
+            Err(unread) => unread,
+        };
+        let mut faults = unread.faults;
+        faults.append(self.unknown(caller, &unread.named).await?);
+        match faults.check() {
+            Err(refusal) => Err(fault::refused(&refusal)),
+            Ok(()) => Err(fault::internal("a request did not read, without a fault")),
+        }
+    }
+
+    async fn unknown(&self, caller: &Caller, named: &[Named]) -> Result<Faults, Status> {
+        let mut faults = Faults::new();
+        if named.is_empty() {
+            return Ok(faults);
+        }
+        let refs: Vec<_> = named.iter().map(|n| (n.kind, n.reference.clone())).collect();
+        let unknown = self.store.unknown(caller.shop, &refs).await.map_err(|e| fault::store(&e))?;
+        for (named, unknown) in named.iter().zip(unknown) {
+            if unknown {
+                let what = named.kind.text();
+                let message = format!("no {what} \"{}\" in this shop", named.reference);
+                faults.push(named.field.clone(), named.kind.unknown(), message);
+            }
+        }
+        Ok(faults)
+    }
+
+    /// Submits a command; the answer, and whether the request had taken effect
+    /// before.
+    pub(crate) async fn submit<R: Message + Default + 'static>(
+        &self,
+        caller: &Caller,
+        write: Write,
+        secret_hash: Option<[u8; 32]>,
+        render: fn(&Done<'_>) -> R,
+    ) -> Result<(R, bool), Status> {
+        let submission = Submission {
+            shop: caller.shop,
+            actor: caller.name.clone(),
+            request_id: write.request_id,
+            command: write.command,
+            now: self.clock.now(),
+            secret_hash,
+            render: Box::new(move |rendered| render(&Done(rendered)).encode_to_vec()),
+        };
+        let answer = self.store.submit(submission).await.map_err(|e| fault::store(&e))?;
+        let response = R::decode(answer.bytes.as_slice()).map_err(|error| match answer.replayed {
+            // The bytes belong to another method's answer.
+            true => fault::refused(&Refusal::new(
+                Reason::RequestReused,
+                "the request id was used for another command",
+            )),
+            false => fault::internal(error),
+        })?;
+        Ok((response, answer.replayed))
+    }
+
+    /// One consistent reading.
+    pub(crate) async fn snapshot(&self, caller: &Caller, scope: &Scope) -> Result<Snapshot, Status> {
+        self.store.read(caller.shop, scope).await.map_err(|e| fault::store(&e))
+    }
+
+    /// The asked day, or today in the shop's time zone.
+    pub(crate) fn as_of(&self, book: &Book, asked: Option<Date>) -> Date {
+        let zone = book.settings.as_ref().map_or("UTC", |s: &model::Settings| &s.time_zone);
+        asked.unwrap_or_else(|| self.clock.today(zone))
+    }
+}
+
+impl Rpc {
+    /// The whole of a writing RPC: read, submit, answer.
+    pub(crate) async fn write<Q, R: Message + Default + 'static>(
+        &self,
+        request: Request<Q>,
+        read: fn(&Q) -> Result<Write, Unread>,
+        render: fn(&Done<'_>) -> R,
+    ) -> Answered<R> {
+        let caller = caller(&request)?;
+        let write = self.0.read_request(&caller, read(request.get_ref())).await?;
+        let (response, _) = self.0.submit(&caller, write, None, render).await?;
+        Ok(Response::new(response))
+    }
+
+    /// Reads the fields of a reading RPC.
+    pub(crate) async fn fields<T>(
+        &self,
+        caller: &Caller,
+        read: Reader,
+        value: Option<T>,
+    ) -> Result<T, Status> {
+        self.0.read_request(caller, read.finish(value)).await
+    }
+}
