@@ -1,3 +1,5 @@
-//! The one binary's insides: the command line client.
+//! The one binary's insides: the command line client, and the commands
+//! that hold the database themselves.
 
 pub mod cli;
+pub mod host;

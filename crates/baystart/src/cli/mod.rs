@@ -12,6 +12,7 @@ pub mod session;
 pub mod settings;
 pub mod show;
 
+use crate::host;
 use clap::Parser as _;
 use clap::error::ErrorKind;
 use commands::{
@@ -45,6 +46,21 @@ enum Command {
     /// Commands that ask a server.
     #[command(flatten)]
     Client(ClientCommand),
+    /// Commands that hold the database.
+    #[command(flatten)]
+    Host(HostCommand),
+}
+
+#[derive(Clone, Debug, clap::Subcommand)]
+enum HostCommand {
+    /// Set a shop up and write its first token, which may do everything
+    Setup(host::setup::SetupArgs),
+    /// Serve the API until told to stop
+    Serve(host::serve::ServeArgs),
+    /// Check every rule on a database: stock, reservations, orders, request ids
+    Verify(host::verify::VerifyArgs),
+    /// Load an invented workshop and print what its people see in the morning
+    Demo(host::demo::DemoArgs),
 }
 
 #[derive(Clone, Debug, clap::Subcommand)]
@@ -181,6 +197,26 @@ async fn dispatch(
         Command::Client(command) => {
             client(cli.global, command, console, out, err, request_id).await
         }
+        Command::Host(command) => Box::pin(hosted(&cli.global, command, out, err)).await,
+    }
+}
+
+async fn hosted(
+    global: &GlobalArgs,
+    command: HostCommand,
+    out: Stream<'_>,
+    err: Stream<'_>,
+) -> Result<(), Failure> {
+    if global.on.is_some() {
+        let message = "--on says on which day something happened, and this command books nothing";
+        return Err(Failure::Usage(message.to_owned()));
+    }
+    let file = host::settings::SettingsFile::find(global.config.as_deref())?;
+    match command {
+        HostCommand::Setup(args) => host::setup::run(args, &file, out).await,
+        HostCommand::Serve(args) => host::serve::run(args, &file, err).await,
+        HostCommand::Verify(args) => host::verify::run(args, &file, out).await,
+        HostCommand::Demo(args) => host::demo::run(args, out).await,
     }
 }
 

@@ -2,6 +2,7 @@
 //! verify, and the demo.
 
 pub mod demo;
+pub mod log;
 pub mod serve;
 pub mod settings;
 pub mod setup;

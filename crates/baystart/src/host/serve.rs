@@ -41,6 +41,7 @@ pub async fn run(
     file: &SettingsFile,
     err: &mut (dyn Write + Send),
 ) -> Result<(), Failure> {
+    super::log::start();
     let url = database(args.database.database, file)?;
     let address = listen(args.listen, file)?;
     let behind = args.behind_tls_proxy || file.behind_tls_proxy.unwrap_or(false);

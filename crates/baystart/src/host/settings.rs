@@ -41,7 +41,9 @@ impl SettingsFile {
             Failure::Configuration(format!("the settings file {name} cannot be read: {error}"))
         })?;
         toml::from_str(&text).map_err(|error| {
-            Failure::Configuration(format!("the settings file {name} is not as it should be: {error}"))
+            Failure::Configuration(format!(
+                "the settings file {name} is not as it should be: {error}"
+            ))
         })
     }
 

@@ -37,9 +37,8 @@ files!(
 /// # Errors
 /// The folder cannot be made or written.
 pub fn write(folder: &Path, as_of: Date) -> Result<(), Failure> {
-    let failed = |error: std::io::Error| {
-        Failure::Configuration(format!("{}: {error}", folder.display()))
-    };
+    let failed =
+        |error: std::io::Error| Failure::Configuration(format!("{}: {error}", folder.display()));
     fs::create_dir_all(folder).map_err(failed)?;
     let days = BASE.until(as_of).map_or(0, |span| span.get_days());
     let shift = days.div_euclid(7) * 7;

@@ -71,14 +71,14 @@ async fn play(
         return Err(Failure::Configuration(message.to_owned()));
     }
     let zone = TimeZone::get(TIME_ZONE).unwrap_or(TimeZone::UTC);
-    let as_of = args.as_of.unwrap_or_else(|| Timestamp::now().to_zoned(zone.clone()).date());
+    let as_of = args.as_of.unwrap_or_else(|| zone.to_datetime(Timestamp::now()).date());
     // With a day given, the clock stands at half past seven of that morning, so
     // that the same day always prints the same.
     let clock = match args.as_of {
         None => Clock::System,
         Some(day) => day
             .to_datetime(time(7, 30, 0, 0))
-            .to_zoned(zone)
+            .to_zoned_datetime(zone)
             .map_or(Clock::System, |morning| Clock::Fixed(morning.timestamp())),
     };
     let settings = initial(NAME, TIME_ZONE, "GBP")?;
