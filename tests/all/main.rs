@@ -1,1 +1,5 @@
+//! The one integration-test binary.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
+mod architecture;
+mod scenarios;

@@ -1,0 +1,168 @@
+//! Text scenarios: commands in, readable answers out.
+//!
+//! A scenario is a text file that a parts manager can read:
+//!
+//! - `# text` is for the reader;
+//! - `@ 2026-09-14` sets the day, before the first command and later again;
+//! - `as sales` goes on with a token of that role (`as admin` returns);
+//! - `< parts.csv` begins a file, whose lines follow with `| ` before each;
+//!   commands name it as `{dir}/parts.csv`;
+//! - `$ stock show HD-1042` is a command of the command line, without the
+//!   program's name; what it printed follows, and `[exit 1]` where its exit code
+//!   was not 0.
+
+use crate::server::TestServer;
+use crate::store::Backend;
+use jiff::civil::Date;
+use std::fmt::Write as _;
+
+/// Runs a scenario and returns its text with the answers as they are now. The
+/// database is verified at the end: a broken rule becomes part of the text.
+///
+/// # Panics
+/// The text is no scenario, or the server cannot be started.
+#[allow(clippy::expect_used, clippy::panic)]
+pub async fn run(text: &str, backend: Backend) -> String {
+    let mut day: Option<Date> = None;
+    let mut server: Option<TestServer> = None;
+    let mut role = "admin".to_owned();
+    let mut out = String::new();
+    let mut file: Option<String> = None;
+    let mut answering = false;
+    for line in text.lines() {
+        if let Some(content) = line.strip_prefix("| ") {
+            let name = file.as_ref().expect("a file begins with `< name`");
+            let folder = server.as_ref().expect("`@ DATE` comes first").folder.path();
+            let path = folder.join(name);
+            let mut all = std::fs::read_to_string(&path).unwrap_or_default();
+            writeln!(all, "{content}").expect("a string takes it");
+            std::fs::write(&path, all).expect("the file is written");
+            writeln!(out, "{line}").expect("a string takes it");
+            continue;
+        }
+        let marked = ["# ", "@ ", "as ", "< ", "$ "].iter().any(|mark| line.starts_with(mark));
+        if !marked && line != "#" {
+            // What a command printed when the file was last written, or an
+            // empty line between.
+            if !answering {
+                writeln!(out, "{line}").expect("a string takes it");
+            }
+            continue;
+        }
+        if answering {
+            out.push('\n');
+        }
+        answering = false;
+        writeln!(out, "{line}").expect("a string takes it");
+        if let Some(date) = line.strip_prefix("@ ") {
+            let date: Date = date.trim().parse().expect("`@` takes an ISO date");
+            day = Some(date);
+            match &mut server {
+                Some(server) => server.set_day(date).await,
+                None => server = Some(TestServer::start(backend, date).await),
+            }
+        } else if let Some(wanted) = line.strip_prefix("as ") {
+            wanted.trim().clone_into(&mut role);
+        } else if let Some(name) = line.strip_prefix("< ") {
+            file = Some(name.trim().to_owned());
+        } else if let Some(command) = line.strip_prefix("$ ") {
+            day.expect("`@ DATE` comes before the first command");
+            let server = server.as_ref().expect("a day starts the server");
+            out.push_str(&command_line(server, &role, command).await);
+            answering = true;
+        }
+    }
+    if let Some(server) = server {
+        for violation in server.store.verify(server.shop).await.expect("verify runs") {
+            writeln!(out, "BROKEN {}: {}", violation.id, violation.text).expect("a string takes it");
+        }
+        server.stop().await;
+    }
+    let mut out = out.trim_end().to_owned();
+    out.push('\n');
+    out
+}
+
+#[allow(clippy::expect_used)]
+async fn command_line(server: &TestServer, role: &str, command: &str) -> String {
+    let folder = server.folder.path().display().to_string();
+    let command = command.replace("{dir}", &folder);
+    let token = token_of(server, role).await;
+    let (code, text) = call(server, &token, words(&command)).await;
+    let mut text = text.replace(&folder, "{dir}");
+    if !text.is_empty() && !text.ends_with('\n') {
+        text.push('\n');
+    }
+    if code != 0 {
+        writeln!(text, "[exit {code}]").expect("a string takes it");
+    }
+    text
+}
+
+async fn call(server: &TestServer, token: &str, mut args: Vec<String>) -> (i32, String) {
+    args.extend(["--server".to_owned(), server.url()]);
+    args.extend(["--token-file".to_owned(), token.to_owned()]);
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let code = Box::pin(baystart::cli::run(args, &mut out, &mut err)).await;
+    out.extend(err);
+    let text = String::from_utf8_lossy(&out).into_owned();
+    (code, text.lines().map(|line| format!("{}\n", line.trim_end())).collect())
+}
+
+/// The file with a token of a role; issued when the role is first wanted.
+#[allow(clippy::panic)]
+async fn token_of(server: &TestServer, role: &str) -> String {
+    let admin = server.token_file().display().to_string();
+    if role == "admin" {
+        return admin;
+    }
+    let path = server.folder.path().join(format!("{role}.token"));
+    let name = path.display().to_string();
+    if !path.exists() {
+        let args = ["token", "issue", role, "--role", role, "--to", &name];
+        let args = args.iter().map(|arg| (*arg).to_owned()).collect();
+        let (code, text) = call(server, &admin, args).await;
+        assert!(code == 0, "no token for the role {role}: {text}");
+    }
+    name
+}
+
+/// Splits a command into words; double quotes keep spaces.
+fn words(command: &str) -> Vec<String> {
+    let mut words = Vec::new();
+    let mut word = String::new();
+    let (mut quoted, mut any) = (false, false);
+    for letter in command.chars() {
+        match letter {
+            '"' => {
+                quoted = !quoted;
+                any = true;
+            }
+            ' ' if !quoted => {
+                if any {
+                    words.push(std::mem::take(&mut word));
+                }
+                any = false;
+            }
+            letter => {
+                word.push(letter);
+                any = true;
+            }
+        }
+    }
+    if any {
+        words.push(word);
+    }
+    words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::words;
+
+    #[test]
+    fn quotes_keep_spaces() {
+        assert_eq!(words("part add HD-1 \"Fuse box\" --unit C62").len(), 6);
+        assert_eq!(words("a  \"\" b"), ["a", "", "b"]);
+    }
+}
