@@ -6,7 +6,7 @@ use super::displace::{release, unpeg};
 use super::effect::{Effect, EffectKind};
 use super::lines;
 use super::orders::peg_for;
-use super::work::Work;
+use super::work::{Work, counted};
 use super::{Subject, check};
 use crate::book::Change;
 use crate::book::model::{Build, BuildState, Stage};
@@ -149,7 +149,11 @@ fn create(
     lines::add(work, id, rows);
     let mut effect = Effect::new(EffectKind::State, "");
     effect.build = number.written().to_owned();
-    effect.text = format!("Build {number} quoted, with {} stages and {count} lines", stages.len());
+    effect.text = format!(
+        "Build {number} quoted, with {} and {}",
+        counted(stages.len(), "stage"),
+        counted(count, "line")
+    );
     work.effect(effect);
     Ok(Subject::Build(id))
 }
@@ -460,7 +464,10 @@ fn say_issued(work: &mut Work<'_, '_>, build: BuildId) {
     let in_vehicle = |line: &&crate::book::model::Line| line.issued.is_positive();
     let count = work.book.lines_of(build).into_iter().filter(in_vehicle).count();
     if count > 0 {
-        let text = format!("{count} lines have parts in the vehicle: return what is not used");
+        let text = format!(
+            "Parts of {} are in the vehicle: return what is not used",
+            counted(count, "line")
+        );
         work.say(EffectKind::Caution, text);
     }
 }

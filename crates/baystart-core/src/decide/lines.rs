@@ -5,7 +5,7 @@ use super::catalogue::KIT_DEPTH_MAX;
 use super::effect::EffectKind;
 use super::issue::trim;
 use super::stock::{Booking, post};
-use super::work::{Work, whose};
+use super::work::{Work, counted, whose};
 use super::{Subject, check};
 use crate::book::Change;
 use crate::book::model::{Account, Build, BuildState, Line, Lot, MovementKind, Stage, StockKey};
@@ -208,7 +208,7 @@ pub(super) fn add_lines(
         .collect();
     let mut effect = super::Effect::new(EffectKind::State, "");
     effect.build = build.number.written().to_owned();
-    effect.text = format!("Added {} lines to build {}", added.len(), build.number);
+    effect.text = format!("Added {} to build {}", counted(added.len(), "line"), build.number);
     work.effect(effect);
     bind_parts(work, added.iter().map(|line| line.part));
     say_short(work, added.iter().map(|line| line.id));

@@ -90,3 +90,11 @@ impl<'b, 'c> Work<'b, 'c> {
 pub(super) fn whose(effect: &Effect) -> String {
     format!("for build {}, stage {}", effect.build, effect.stage)
 }
+
+/// `1 line`, `3 lines`: a count with its noun.
+pub(super) fn counted(count: usize, noun: &str) -> String {
+    match count {
+        1 => format!("1 {noun}"),
+        count => format!("{count} {noun}s"),
+    }
+}

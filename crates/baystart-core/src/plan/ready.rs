@@ -15,6 +15,9 @@ use jiff::civil::Date;
 /// shop has not set its own.
 const STALL_TOLERANCE: f64 = 0.05;
 
+/// Chance of a stall from which the sentence says so outright.
+const ALMOST_SURE: f64 = 0.95;
+
 /// Whether a build can start, or go on, today.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Verdict {
@@ -203,7 +206,8 @@ impl View<'_> {
             );
             return (Verdict::CanStart, text);
         }
-        let text = format!("Can {verb} today, but may stall: chance {}{culprit}.", percent(stall));
+        let how = if stall > ALMOST_SURE { "will almost surely stall" } else { "may stall" };
+        let text = format!("Can {verb} today, but {how}: chance {}{culprit}.", percent(stall));
         (Verdict::MayStall, text)
     }
 
