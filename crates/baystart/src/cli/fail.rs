@@ -141,7 +141,11 @@ fn print_text(failure: &Failure, request_id: Option<&str>, err: &mut dyn Write) 
         let details = status.get_error_details();
         if let Some(bad) = details.bad_request() {
             for violation in &bad.field_violations {
-                writeln!(err, "  {}: {}", violation.field, violation.description)?;
+                let line = format!("{}: {}", violation.field, violation.description);
+                // A single fault may be the message itself; once is enough.
+                if line != status.message() {
+                    writeln!(err, "  {line}")?;
+                }
             }
         }
         if let Some(remedy) = details.error_info().and_then(|info| info.metadata.get("remedy")) {

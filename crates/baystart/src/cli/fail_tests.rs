@@ -57,6 +57,16 @@ fn every_field_error_then_the_remedy() {
 }
 
 #[test]
+fn a_single_fault_is_said_once() {
+    let mut details = ErrorDetails::new();
+    details.add_bad_request_violation("part", "no part HD-9");
+    let status = Status::with_error_details(Code::NotFound, "part: no part HD-9", details);
+    let mut err = Vec::new();
+    print(&status.into(), false, None, &mut err);
+    assert_eq!(String::from_utf8(err).unwrap(), "error: part: no part HD-9\n");
+}
+
+#[test]
 fn the_same_for_tools() {
     let mut err = Vec::new();
     print(&refused(), true, None, &mut err);

@@ -4,7 +4,7 @@ use super::import_files::{Chosen, ImportFile, choose};
 use crate::cli::fail::{Failure, exit};
 use crate::cli::session::Session;
 use crate::cli::show::imported as show;
-use crate::cli::show::text::{counted, quoted};
+use crate::cli::show::text::quoted;
 use baystart_proto::v1;
 use baystart_proto::v1::import_files_request::Step;
 use baystart_proto::v1::import_files_response::Event;
@@ -55,19 +55,7 @@ pub async fn run(s: &mut Session<'_>, args: ImportArgs) -> Result<(), Failure> {
     if let Ok(Ok(Err(failure))) = ended {
         return Err(failure);
     }
-    let Received { report, bad_rows } = match outcome {
-        Ok(received) => received,
-        Err((failure, 0)) => return Err(failure),
-        Err((failure, bad_rows)) => {
-            if !s.global.json {
-                s.note(&format!(
-                    "{}; nothing was imported.",
-                    counted(bad_rows, "bad row", "bad rows")
-                ))?;
-            }
-            return Err(failure);
-        }
-    };
+    let Received { report, bad_rows } = outcome?;
     if bad_rows > 0 {
         return Err(Failure::Said(exit::INPUT));
     }
@@ -93,23 +81,22 @@ struct Received {
     bad_rows: i64,
 }
 
-/// Calls the server and prints what comes back as it comes; a failure carries
-/// the number of bad rows that were told before it.
+/// Calls the server and prints what comes back as it comes. After bad rows the
+/// server counts them and ends the call with a refusal.
 async fn receive(
     s: &mut Session<'_>,
     requests: mpsc::Receiver<v1::ImportFilesRequest>,
     bar: &ProgressBar,
-) -> Result<Received, (Failure, i64)> {
+) -> Result<Received, Failure> {
     let mut received = Received { report: None, bad_rows: 0 };
     let call = s.imports().import_files(ReceiverStream::new(requests)).await;
-    let mut events = call.map_err(|status| (status.into(), 0))?.into_inner();
+    let mut events = call?.into_inner();
     loop {
-        let told = received.bad_rows;
-        let Some(response) = events.message().await.map_err(|status| (status.into(), told))? else {
+        let Some(response) = events.message().await? else {
             return Ok(received);
         };
         if s.global.json && !matches!(response.event, Some(Event::Progress(_))) {
-            s.print_json(&response).map_err(|failure| (failure, told))?;
+            s.print_json(&response)?;
         }
         match response.event {
             Some(Event::Progress(progress)) => {
@@ -120,7 +107,7 @@ async fn receive(
                 received.bad_rows += 1;
                 if !s.global.json {
                     let line = show::bad_row(&row);
-                    bar.suspend(|| s.note(&line)).map_err(|failure| (failure, told))?;
+                    bar.suspend(|| s.note(&line))?;
                 }
             }
             Some(Event::Report(report)) => received.report = Some(report),

@@ -174,8 +174,14 @@ fn undated(forecast: &v1::BuildForecast) -> String {
 
 fn distribution(console: Console, forecast: &v1::BuildForecast) -> String {
     let mut rows = Rows::new(console, &["day", "#can start by"]);
+    // Days on which the shown chance stays the same say nothing new.
+    let mut before = String::new();
     for point in &forecast.distribution {
-        rows.row([day(point.date.as_ref()), percent(point.probability)]);
+        let chance = percent(point.probability);
+        if chance != before {
+            rows.row([day(point.date.as_ref()), chance.clone()]);
+            before = chance;
+        }
     }
     format!("\nDay by day:\n{}", rows.text_or("No dates."))
 }

@@ -44,7 +44,11 @@ fn forecast() -> v1::BuildForecast {
             quantity: Some(v1::Decimal { value: "2".into() }),
             reason: "no supplier quotes it".into(),
         }],
-        distribution: vec![v1::StartProbability { date: date(7), probability: 0.5 }],
+        distribution: vec![
+            v1::StartProbability { date: date(7), probability: 0.5 },
+            v1::StartProbability { date: date(8), probability: 0.502 },
+            v1::StartProbability { date: date(9), probability: 0.8 },
+        ],
         stall_at_planned_start: Some(0.4),
         planned_start: date(8),
         stall_at_asked_start: Some(0.999),
@@ -89,6 +93,7 @@ Day by day:
 day             can start by
 ----------------------------
 Wed 2026-10-07          50 %
+Fri 2026-10-09          80 %
 ";
     assert_eq!(text(Console::default(), Some(&forecast()), depth), expected);
 }

@@ -13,28 +13,28 @@ pub fn text(console: Console, readiness: Option<&v1::Readiness>) -> String {
     let Some(ready) = readiness else {
         return "The server told nothing of the build.".to_owned();
     };
-    let verdict = match v1::ReadinessVerdict::try_from(ready.verdict).unwrap_or_default() {
-        v1::ReadinessVerdict::Unspecified => "no verdict",
-        v1::ReadinessVerdict::CanStart => "can start",
-        v1::ReadinessVerdict::MayStall => "can start, but may stall",
-        v1::ReadinessVerdict::CannotStart => "cannot start",
-    };
-    let mut text =
-        format!("Build {} on {}: {verdict}\n", ready.build_number, day(ready.as_of.as_ref()));
-    if !ready.verdict_text.is_empty() {
-        let _ = writeln!(text, "{}", ready.verdict_text);
+    let mut text = format!("Build {} on {}\n", ready.build_number, day(ready.as_of.as_ref()));
+    if ready.verdict_text.is_empty() {
+        let chance = percent(ready.stall_probability);
+        let _ = writeln!(text, "It {}; chance of a stall {chance}.\n", verdict(ready.verdict));
+    } else {
+        let _ = writeln!(text, "{}\n", ready.verdict_text);
     }
-    let _ = writeln!(
-        text,
-        "Chance of a stall if it goes ahead today: {}\n",
-        percent(ready.stall_probability)
-    );
     text.push_str(&stages(console, &ready.stages));
     let missing = missing(console, &ready.stages);
     if let Some(missing) = missing {
         let _ = write!(text, "\nMissing:\n{missing}");
     }
     text
+}
+
+fn verdict(verdict: i32) -> &'static str {
+    match v1::ReadinessVerdict::try_from(verdict).unwrap_or_default() {
+        v1::ReadinessVerdict::Unspecified => "has no verdict",
+        v1::ReadinessVerdict::CanStart => "can start",
+        v1::ReadinessVerdict::MayStall => "can start, but may stall",
+        v1::ReadinessVerdict::CannotStart => "cannot start",
+    }
 }
 
 fn stages(console: Console, stages: &[v1::StageReadiness]) -> String {
@@ -114,7 +114,7 @@ mod tests {
             lines_total: 3 + i32::try_from(missing.len()).unwrap_or_default(),
             missing,
         };
-        let ready = v1::Readiness {
+        let mut ready = v1::Readiness {
             build_number: "B-1042".into(),
             as_of: date(5),
             verdict: v1::ReadinessVerdict::MayStall.into(),
@@ -123,9 +123,8 @@ mod tests {
             stages: vec![stage("Strip", 0, vec![]), stage("Front", 2, vec![missing])],
         };
         let expected = "\
-Build B-1042 on Mon 2026-10-05: can start, but may stall
+Build B-1042 on Mon 2026-10-05
 It may stall on WIN-20.
-Chance of a stall if it goes ahead today: 23 %
 
 stage  state    begins             lines here
 ---------------------------------------------
@@ -138,5 +137,11 @@ stage  line  part    description  quantity  waits for            expected       
 Front  7     WIN-20  Winch               1  order P-2007 line 3  Thu 2026-10-08  no date  Wed 2026-10-07
 ";
         assert_eq!(text(Console::default(), Some(&ready)), expected);
+        ready.verdict_text.clear();
+        let shown = text(Console::default(), Some(&ready));
+        assert!(
+            shown.contains("\nIt can start, but may stall; chance of a stall 23 %.\n"),
+            "{shown}"
+        );
     }
 }

@@ -68,10 +68,7 @@ impl ImportService for Fake {
                 sender.send(say(Event::BadRow(row.clone()))).await.unwrap();
             }
             if !fake.bad_rows.is_empty() {
-                sender
-                    .send(Err(Status::invalid_argument("the files have bad rows")))
-                    .await
-                    .unwrap();
+                sender.send(Err(Status::invalid_argument("2 rows are bad"))).await.unwrap();
                 return;
             }
             let mut report = v1::ImportReport { dry_run, ..v1::ImportReport::default() };
@@ -226,7 +223,7 @@ async fn bad_rows_one_a_line_and_counted() {
     let (code, out, err) = command(&fake, "sesame", &folder, &["import", &bins]).await;
     assert_eq!((code, out.as_str()), (65, ""));
     let expected = "bins.csv:2 bin \"A1\": is there twice\nbins.csv:5 bin \"A2\": is there twice\n\
-                    2 bad rows; nothing was imported.\nerror: the files have bad rows\n";
+                    error: 2 rows are bad\n";
     assert_eq!(err, expected);
 }
 
