@@ -48,6 +48,20 @@ impl DayLaw {
         Ok(Self { hazards, tail_hazard })
     }
 
+    /// A law from hazards that an estimator made: clamped to 0 to 1, a tail hazard above 0.
+    pub(super) fn proper(mut hazards: Vec<f64>, tail_hazard: f64) -> Self {
+        for hazard in &mut hazards {
+            *hazard = if hazard.is_nan() { 0.0 } else { hazard.clamp(0.0, 1.0) };
+        }
+        Self { hazards, tail_hazard: tail_hazard.clamp(f64::MIN_POSITIVE, 1.0) }
+    }
+
+    /// Days of the grid; every later day has the tail hazard.
+    #[must_use]
+    pub fn grid_days(&self) -> usize {
+        self.hazards.len()
+    }
+
     /// The log-logistic law on whole days whose median is `median_days`.
     ///
     /// T is the log-logistic time X rounded to the nearest day, and the median of X is `median_days`

@@ -7,6 +7,7 @@
 
 mod arrival;
 mod defaults;
+pub mod estimate;
 mod law;
 mod supply;
 
