@@ -58,8 +58,14 @@ fn dates(console: Console, forecast: &v1::BuildForecast) -> String {
             day_at(&forecast.finish, start.probability),
         ]);
     }
-    let work = counted(forecast.remaining_days.into(), "working day", "working days");
-    format!("{}{work} of work to do, if it takes its planned days.\n\n", rows.text_or("No dates."))
+    let work = match forecast.remaining_days {
+        0 => "No work is left to do.".to_owned(),
+        days => format!(
+            "{} of work to do, if it takes its planned days.",
+            counted(days.into(), "working day", "working days")
+        ),
+    };
+    format!("{}{work}\n\n", rows.text_or("No dates."))
 }
 
 fn chances(forecast: &v1::BuildForecast, start_on: Option<&v1::Date>) -> String {
@@ -68,7 +74,9 @@ fn chances(forecast: &v1::BuildForecast, start_on: Option<&v1::Date>) -> String 
         "Chance that it can {goes} today and not stall: {}\n",
         percent(forecast.startable_today)
     );
-    if let Some(chance) = forecast.stall_at_planned_start {
+    // A planned start that has passed cannot be kept any more.
+    let ahead = !is_before(forecast.planned_start.as_ref(), forecast.as_of.as_ref());
+    if let (Some(chance), true) = (forecast.stall_at_planned_start, ahead) {
         let planned = day(forecast.planned_start.as_ref());
         let _ = writeln!(
             text,
@@ -89,6 +97,11 @@ fn chances(forecast: &v1::BuildForecast, start_on: Option<&v1::Date>) -> String 
         let _ = writeln!(text, "Chance that some part stays without a date: {chance}");
     }
     text
+}
+
+fn is_before(day: Option<&v1::Date>, other: Option<&v1::Date>) -> bool {
+    let key = |date: &v1::Date| (date.year, date.month, date.day);
+    matches!((day, other), (Some(day), Some(other)) if key(day) < key(other))
 }
 
 fn matters(source: &v1::ForecastSource) -> bool {

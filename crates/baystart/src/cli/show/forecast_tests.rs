@@ -112,6 +112,9 @@ fn a_build_in_the_bay_goes_on() {
     forecast.basis = v1::BuildForecastBasis::FromBay.into();
     forecast.sources.clear();
     forecast.undated.clear();
+    forecast.planned_start = date(4);
+    forecast.remaining_days = 0;
     let shown = text(Console::default(), Some(&forecast), Depth::default());
     assert!(shown.contains("can go on by") && shown.contains("No part is waited for."), "{shown}");
+    assert!(!shown.contains("as planned") && shown.contains("No work is left to do."), "{shown}");
 }
