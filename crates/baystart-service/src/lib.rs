@@ -6,7 +6,7 @@ mod clock;
 mod connection;
 mod fault;
 mod gate;
-// mod import;
+mod import;
 mod limits;
 mod page;
 mod rpc;

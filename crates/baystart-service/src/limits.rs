@@ -35,6 +35,8 @@ pub struct Limits {
     pub import_bytes_max: usize,
     /// Files of an import.
     pub import_files_max: usize,
+    /// Rows of all files of an import.
+    pub import_rows_max: usize,
     /// Bad rows of an import that are sent back.
     pub import_bad_rows_max: usize,
     /// Imports that run at once.
@@ -59,6 +61,7 @@ impl Default for Limits {
             import_chunk_bytes_max: MIB,
             import_bytes_max: 64 * MIB,
             import_files_max: 100,
+            import_rows_max: 200_000,
             import_bad_rows_max: 5000,
             imports_max: 2,
             health_interval: Duration::from_secs(5),

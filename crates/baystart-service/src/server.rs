@@ -225,7 +225,7 @@ impl Server {
             build_service_server::BuildServiceServer,
             purchasing_service_server::PurchasingServiceServer,
             forecast_service_server::ForecastServiceServer,
-            // import_service_server::ImportServiceServer,
+            import_service_server::ImportServiceServer,
             access_service_server::AccessServiceServer,
         ))
     }

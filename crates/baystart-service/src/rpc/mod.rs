@@ -4,7 +4,7 @@ mod access;
 mod builds;
 mod catalogue;
 mod forecast;
-// mod import;
+mod import;
 mod ledger;
 mod purchasing;
 mod shop;

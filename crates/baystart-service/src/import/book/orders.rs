@@ -1,0 +1,205 @@
+//! Open orders with what the supplier has said; each is booked once.
+
+use super::super::columns::Kind;
+use super::super::{Row, rows};
+use super::catalogue::indexed;
+use super::{Earlier, Outcome, Run, differs, digest};
+use baystart_core::book::model::Line;
+use baystart_core::command::{Command, NewOrderLine, OrderCommand};
+use baystart_core::refs::{Ref, RefKind};
+use jiff::civil::Date;
+use std::collections::BTreeMap;
+
+/// Under which kind orders are remembered.
+const KEPT_AS: &str = "order";
+
+type OrderRow = Row<rows::OrderLine>;
+
+pub(super) fn orders(run: &mut Run<'_, '_, '_>) {
+    // In the order in which they first stand in the file.
+    let mut orders: Vec<Vec<&OrderRow>> = Vec::new();
+    let mut places: BTreeMap<&str, usize> = BTreeMap::new();
+    for row in &run.sheets.orders {
+        let place = *places.entry(row.value.order.normal()).or_insert(orders.len());
+        match orders.get_mut(place) {
+            Some(rows) => rows.push(row),
+            None => orders.push(vec![row]),
+        }
+    }
+    for mut rows in orders {
+        rows.sort_by_key(|row| row.value.line);
+        order(run, &rows);
+    }
+}
+
+fn order(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) {
+    let Some(first) = rows.first() else { return };
+    let number = &first.value.order;
+    if run.doubtful.has(RefKind::Order, number.normal()) {
+        return;
+    }
+    let digest = digest(rows.iter().map(|row| &row.cells));
+    match run.earlier(KEPT_AS, number.normal(), &digest) {
+        Earlier::Never => {}
+        Earlier::Same => {
+            for row in rows {
+                run.done(&row.cells, Outcome::Unchanged);
+            }
+            return;
+        }
+        Earlier::Other => {
+            let reason = format!("{} (one of its lines differs)", differs());
+            run.bad(first.cells.bad("order", reason));
+            return;
+        }
+    }
+    let whose = |field: &str| {
+        let row = indexed(field, "lines").or_else(|| indexed(field, "promises"));
+        let row = row.and_then(|i| rows.get(i)).unwrap_or(first);
+        (Kind::OpenOrders, row.cells.clone(), "order")
+    };
+    let Some(lines) = new_lines(run, rows) else { return };
+    let order = Ref::Number(number.clone());
+    let create = OrderCommand::Create {
+        number: number.clone(),
+        supplier: Ref::Number(first.value.supplier.clone()),
+        lines,
+        placed_on: first.value.placed_on,
+    };
+    if let Err(refusal) = run.decide(&Command::Order(create)) {
+        run.refused(Kind::OpenOrders, &refusal, whose);
+        return;
+    }
+    for (step, numbers, column) in news(&order, rows) {
+        if let Err(refusal) = run.decide(&Command::Order(step)) {
+            let whose = |field: &str| {
+                let listed = indexed(field, "promises").or_else(|| indexed(field, "line_numbers"));
+                let number = listed.and_then(|i| numbers.get(i)).or(numbers.first());
+                let row = number.and_then(|n| rows.get(n - 1)).unwrap_or(first);
+                (Kind::OpenOrders, row.cells.clone(), column)
+            };
+            run.refused(Kind::OpenOrders, &refusal, whose);
+            return;
+        }
+    }
+    let renumbered = rows.iter().zip(1..).any(|(row, here)| row.value.line != here);
+    if renumbered {
+        let there: Vec<_> = rows.iter().map(|row| row.value.line.to_string()).collect();
+        let text = format!(
+            "Order {number}: lines {} are numbered 1 to {} here",
+            there.join(", "),
+            rows.len()
+        );
+        run.caution(text);
+    }
+    run.imported(KEPT_AS, number.normal(), digest);
+    for row in rows {
+        run.done(&row.cells, Outcome::Created);
+    }
+}
+
+/// The lines to order; None where a build line that one is for is not there.
+fn new_lines(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) -> Option<Vec<NewOrderLine>> {
+    let mut lines = Vec::new();
+    let mut fine = true;
+    for row in rows {
+        let value = &row.value;
+        let for_line = match &value.for_build {
+            None => None,
+            Some(build) if run.doubtful.has(RefKind::Build, build.normal()) => {
+                fine = false;
+                continue;
+            }
+            Some(build) => match line_for(run, value, build) {
+                Ok(line) => Some((Ref::Number(build.clone()), line)),
+                Err((column, reason)) => {
+                    fine = false;
+                    run.bad(row.cells.bad(column, reason));
+                    continue;
+                }
+            },
+        };
+        lines.push(NewOrderLine {
+            part: Ref::Number(value.part.clone()),
+            quantity: value.quantity,
+            unit: None,
+            price: value.price.map(|price| price.money(run.currency)),
+            for_line,
+        });
+    }
+    fine.then_some(lines)
+}
+
+/// The build's line of the part and stage; the first that still lacks some of
+/// it, where there are several.
+fn line_for(
+    run: &Run<'_, '_, '_>,
+    row: &rows::OrderLine,
+    build: &baystart_core::number::Number,
+) -> Result<i32, (&'static str, String)> {
+    let build = run
+        .book
+        .find_build(&Ref::Number(build.clone()))
+        .map_err(|(_, message)| ("for_build", message))?;
+    let stage = run
+        .book
+        .find_stage(build, &row.for_stage)
+        .map_err(|(_, message)| ("for_stage", message))?;
+    let part = run.book.find_part(&Ref::Number(row.part.clone())).map(|part| part.id);
+    let lines: Vec<&Line> = run
+        .book
+        .lines_of(build.id)
+        .into_iter()
+        .filter(|line| line.stage == stage.id && Ok(line.part) == part && !line.exploded)
+        .collect();
+    let lacking = lines.iter().find(|line| run.book.short_of(line).is_positive());
+    match lacking.or(lines.first()) {
+        Some(line) => Ok(line.number),
+        None => {
+            let (part, stage) = (&row.part, &stage.name);
+            let text = format!("build {} needs no {part} in stage {stage}", build.number);
+            Err(("for_build", text))
+        }
+    }
+}
+
+/// What the supplier said, by the day on which it became known: the command,
+/// the lines (from 1) that it names and the column that it comes from.
+fn news(order: &Ref, rows: &[&OrderRow]) -> Vec<(OrderCommand, Vec<usize>, &'static str)> {
+    let mut answers: BTreeMap<Date, BTreeMap<usize, Option<Date>>> = BTreeMap::new();
+    let mut despatches: BTreeMap<Date, Vec<usize>> = BTreeMap::new();
+    for (row, number) in rows.iter().zip(1_usize..) {
+        if let Some(day) = row.value.acknowledged_on {
+            answers.entry(day).or_default().insert(number, None);
+        }
+        for (promised, known) in &row.value.promises {
+            answers.entry(*known).or_default().insert(number, Some(*promised));
+        }
+        if let Some(day) = row.value.despatched_on {
+            despatches.entry(day).or_default().push(number);
+        }
+    }
+    let wire = |number: usize| i32::try_from(number).unwrap_or(i32::MAX);
+    let reference = rows.first().map(|row| row.value.supplier_reference.clone());
+    let mut reference = reference.unwrap_or_default();
+    let mut steps = Vec::new();
+    for (day, lines) in answers {
+        let numbers: Vec<usize> = lines.keys().copied().collect();
+        let step = OrderCommand::Acknowledge {
+            order: order.clone(),
+            supplier_reference: std::mem::take(&mut reference),
+            promises: lines.into_iter().map(|(number, promised)| (wire(number), promised)).collect(),
+            occurred_on: Some(day),
+        };
+        steps.push((step, numbers, "promise_known_on"));
+    }
+    for (day, numbers) in despatches {
+        let step = OrderCommand::Despatch {
+            order: order.clone(),
+            lines: numbers.iter().map(|number| wire(*number)).collect(),
+            occurred_on: Some(day),
+        };
+        steps.push((step, numbers, "despatched_on"));
+    }
+    steps
+}

@@ -1,0 +1,537 @@
+//! Rows of each file: cells to exact values, every fault of a row at once.
+
+use super::columns::Kind;
+use super::{Cells, Row, Sheets};
+use baystart_core::book::model::BuildState;
+use baystart_core::command::{BuildFields, NewClosure};
+use baystart_core::money::{Currency, Money};
+use baystart_core::number::Number;
+use baystart_core::quantity::Quantity;
+use baystart_core::refs::Ref;
+use baystart_core::refusal::Reason;
+use baystart_core::units::Unit;
+use baystart_proto::convert::{Reader, scalar};
+use jiff::civil::Date;
+
+/// Priority of a build that names none.
+const PRIORITY_DEFAULT: i32 = 100;
+
+#[derive(Clone, Debug)]
+pub(crate) struct Supplier {
+    pub(crate) code: Number,
+    pub(crate) name: String,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Part {
+    pub(crate) number: Number,
+    pub(crate) description: String,
+    pub(crate) unit: Unit,
+    pub(crate) consumable: bool,
+    pub(crate) safety_related: bool,
+    pub(crate) lot_tracked: bool,
+    pub(crate) gtin: String,
+    pub(crate) handling_note: String,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Kit {
+    pub(crate) kit: Number,
+    pub(crate) component: Number,
+    pub(crate) quantity: Quantity,
+}
+
+/// A price; without a currency it is in the shop's.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Price {
+    amount: Money,
+    in_shops_currency: bool,
+}
+
+impl Price {
+    /// The price, with the shop's currency where it names none.
+    pub(crate) fn money(self, shops: Currency) -> Money {
+        match self.in_shops_currency {
+            true => Money { currency: shops, ..self.amount },
+            false => self.amount,
+        }
+    }
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Offer {
+    pub(crate) supplier: Number,
+    pub(crate) part: Number,
+    pub(crate) item_number: String,
+    pub(crate) price: Option<Price>,
+    pub(crate) pack_size: Option<Quantity>,
+    pub(crate) minimum_quantity: Option<Quantity>,
+    pub(crate) quoted_days: Option<u32>,
+    pub(crate) preferred: bool,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Bin {
+    pub(crate) code: Number,
+    pub(crate) description: String,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Stock {
+    pub(crate) part: Number,
+    pub(crate) bin: Number,
+    pub(crate) quantity: Quantity,
+    pub(crate) lot: String,
+    pub(crate) quarantined: bool,
+    pub(crate) expires_on: Option<Date>,
+    pub(crate) counted_on: Option<Date>,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Build {
+    pub(crate) number: Number,
+    pub(crate) fields: BuildFields,
+    pub(crate) state: BuildState,
+    pub(crate) note: String,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Stage {
+    pub(crate) build: Number,
+    pub(crate) name: Number,
+    pub(crate) planned_days: u32,
+    pub(crate) begun_on: Option<Date>,
+    pub(crate) done_on: Option<Date>,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Line {
+    pub(crate) build: Number,
+    pub(crate) stage: String,
+    pub(crate) part: Number,
+    pub(crate) quantity: Quantity,
+    pub(crate) issued: Quantity,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct OrderLine {
+    pub(crate) order: Number,
+    pub(crate) line: i32,
+    pub(crate) supplier: Number,
+    pub(crate) part: Number,
+    pub(crate) quantity: Quantity,
+    pub(crate) supplier_reference: String,
+    pub(crate) price: Option<Price>,
+    pub(crate) placed_on: Option<Date>,
+    pub(crate) acknowledged_on: Option<Date>,
+    /// Promise date and the day on which it became known, by that day.
+    pub(crate) promises: Vec<(Date, Date)>,
+    pub(crate) despatched_on: Option<Date>,
+    pub(crate) for_build: Option<Number>,
+    pub(crate) for_stage: String,
+}
+
+/// A row while it is read; a cell that does not read is None, its fault noted
+/// under the column.
+struct Cursor<'a> {
+    cells: &'a Cells,
+    read: Reader,
+}
+
+impl Cursor<'_> {
+    fn number(&mut self, column: &str) -> Option<Number> {
+        self.read.number(column, self.cells.get(column))
+    }
+
+    #[allow(clippy::option_option)]
+    fn maybe_number(&mut self, column: &str) -> Option<Option<Number>> {
+        match self.cells.get(column) {
+            "" => Some(None),
+            text => self.read.number(column, text).map(Some),
+        }
+    }
+
+    fn text(&mut self, column: &str) -> Option<String> {
+        self.read.text(column, self.cells.get(column))
+    }
+
+    fn need_text(&mut self, column: &str) -> Option<String> {
+        self.read.need_text(column, self.cells.get(column))
+    }
+
+    #[allow(clippy::option_option)]
+    fn date(&mut self, column: &str) -> Option<Option<Date>> {
+        match self.cells.get(column) {
+            "" => Some(None),
+            text => self.read.take(column, scalar::date_text(text)).map(Some),
+        }
+    }
+
+    fn need_date(&mut self, column: &str) -> Option<Date> {
+        match self.date(column)? {
+            Some(date) => Some(date),
+            None => {
+                self.read.fault(column, Reason::FieldMissing, "is needed");
+                None
+            }
+        }
+    }
+
+    /// More than nothing.
+    #[allow(clippy::option_option)]
+    fn maybe_quantity(&mut self, column: &str) -> Option<Option<Quantity>> {
+        let text = self.cells.get(column);
+        if text.is_empty() {
+            return Some(None);
+        }
+        let quantity = self.read.take(column, scalar::quantity(text))?;
+        if !quantity.is_positive() {
+            let message = format!("{quantity} is not more than nothing");
+            self.read.fault(column, Reason::QuantityInvalid, message);
+            return None;
+        }
+        Some(Some(quantity))
+    }
+
+    fn quantity(&mut self, column: &str) -> Option<Quantity> {
+        match self.maybe_quantity(column)? {
+            Some(quantity) => Some(quantity),
+            None => {
+                self.read.fault(column, Reason::FieldMissing, "is needed");
+                None
+            }
+        }
+    }
+
+    fn flag(&mut self, column: &str) -> Option<bool> {
+        let text = self.cells.get(column);
+        match text.to_lowercase().as_str() {
+            "" | "no" | "false" | "0" => Some(false),
+            "yes" | "true" | "1" => Some(true),
+            _ => {
+                let message = format!("\"{}\" is neither yes nor no", scalar::shown(text));
+                self.read.fault(column, Reason::ValueInvalid, message);
+                None
+            }
+        }
+    }
+
+    #[allow(clippy::option_option)]
+    fn whole(&mut self, column: &str) -> Option<Option<u32>> {
+        let text = self.cells.get(column);
+        if text.is_empty() {
+            return Some(None);
+        }
+        match text.parse::<u32>().ok().filter(|n| *n <= 1_000_000_000) {
+            Some(whole) => Some(Some(whole)),
+            None => {
+                let message = format!("\"{}\" is no whole number from 0", scalar::shown(text));
+                self.read.fault(column, Reason::ValueInvalid, message);
+                None
+            }
+        }
+    }
+
+    #[allow(clippy::option_option)]
+    fn price(&mut self) -> Option<Option<Price>> {
+        let (price, code) = (self.cells.get("price"), self.cells.get("currency"));
+        let currency = match code {
+            "" => Ok(None),
+            code => scalar::currency(code).map(Some),
+        };
+        let currency = self.read.take("currency", currency)?;
+        if price.is_empty() {
+            return Some(None);
+        }
+        // Any currency will do to read an amount; the shop's own replaces it.
+        let reading = match currency {
+            Some(currency) => currency,
+            None => self.read.take("currency", scalar::currency("GBP"))?,
+        };
+        let amount = self.read.take("price", scalar::money_text(price, reading))?;
+        Some(Some(Price { amount, in_shops_currency: currency.is_none() }))
+    }
+}
+
+/// Reads one row into its list, or notes what is wrong with it.
+pub(crate) fn read(sheets: &mut Sheets, kind: Kind, cells: Cells) {
+    macro_rules! keep {
+        ($list:ident, $read:ident) => {{
+            let mut cursor = Cursor { cells: &cells, read: Reader::new() };
+            let value = $read(&mut cursor);
+            match cursor.read.finish(value) {
+                Ok(value) => sheets.$list.push(Row { cells, value }),
+                Err(unread) => {
+                    for fault in unread.faults.list() {
+                        sheets.bad.push(cells.bad(&fault.field, fault.message.clone()));
+                    }
+                    sheets.doubtful.add(kind, &cells);
+                }
+            }
+        }};
+    }
+    match kind {
+        Kind::Suppliers => keep!(suppliers, supplier),
+        Kind::Parts => keep!(parts, part),
+        Kind::Kits => keep!(kits, kit),
+        Kind::Offers => keep!(offers, offer),
+        Kind::Bins => keep!(bins, bin),
+        Kind::OpeningStock => keep!(stock, stock),
+        Kind::Builds => keep!(builds, build),
+        Kind::Stages => keep!(stages, stage),
+        Kind::BuildLines => keep!(lines, line),
+        Kind::OpenOrders => keep!(orders, order_line),
+        Kind::ClosedDays | Kind::ClosedDaysIcs => keep!(closed_days, closed_day),
+    }
+}
+
+fn supplier(row: &mut Cursor<'_>) -> Option<Supplier> {
+    let code = row.number("code");
+    let name = row.need_text("name");
+    Some(Supplier { code: code?, name: name? })
+}
+
+fn part(row: &mut Cursor<'_>) -> Option<Part> {
+    let number = row.number("part");
+    let description = row.need_text("description");
+    let unit = row.read.unit("unit", row.cells.get("unit"));
+    let flags = ["consumable", "safety_related", "lot_tracked"].map(|column| row.flag(column));
+    let gtin = row.text("gtin");
+    let handling_note = row.text("handling_note");
+    let [consumable, safety_related, lot_tracked] = flags;
+    Some(Part {
+        number: number?,
+        description: description?,
+        unit: unit?,
+        consumable: consumable?,
+        safety_related: safety_related?,
+        lot_tracked: lot_tracked?,
+        gtin: gtin?,
+        handling_note: handling_note?,
+    })
+}
+
+fn kit(row: &mut Cursor<'_>) -> Option<Kit> {
+    let kit = row.number("kit");
+    let component = row.number("component");
+    let quantity = row.quantity("quantity");
+    Some(Kit { kit: kit?, component: component?, quantity: quantity? })
+}
+
+fn offer(row: &mut Cursor<'_>) -> Option<Offer> {
+    let supplier = row.number("supplier");
+    let part = row.number("part");
+    let item_number = row.text("item_number");
+    let price = row.price();
+    let pack_size = row.maybe_quantity("pack_size");
+    let minimum_quantity = row.maybe_quantity("minimum_quantity");
+    let quoted_days = row.whole("quoted_lead_time_days");
+    let preferred = row.flag("preferred");
+    Some(Offer {
+        supplier: supplier?,
+        part: part?,
+        item_number: item_number?,
+        price: price?,
+        pack_size: pack_size?,
+        minimum_quantity: minimum_quantity?,
+        quoted_days: quoted_days?,
+        preferred: preferred?,
+    })
+}
+
+fn bin(row: &mut Cursor<'_>) -> Option<Bin> {
+    let code = row.number("bin");
+    let description = row.text("description");
+    Some(Bin { code: code?, description: description? })
+}
+
+fn closed_day(row: &mut Cursor<'_>) -> Option<NewClosure> {
+    let first_day = row.need_date("first_day");
+    let last_day = row.date("last_day");
+    let name = row.text("name");
+    let supplier = row.maybe_number("supplier");
+    let (first_day, last_day) = (first_day?, last_day?.or(first_day)?);
+    if last_day < first_day {
+        let message = format!("{last_day} is before the first day, {first_day}");
+        row.read.fault("last_day", Reason::DateInvalid, message);
+    }
+    Some(NewClosure { supplier: supplier?.map(Ref::Number), first_day, last_day, name: name? })
+}
+
+fn stock(row: &mut Cursor<'_>) -> Option<Stock> {
+    let part = row.number("part");
+    let bin = row.number("bin");
+    let quantity = row.quantity("quantity");
+    let lot = row.text("lot");
+    let quarantined = row.flag("quarantined");
+    let expires_on = row.date("expires_on");
+    let counted_on = row.date("counted_on");
+    Some(Stock {
+        part: part?,
+        bin: bin?,
+        quantity: quantity?,
+        lot: lot?,
+        quarantined: quarantined?,
+        expires_on: expires_on?,
+        counted_on: counted_on?,
+    })
+}
+
+fn state(row: &mut Cursor<'_>) -> Option<BuildState> {
+    use BuildState::{Cancelled, Delivered, InBay, OnHold, Open, Quoted, ReadyForHandover};
+    let text = row.need_text("state")?;
+    let states = [Quoted, Open, InBay, OnHold, ReadyForHandover, Delivered, Cancelled];
+    let wanted = text.to_lowercase().replace(['_', '-'], " ");
+    let found = states.into_iter().find(|state| state.text() == wanted);
+    if found.is_none() {
+        let names: Vec<_> = states.iter().map(|state| state.text()).collect();
+        let message =
+            format!("\"{}\" is no state; it may be {}", scalar::shown(&text), names.join(", "));
+        row.read.fault("state", Reason::ValueInvalid, message);
+    }
+    found
+}
+
+fn build(row: &mut Cursor<'_>) -> Option<Build> {
+    let number = row.number("build");
+    let vehicle = row.need_text("vehicle");
+    let customer = row.text("customer");
+    let priority = row.whole("priority");
+    let planned_start = row.date("planned_start");
+    let required_by = row.date("required_by");
+    let state = state(row);
+    let note = row.text("note");
+    let priority = priority?.and_then(|p| i32::try_from(p).ok());
+    let fields = BuildFields {
+        vehicle: vehicle?,
+        customer: customer?,
+        priority: priority.unwrap_or(PRIORITY_DEFAULT),
+        planned_start: planned_start?,
+        required_by: required_by?,
+    };
+    Some(Build { number: number?, fields, state: state?, note: note? })
+}
+
+fn stage(row: &mut Cursor<'_>) -> Option<Stage> {
+    let build = row.number("build");
+    let name = row.number("stage");
+    let planned_days = row.whole("planned_days");
+    if planned_days == Some(None) {
+        row.read.fault("planned_days", Reason::FieldMissing, "is needed");
+    }
+    let begun_on = row.date("begun_on");
+    let done_on = row.date("done_on");
+    if let (Some(None), Some(Some(done))) = (begun_on, done_on) {
+        let message = format!("a stage that was done on {done} was begun on some day");
+        row.read.fault("begun_on", Reason::FieldMissing, message);
+    }
+    Some(Stage {
+        build: build?,
+        name: name?,
+        planned_days: planned_days??,
+        begun_on: begun_on?,
+        done_on: done_on?,
+    })
+}
+
+fn line(row: &mut Cursor<'_>) -> Option<Line> {
+    let build = row.number("build");
+    let stage = row.need_text("stage");
+    let part = row.number("part");
+    let quantity = row.quantity("quantity");
+    let issued = match row.cells.get("issued") {
+        "0" => Some(None),
+        _ => row.maybe_quantity("issued"),
+    };
+    Some(Line {
+        build: build?,
+        stage: stage?,
+        part: part?,
+        quantity: quantity?,
+        issued: issued?.unwrap_or(Quantity::ZERO),
+    })
+}
+
+/// Space-separated DATE@KNOWN pairs.
+fn earlier_promises(row: &mut Cursor<'_>) -> Option<Vec<(Date, Date)>> {
+    let mut out = Vec::new();
+    let mut fine = true;
+    for pair in row.cells.get("earlier_promises").split_whitespace() {
+        let parsed = pair.split_once('@').map(|(promised, known)| {
+            (scalar::date_text(promised), scalar::date_text(known))
+        });
+        match parsed {
+            Some((Ok(promised), Ok(known))) => out.push((promised, known)),
+            _ => {
+                fine = false;
+                let message = format!(
+                    "\"{}\" is not of the form 2026-10-02@2026-09-01: the promised date, and the \
+                     day on which it became known",
+                    scalar::shown(pair)
+                );
+                row.read.fault("earlier_promises", Reason::DateInvalid, message);
+            }
+        }
+    }
+    fine.then_some(out)
+}
+
+fn order_line(row: &mut Cursor<'_>) -> Option<OrderLine> {
+    let order = row.number("order");
+    let line = row.whole("line");
+    let line = line.map(|line| line.and_then(|n| i32::try_from(n).ok()).unwrap_or(0));
+    let line = line.and_then(|line| row.read.line_number("line", line));
+    let supplier = row.number("supplier");
+    let part = row.number("part");
+    let quantity = row.quantity("quantity");
+    let supplier_reference = row.text("supplier_reference");
+    let price = row.price();
+    let placed_on = row.date("placed_on");
+    let acknowledged_on = row.date("acknowledged_on");
+    let promised_on = row.date("promised_on");
+    let known_on = row.date("promise_known_on");
+    let promises = earlier_promises(row);
+    let despatched_on = row.date("despatched_on");
+    let for_build = row.maybe_number("for_build");
+    let for_stage = row.text("for_stage");
+    let mut promises = promises?;
+    if placed_on == Some(None) {
+        for column in ["acknowledged_on", "promised_on", "earlier_promises", "despatched_on"] {
+            if !row.cells.get(column).is_empty() {
+                let message = "the order is a draft (placed_on is empty): the supplier has no part in it";
+                row.read.fault(column, Reason::ValueInvalid, message);
+            }
+        }
+    }
+    if let (Some(Some(_)), Some(text)) = (&for_build, &for_stage)
+        && text.is_empty()
+    {
+        row.read.fault("for_stage", Reason::FieldMissing, "is needed where for_build is given");
+    }
+    let (placed_on, acknowledged_on) = (placed_on?, acknowledged_on?);
+    if let Some(promised) = promised_on? {
+        match known_on?.or(acknowledged_on).or(placed_on) {
+            Some(known) => promises.push((promised, known)),
+            None => {
+                let message = "the day on which the promise became known is needed";
+                row.read.fault("promise_known_on", Reason::FieldMissing, message);
+            }
+        }
+    }
+    promises.sort_by_key(|(_, known)| *known);
+    Some(OrderLine {
+        order: order?,
+        line: line?,
+        supplier: supplier?,
+        part: part?,
+        quantity: quantity?,
+        supplier_reference: supplier_reference?,
+        price: price?,
+        placed_on,
+        acknowledged_on,
+        promises,
+        despatched_on: despatched_on?,
+        for_build: for_build?,
+        for_stage: for_stage?,
+    })
+}

@@ -1,0 +1,74 @@
+//! What a spreadsheet may write.
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+
+fn bins(bytes: &[u8]) -> Records {
+    records(0, Kind::Bins, bytes)
+}
+
+fn shown(records: &Records) -> Vec<String> {
+    let row = |c: &Cells| format!("{}: {} | {}", c.place.line, c.get("bin"), c.get("description"));
+    let bad = |b: &BadRow| format!("{} {}: {}", b.place.line, b.field, b.reason);
+    records.0.iter().map(row).chain(records.1.iter().map(bad)).collect()
+}
+
+#[test]
+fn line_ends_delimiters_and_a_byte_order_mark_make_no_difference() {
+    let want = ["2: A1 | Shelf, left", "3: A2 | "];
+    for text in [
+        "bin,description\nA1,\"Shelf, left\"\nA2,\n",
+        "\u{feff}bin,description\r\nA1,\"Shelf, left\"\r\nA2,",
+        "bin,description\rA1,\"Shelf, left\"\rA2,\r",
+        "Description;BIN\nShelf, left;A1\n ; A2 \n",
+    ] {
+        assert_eq!(shown(&bins(text.as_bytes())), want, "{text:?}");
+    }
+}
+
+#[test]
+fn blank_lines_and_line_breaks_in_quotes_keep_the_count() {
+    let text = "bin,description\n\n\nA1,\"two\nlines\"\n,\nA2,x\n\nA3,y";
+    let got = shown(&bins(text.as_bytes()));
+    assert_eq!(got, ["4: A1 | two\nlines", "7: A2 | x", "9: A3 | y"]);
+}
+
+#[test]
+fn quotes_double_inside_quotes() {
+    let got = bins(b"bin,description\nA1,\"5\"\" shelf\"\n");
+    assert_eq!(got.0[0].get("description"), "5\" shelf");
+}
+
+#[test]
+fn headers_are_judged_by_name() {
+    let got = shown(&bins(b"bim,description,bim\nA1,x,y\n"));
+    assert_eq!(got.len(), 3);
+    assert!(got[0].starts_with("1 bim: is no column"), "{got:?}");
+    assert_eq!(got[2], "1 bin: the column is needed and not in the header");
+    assert_eq!(shown(&bins(b"bin,BIN\n")), ["1 BIN: the column stands in the header twice"]);
+    assert_eq!(shown(&bins(b"")), ["1 : the file has no header line"]);
+}
+
+#[test]
+fn ragged_rows_and_other_encodings_are_bad_rows() {
+    let got = shown(&bins(b"bin,description\nA1\nA2,x,y\nA3,z\n"));
+    assert_eq!(got[0], "4: A3 | z");
+    assert_eq!(got[1], "2 : the row has 1 fields, the header has 2");
+    assert_eq!(got[2], "3 : the row has 3 fields, the header has 2");
+    let latin1 = bins(b"bin,description\r\nA1,x\r\nA2,f\xfcr\r\n");
+    assert_eq!(latin1.1[0].place.line, 3);
+}
+
+#[test]
+fn any_bytes_are_read_without_a_panic() {
+    for seed in 0..2000_u32 {
+        let mut state = seed;
+        let mut bytes = b"bin,description\n".to_vec();
+        for _ in 0..60 {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let alphabet = b"\",;\n\rA \xc3\xbc\x00";
+            bytes.push(alphabet[usize::try_from(state >> 24).unwrap() % alphabet.len()]);
+        }
+        let _ = bins(&bytes);
+    }
+}

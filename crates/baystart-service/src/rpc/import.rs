@@ -1,0 +1,278 @@
+//! ImportService: files come in by chunks; all rows are kept or none.
+
+use crate::fault;
+use crate::import::{self, BadRow, Booked, File, Sheets};
+use crate::shared::{Answered, Rpc, Shared, caller};
+use baystart_core::refusal::{Reason, Refusal};
+use baystart_proto::convert::{scalar, wire};
+use baystart_proto::v1;
+use baystart_proto::v1::import_files_request::Step;
+use baystart_proto::v1::import_files_response::Event;
+use baystart_proto::v1::import_service_server::ImportService;
+use baystart_store::{Bulk, BulkDecision, Caller, StoreError};
+use prost::Message;
+use sha2::{Digest, Sha256};
+use std::pin::Pin;
+use std::sync::{Arc, Mutex};
+use tokio::sync::mpsc;
+use tokio_stream::wrappers::ReceiverStream;
+use tonic::{Code, Request, Response, Status, Streaming};
+use uuid::Uuid;
+
+/// Messages that wait for a slow reader; progress beyond is left out.
+const WAITING_MAX: usize = 64;
+/// Rows between two progress messages.
+const PROGRESS_ROWS: i64 = 200;
+
+type Sender = mpsc::Sender<Result<v1::ImportFilesResponse, Status>>;
+
+#[tonic::async_trait]
+impl ImportService for Rpc {
+    type ImportFilesStream = Pin<
+        Box<dyn futures::Stream<Item = Result<v1::ImportFilesResponse, Status>> + Send + 'static>,
+    >;
+
+    async fn import_files(
+        &self,
+        request: Request<Streaming<v1::ImportFilesRequest>>,
+    ) -> Answered<Self::ImportFilesStream> {
+        let caller = caller(&request)?;
+        let permit = Arc::clone(&self.0.imports).try_acquire_owned().map_err(|_| {
+            let text = "the server has as many imports at once as it takes";
+            fault::retry(Code::ResourceExhausted, "SERVER_BUSY", text)
+        })?;
+        let (sender, receiver) = mpsc::channel(WAITING_MAX);
+        let shared = Arc::clone(&self.0);
+        let span = tracing::Span::current();
+        let work = async move {
+            let _permit = permit;
+            let outcome = import_all(&shared, &caller, request.into_inner(), &sender).await;
+            if let Err(status) = outcome {
+                // The caller may have gone.
+                let _ = sender.send(Err(status)).await;
+            }
+        };
+        tokio::spawn(tracing::Instrument::instrument(work, span));
+        Ok(Response::new(Box::pin(ReceiverStream::new(receiver))))
+    }
+}
+
+/// What a caller sent.
+struct Upload {
+    request_id: Uuid,
+    files: Vec<File>,
+    dry_run: bool,
+}
+
+async fn import_all(
+    shared: &Arc<Shared>,
+    caller: &Caller,
+    stream: Streaming<v1::ImportFilesRequest>,
+    sender: &Sender,
+) -> Result<(), Status> {
+    let upload = tokio::select! {
+        upload = receive(shared, stream) => upload?,
+        () = sender.closed() => return Ok(()),
+    };
+    let Upload { request_id, files, dry_run } = upload;
+    let digest = digest(&files);
+    let names: Vec<String> = files.iter().map(|file| file.name.clone()).collect();
+    let rows_max = shared.limits.import_rows_max;
+    let told = sender.clone();
+    let sheets = tokio::task::spawn_blocking(move || {
+        import::read(&files, rows_max, &mut |read| tell(&told, read, 0, 0))
+    })
+    .await
+    .map_err(fault::internal)?;
+    let total: i64 = sheets.counts.iter().sum();
+    let bad: Arc<Mutex<Vec<BadRow>>> = Arc::default();
+    let bulk = Bulk {
+        shop: caller.shop,
+        actor: caller.name.clone(),
+        request_id,
+        digest,
+        now: shared.clock.now(),
+        dry_run,
+        decide: decider(sheets, names.clone(), dry_run, Arc::clone(&bad), sender.clone(), total),
+    };
+    if sender.is_closed() {
+        // The caller went away before anything was booked.
+        return Ok(());
+    }
+    let answer = shared.store.submit_bulk(bulk).await;
+    let bad = std::mem::take(&mut *bad.lock().map_err(fault::internal)?);
+    match answer {
+        Err(StoreError::Refused(refusal)) if !bad.is_empty() => {
+            refuse(shared, &names, bad, &refusal, sender).await
+        }
+        Err(error) => Err(fault::store(&error)),
+        Ok(answer) => {
+            let report =
+                v1::ImportReport::decode(answer.bytes.as_slice()).map_err(fault::internal)?;
+            let event = Some(Event::Report(report));
+            // The caller may have gone; the import stands.
+            let _ = sender.send(Ok(v1::ImportFilesResponse { event })).await;
+            Ok(())
+        }
+    }
+}
+
+/// Sends every bad row, then the refusal.
+async fn refuse(
+    shared: &Shared,
+    names: &[String],
+    mut bad: Vec<BadRow>,
+    refusal: &Refusal,
+    sender: &Sender,
+) -> Result<(), Status> {
+    bad.sort();
+    bad.dedup();
+    for row in bad.iter().take(shared.limits.import_bad_rows_max) {
+        let event = Event::BadRow(v1::ImportBadRow {
+            file: names.get(row.place.file).cloned().unwrap_or_default(),
+            line: i64::try_from(row.place.line).unwrap_or(i64::MAX),
+            field: row.field.clone(),
+            value: row.value.clone(),
+            reason: row.reason.clone(),
+        });
+        let message = v1::ImportFilesResponse { event: Some(event) };
+        if sender.send(Ok(message)).await.is_err() {
+            return Ok(());
+        }
+    }
+    let refusal = Refusal::new(
+        Reason::ImportRefused,
+        format!("{} rows are bad; nothing was kept", bad.len()),
+    )
+    .with("bad_rows", bad.len())
+    .with("cause", &refusal.message);
+    Err(fault::refused(&refusal))
+}
+
+/// Books the rows inside the transaction, and makes the report.
+fn decider(
+    sheets: Sheets,
+    names: Vec<String>,
+    dry_run: bool,
+    bad: Arc<Mutex<Vec<BadRow>>>,
+    sender: Sender,
+    total: i64,
+) -> baystart_store::BulkDecide {
+    Box::new(move |book, context, known| {
+        let mut progress = |booked: i64| tell(&sender, total, booked, total);
+        let booked = import::book(&sheets, book, context, known, &mut progress)?;
+        let Booked { changes, effects, imported, tallies, bad: bad_rows } = booked;
+        if !bad_rows.is_empty() {
+            let text = format!("{} rows are bad", bad_rows.len());
+            if let Ok(mut bad) = bad.lock() {
+                *bad = bad_rows;
+            }
+            return Err(Refusal::new(Reason::ImportRefused, text));
+        }
+        let files = names
+            .into_iter()
+            .zip(&sheets.counts)
+            .zip(tallies)
+            .map(|((file, rows), tally)| v1::ImportFileReport {
+                file,
+                rows: *rows,
+                created: tally.created,
+                changed: tally.changed,
+                unchanged: tally.unchanged,
+            })
+            .collect();
+        let answer = move |revision, recorded_at| {
+            let commit = Some(wire::commit(revision, recorded_at, &effects));
+            v1::ImportReport { files, dry_run, commit }.encode_to_vec()
+        };
+        Ok(BulkDecision { changes, imported, answer: Box::new(answer) })
+    })
+}
+
+/// Tells progress now and then; it is left out where the caller is slow.
+fn tell(sender: &Sender, rows_read: i64, rows_booked: i64, rows_total: i64) {
+    let step = if rows_booked > 0 { rows_booked } else { rows_read };
+    if step % PROGRESS_ROWS != 0 && rows_booked != rows_total {
+        return;
+    }
+    let progress = v1::ImportProgress { rows_read, rows_booked, rows_total };
+    let event = Some(Event::Progress(progress));
+    let _ = sender.try_send(Ok(v1::ImportFilesResponse { event }));
+}
+
+fn digest(files: &[File]) -> [u8; 32] {
+    let mut hash = Sha256::new();
+    for file in files {
+        hash.update(format!("{:?}\u{1f}{}\u{1f}{}\u{1e}", file.kind, file.name, file.bytes.len()));
+        hash.update(&file.bytes);
+    }
+    hash.finalize().into()
+}
+
+fn wrong_step(message: impl Into<String>) -> Status {
+    fault::field("step", Reason::ValueInvalid, message)
+}
+
+/// Takes the whole upload into memory, within the limits.
+async fn receive(
+    shared: &Shared,
+    mut stream: Streaming<v1::ImportFilesRequest>,
+) -> Result<Upload, Status> {
+    let limits = &shared.limits;
+    let mut request_id = None;
+    let mut files: Vec<File> = Vec::new();
+    let mut bytes_total = 0_usize;
+    while let Some(message) = stream.message().await.map_err(fault::dressed)? {
+        match (message.step, request_id) {
+            (Some(Step::RequestId(text)), None) => match scalar::uuid(&text) {
+                Some(uuid) => request_id = Some(uuid),
+                None => {
+                    let text = format!("\"{}\" is no UUID", scalar::shown(&text));
+                    return Err(fault::field("request_id", Reason::RequestIdInvalid, text));
+                }
+            },
+            (Some(_), None) => return Err(wrong_step("the first message must be the request id")),
+            (Some(Step::RequestId(_)), Some(_)) => {
+                return Err(wrong_step("the request id was sent already"));
+            }
+            (Some(Step::File(header)), Some(_)) => {
+                if files.len() >= limits.import_files_max {
+                    let text = format!("more than {} files", limits.import_files_max);
+                    return Err(fault::field("file", Reason::TooMany, text));
+                }
+                let Some(kind) = import::kind(header.kind()) else {
+                    return Err(fault::field("file.kind", Reason::FieldMissing, "is needed"));
+                };
+                let name = scalar::shown(&header.name);
+                files.push(File { kind, name, bytes: Vec::new() });
+            }
+            (Some(Step::Chunk(chunk)), Some(_)) => {
+                bytes_total = bytes_total.saturating_add(chunk.len());
+                if chunk.len() > limits.import_chunk_bytes_max {
+                    let text = format!(
+                        "{} bytes; at most {} are taken at once",
+                        chunk.len(),
+                        limits.import_chunk_bytes_max
+                    );
+                    return Err(fault::field("chunk", Reason::TooMany, text));
+                }
+                if bytes_total > limits.import_bytes_max {
+                    let text = format!("more than {} bytes in all", limits.import_bytes_max);
+                    return Err(fault::field("chunk", Reason::TooMany, text));
+                }
+                match files.last_mut() {
+                    Some(file) => file.bytes.extend_from_slice(&chunk),
+                    None => return Err(wrong_step("a chunk needs a file header before it")),
+                }
+            }
+            (Some(Step::Finish(finish)), Some(request_id)) => {
+                if files.is_empty() {
+                    return Err(wrong_step("no file was sent"));
+                }
+                return Ok(Upload { request_id, files, dry_run: finish.dry_run });
+            }
+            (None, _) => return Err(wrong_step("a message without a step")),
+        }
+    }
+    Err(wrong_step("the stream ended before the finish message: nothing was kept"))
+}
