@@ -5,8 +5,8 @@ use baystart_core::book::{Book, Change};
 use baystart_core::command::Command;
 use baystart_core::decide::{Context, Decision};
 use baystart_core::ids::{ShopId, TokenId};
-use baystart_core::refusal::Refusal;
 use baystart_core::refs::Ref;
+use baystart_core::refusal::Refusal;
 use jiff::Timestamp;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -30,6 +30,8 @@ pub struct StoreOptions {
     pub busy_timeout: Duration,
     /// How long a submitted command waits for its answer.
     pub answer_timeout: Duration,
+    /// How long a bulk waits for its answer.
+    pub bulk_timeout: Duration,
 }
 
 impl Default for StoreOptions {
@@ -42,6 +44,7 @@ impl Default for StoreOptions {
             lock_timeout: Duration::from_secs(5),
             busy_timeout: Duration::from_secs(5),
             answer_timeout: Duration::from_secs(60),
+            bulk_timeout: Duration::from_secs(600),
         }
     }
 }

@@ -6,8 +6,9 @@ use crate::error::{Fault, StoreError};
 use baystart_core::ids::ShopId;
 use baystart_migrations::{Migrator, MigratorTrait};
 use sea_orm::{
-    ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, EntityTrait, QuerySelect, SqliteTransactionMode,
-    SqlxPostgresConnector, SqlxSqliteConnector, TransactionOptions, TransactionTrait,
+    ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, EntityTrait, QuerySelect,
+    SqliteTransactionMode, SqlxPostgresConnector, SqlxSqliteConnector, TransactionOptions,
+    TransactionTrait,
 };
 use sqlx::postgres::{PgConnectOptions, PgPool, PgPoolOptions};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
@@ -167,18 +168,16 @@ async fn postgres_pool(
         .test_before_acquire(false)
         .after_connect(move |connection, _| {
             let session = session.clone();
-            Box::pin(async move {
-                connection.execute(sqlx::AssertSqlSafe(session)).await.map(|_| ())
-            })
+            Box::pin(
+                async move { connection.execute(sqlx::AssertSqlSafe(session)).await.map(|_| ()) },
+            )
         })
         // A future dropped within BEGIN leaves the transaction open for the
         // next borrower (sqlx 0.9.0). BEGIN first keeps the server from warning
         // about a ROLLBACK without one; in a failed transaction it errs, and
         // the connection is then thrown away. It also shows a dead connection.
         .before_acquire(|connection, _| {
-            Box::pin(async move {
-                Ok(connection.execute("BEGIN; ROLLBACK").await.is_ok())
-            })
+            Box::pin(async move { Ok(connection.execute("BEGIN; ROLLBACK").await.is_ok()) })
         })
         .connect_with(connect.clone())
         .await?;

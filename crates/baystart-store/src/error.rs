@@ -113,9 +113,7 @@ fn classify_sqlx(error: &sqlx::Error) -> Fault {
                 None => classify_postgres(&code, inner.message()),
             }
         }
-        sqlx::Error::PoolTimedOut => {
-            unavailable("no connection came free in time")
-        }
+        sqlx::Error::PoolTimedOut => unavailable("no connection came free in time"),
         sqlx::Error::Io(_)
         | sqlx::Error::Tls(_)
         | sqlx::Error::Protocol(_)
@@ -158,5 +156,56 @@ fn classify_sqlite(code: &str, message: &str) -> Fault {
         // READONLY, IOERR, FULL, CANTOPEN.
         8 | 10 | 13 | 14 => unavailable(message),
         _ => Fault::Fatal(StoreError::Corrupt(format!("database fault {code}: {message}"))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection};
+    use sqlx::{Connection, Executor};
+
+    async fn memory() -> SqliteConnection {
+        let options = SqliteConnectOptions::new().in_memory(true).pragma("max_page_count", "20");
+        let mut connection = SqliteConnection::connect_with(&options).await.unwrap();
+        let table = "CREATE TABLE t (id INTEGER PRIMARY KEY, n INTEGER CHECK (n >= 0), b BLOB)";
+        connection.execute(table).await.unwrap();
+        connection
+    }
+
+    /// A real full database: SQLite's own page limit is reached.
+    #[tokio::test]
+    async fn a_full_database_is_unavailable() {
+        let mut connection = memory().await;
+        let fill = "INSERT INTO t (n, b) VALUES (1, zeroblob(200000))";
+        let error = connection.execute(fill).await.unwrap_err();
+        let fault = classify_sqlx(&error);
+        assert!(matches!(fault, Fault::Fatal(StoreError::Unavailable(_))), "{fault:?}");
+    }
+
+    /// Constraints are told apart from faults.
+    #[tokio::test]
+    async fn constraints_are_constraints() {
+        let mut connection = memory().await;
+        connection.execute("INSERT INTO t (id, n) VALUES (1, 1)").await.unwrap();
+        for statement in ["INSERT INTO t (n) VALUES (-1)", "INSERT INTO t (id, n) VALUES (1, 1)"] {
+            let fault = classify_sqlx(&connection.execute(statement).await.unwrap_err());
+            assert!(matches!(fault, Fault::Constraint(_)), "{fault:?}");
+        }
+        let fault = classify_sqlx(&connection.execute("SELECT nothing").await.unwrap_err());
+        assert!(matches!(fault, Fault::Fatal(StoreError::Corrupt(_))), "{fault:?}");
+    }
+
+    #[test]
+    fn codes_of_postgres() {
+        for code in ["40001", "40P01", "55P03", "57014"] {
+            assert!(matches!(classify_postgres(code, ""), Fault::Conflict(_)), "{code}");
+        }
+        for code in ["53100", "57P01", "57P03", "08006", "53300"] {
+            let fault = classify_postgres(code, "");
+            assert!(matches!(fault, Fault::Fatal(StoreError::Unavailable(_))), "{code}");
+        }
+        assert!(matches!(classify_postgres("23514", ""), Fault::Constraint(_)));
     }
 }

@@ -7,8 +7,8 @@
 
 mod api;
 mod convert;
-mod entity;
 mod database;
+mod entity;
 mod error;
 mod list;
 mod load;

@@ -1,8 +1,6 @@
 //! Builds, stages, lines, reservations.
 
-use super::value::{
-    corrupt, day, instant, number, own_day_option, own_instant, quantity, small,
-};
+use super::value::{corrupt, day, instant, number, own_day_option, own_instant, quantity, small};
 use crate::entity::{build, build_line, reservation, stage};
 use crate::error::StoreError;
 use baystart_core::book::model::{Build, BuildState, Line, Lot, Reservation, Stage, StockKey};

@@ -10,9 +10,7 @@ use baystart_core::book::model::{Offer, Part, Supplier};
 use baystart_core::ids::{PartId, ShopId};
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
-use sea_orm::{
-    DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect,
-};
+use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 

@@ -5,8 +5,8 @@ mod shop;
 mod work;
 
 use crate::error::Fault;
-use sea_orm::{DatabaseTransaction, EntityTrait, FromQueryResult, Statement, Value};
 use sea_orm::ConnectionTrait;
+use sea_orm::{DatabaseTransaction, EntityTrait, FromQueryResult, Statement, Value};
 use uuid::Uuid;
 
 /// Rows of one entity by a text with numbered parameters.

@@ -11,8 +11,8 @@ use crate::entity::{
 use crate::error::Fault;
 use baystart_core::book::model::BuildState;
 use baystart_core::ids::ShopId;
-use sea_orm::sea_query::{Expr, ExprTrait, Query};
 use sea_orm::DatabaseTransaction;
+use sea_orm::sea_query::{Expr, ExprTrait, Query};
 use std::collections::BTreeSet;
 use uuid::Uuid;
 

@@ -36,8 +36,7 @@ where
         let Some(last) = chunk.last() else { continue };
         let mut list = chunk.to_vec();
         list.resize(chunk.len().next_power_of_two(), last.clone());
-        let found =
-            E::find().filter(condition.clone()).filter(column.is_in(list)).all(txn).await?;
+        let found = E::find().filter(condition.clone()).filter(column.is_in(list)).all(txn).await?;
         rows.extend(found);
     }
     Ok(rows)

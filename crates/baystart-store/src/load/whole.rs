@@ -14,11 +14,7 @@ use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder};
 use std::collections::BTreeMap;
 use uuid::Uuid;
 
-pub async fn load(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    book: &mut Book,
-) -> Result<(), Fault> {
+pub async fn load(txn: &DatabaseTransaction, shop: ShopId, book: &mut Book) -> Result<(), Fault> {
     let shop = shop.0;
     let mut seen = Seen {
         part_rows: all::<part::Entity>(txn, part::COLUMN.shop.eq(shop)).await?,

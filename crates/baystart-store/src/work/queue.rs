@@ -45,6 +45,10 @@ impl Queues {
     /// whether or not anybody waits.
     pub async fn run(&self, shop: ShopId, job: Job) -> Result<Answer, StoreError> {
         let (reply, answer) = oneshot::channel();
+        let patience = match &job {
+            Job::Command(_) => self.database.options.answer_timeout,
+            Job::Bulk(_) => self.database.options.bulk_timeout,
+        };
         self.sender(shop)?.try_send(Waiting { job, reply }).map_err(|error| match error {
             mpsc::error::TrySendError::Full(_) => StoreError::Busy(format!(
                 "{} commands of this shop wait already: try again in a moment",
@@ -52,7 +56,7 @@ impl Queues {
             )),
             mpsc::error::TrySendError::Closed(_) => stopping(),
         })?;
-        match tokio::time::timeout(self.database.options.answer_timeout, answer).await {
+        match tokio::time::timeout(patience, answer).await {
             Ok(Ok(answer)) => answer,
             Ok(Err(_)) => Err(StoreError::Corrupt("the shop's worker failed".to_owned())),
             Err(_) => Err(StoreError::Unavailable(
