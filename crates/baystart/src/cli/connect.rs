@@ -98,7 +98,7 @@ fn read_token(path: &Path) -> Result<MetadataValue<Ascii>, Failure> {
     let text = std::fs::read_to_string(path).map_err(|error| {
         Failure::Configuration(format!(
             "the token file {place} cannot be read: {error}; name the right one with --token-file, \
-             or have a token issued (baystart token issue NAME --role ROLE --to FILE)"
+             or have one made: baystart setup for a new shop, baystart token issue for a shop that is there"
         ))
     })?;
     let secret = text.trim();

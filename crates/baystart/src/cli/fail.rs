@@ -124,14 +124,20 @@ pub fn code_of(code: Code) -> i32 {
 /// Writes what went wrong; `request_id` is named when the write may be
 /// repeated under it.
 pub fn print(failure: &Failure, as_json: bool, request_id: Option<&str>, err: &mut dyn Write) {
+    let said = match failure {
+        Failure::Said(_) => true,
+        Failure::Output(error) => error.kind() == io::ErrorKind::BrokenPipe,
+        _ => false,
+    };
+    if said {
+        return;
+    }
     // A message that cannot be written cannot be reported either.
     let _ = if as_json { print_json(failure, err) } else { print_text(failure, request_id, err) };
 }
 
 fn print_text(failure: &Failure, request_id: Option<&str>, err: &mut dyn Write) -> io::Result<()> {
     match failure {
-        Failure::Said(_) => return Ok(()),
-        Failure::Output(error) if error.kind() == io::ErrorKind::BrokenPipe => return Ok(()),
         Failure::Refused(status) if status.message().is_empty() => {
             writeln!(err, "error: {}", status.code())?
         }
@@ -162,9 +168,6 @@ fn print_text(failure: &Failure, request_id: Option<&str>, err: &mut dyn Write) 
 }
 
 fn print_json(failure: &Failure, err: &mut dyn Write) -> io::Result<()> {
-    if matches!(failure, Failure::Said(_)) {
-        return Ok(());
-    }
     let (mut metadata, mut violations) = (serde_json::Map::new(), Vec::new());
     let mut code = "CLIENT".to_owned();
     if let Failure::Refused(status) = failure {

@@ -67,6 +67,15 @@ fn a_single_fault_is_said_once() {
 }
 
 #[test]
+fn a_reader_that_has_seen_enough_is_told_nothing() {
+    for as_json in [true, false] {
+        let mut err = Vec::new();
+        print(&Failure::Output(io::ErrorKind::BrokenPipe.into()), as_json, None, &mut err);
+        assert!(err.is_empty());
+    }
+}
+
+#[test]
 fn the_same_for_tools() {
     let mut err = Vec::new();
     print(&refused(), true, None, &mut err);

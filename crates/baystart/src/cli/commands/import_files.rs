@@ -57,6 +57,9 @@ pub fn choose(arguments: &[String]) -> Result<Chosen, Failure> {
             from_folder(&path, &mut chosen)?;
             continue;
         }
+        if !path.exists() {
+            return Err(Failure::Input(format!("{argument} is not there")));
+        }
         let name = file_name(&path);
         let Some(kind) = kind_of_file(&name) else {
             return Err(Failure::Usage(format!(
@@ -177,6 +180,8 @@ mod tests {
         assert_eq!(chosen.passed_over, [folder.join("wishes.csv")]);
         let wishes = folder.join("wishes.csv").display().to_string();
         assert_eq!(choose(&[wishes]).unwrap_err().exit_code(), 64);
+        let nowhere = folder.join("wishes").display().to_string();
+        assert_eq!(choose(&[nowhere]).unwrap_err().exit_code(), 65);
         let missing = folder.join("kits.csv").display().to_string();
         assert_eq!(choose(&[missing]).unwrap_err().exit_code(), 65);
         std::fs::remove_dir_all(&folder).unwrap();
