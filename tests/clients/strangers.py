@@ -12,7 +12,9 @@ def the_server_describes_itself(today):
     """The server describes itself"""
     ours = {name.removeprefix("baystart.v1.") for name in today.wire.services if name.startswith("baystart.v1.")}
     today.check("reflection v1 lists every service", SERVICES <= ours, ", ".join(sorted(ours)))
-    today.equal("reflection v1alpha lists the same", today.wire.list_services("v1alpha"), today.wire.services)
+    # Each version of reflection names itself; all else is alike.
+    own = lambda names: [name for name in names if ".reflection." not in name]
+    today.equal("reflection v1alpha lists the same", own(today.wire.list_services("v1alpha")), own(today.wire.services))
     answer = health_pb2_grpc.HealthStub(today.wire.channel).Check(health_pb2.HealthCheckRequest(), timeout=10)
     today.equal("health", health_pb2.HealthCheckResponse.ServingStatus.Name(answer.status), "SERVING")
 

@@ -5,7 +5,7 @@ use super::displace::shrink_pegs;
 use super::effect::{Effect, EffectKind};
 use super::issue::trim;
 use super::receipts;
-use super::work::Work;
+use super::work::{Work, counted};
 use super::{Subject, check};
 use crate::book::Change;
 use crate::book::model::{Order, OrderLine, Promise, Supplier};
@@ -166,7 +166,8 @@ fn create(
             promises: Vec::new(),
         }));
     }
-    let text = format!("Order {number} to {} drafted, with {count} lines", supplier.code);
+    let text =
+        format!("Order {number} to {} drafted, with {}", supplier.code, counted(count, "line"));
     say_order(work, &order, 0, text);
     if let Some(day) = placed_on {
         place(work, &order, day);
@@ -358,13 +359,12 @@ fn acknowledge(
             let message = format!("line {number} has a promise that became known after {day}");
             faults.push("occurred_on", Reason::DateInvalid, message);
         } else {
+            let date = promised_on.filter(|date| row.placed_on.is_some_and(|day| *date < day));
+            if let Some(date) = date {
+                let message = format!("{date} is before the line was placed");
+                faults.push(format!("promises[{i}].promised_on"), Reason::DateInvalid, message);
+            }
             rows.push((row, *promised_on));
-        }
-        if let (Some((row, _)), Some(date)) = (rows.last(), promised_on)
-            && row.placed_on.is_some_and(|placed| *date < placed)
-        {
-            let message = format!("{date} is before the line was placed");
-            faults.push(format!("promises[{i}].promised_on"), Reason::DateInvalid, message);
         }
     }
     let lines: Vec<OrderLine> = rows.iter().map(|(row, _)| row.clone()).collect();
@@ -389,8 +389,6 @@ fn acknowledge(
             }
         };
         if let Some(promised_on) = promised_on {
-            // Two answers on one day: the later one stands.
-            row.promises.retain(|promise| promise.known_on != day);
             row.promises.push(Promise { promised_on, known_on: day });
         }
         work.change(Change::OrderLine(row));
