@@ -25,24 +25,19 @@ fn main() -> Result<(), Box<dyn Error>> {
     fs::write(out.join("descriptors.bin"), &bytes)?;
     fs::write(out.join("roles.rs"), roles_table(&bytes)?)?;
 
-    tonic_prost_build::configure()
-        .build_transport(true)
-        .compile_fds(prost_types_of(&bytes)?)?;
+    tonic_prost_build::configure().build_transport(true).compile_fds(prost_types_of(&bytes)?)?;
     Ok(())
 }
 
-fn prost_types_of(
-    bytes: &[u8],
-) -> Result<tonic_prost_build::FileDescriptorSet, Box<dyn Error>> {
+fn prost_types_of(bytes: &[u8]) -> Result<tonic_prost_build::FileDescriptorSet, Box<dyn Error>> {
     Ok(tonic_prost_build::FileDescriptorSet::decode(bytes)?)
 }
 
 /// Rust source of `(path, roles)` pairs, read from the `roles` option.
 fn roles_table(descriptors: &[u8]) -> Result<String, Box<dyn Error>> {
     let pool = DescriptorPool::decode(descriptors)?;
-    let option = pool
-        .get_extension_by_name("baystart.v1.roles")
-        .ok_or("the roles option is missing")?;
+    let option =
+        pool.get_extension_by_name("baystart.v1.roles").ok_or("the roles option is missing")?;
     let mut table = String::from("&[\n");
     for service in pool.services() {
         for method in service.methods() {
@@ -53,12 +48,7 @@ fn roles_table(descriptors: &[u8]) -> Result<String, Box<dyn Error>> {
                     roles.extend(value.as_enum_number());
                 }
             }
-            writeln!(
-                table,
-                "    (\"/{}/{}\", &{roles:?}),",
-                service.full_name(),
-                method.name()
-            )?;
+            writeln!(table, "    (\"/{}/{}\", &{roles:?}),", service.full_name(), method.name())?;
         }
     }
     table.push(']');

@@ -249,7 +249,11 @@ fn step(
     };
     let (build, _) = checked(work, build, occurred_on, from, verb)?;
     let id = build.id;
-    let text = format!("Build {} is {to}", build.number);
+    let stands = match to {
+        BuildState::InBay => "in the bay",
+        state => state.text(),
+    };
+    let text = format!("Build {} is {stands}", build.number);
     let note = note.map_or(build.note.clone(), |note| note.trim().to_owned());
     let version = build.version + 1;
     work.change(Change::Build(Build { state: to, note, version, ..build }));
@@ -329,7 +333,7 @@ fn resume(
     let (build, _) = checked(work, build, occurred_on, from, "taken off hold")?;
     let id = build.id;
     let state = build.held_from.unwrap_or(BuildState::Open);
-    let text = format!("Build {} is off hold, and {state} again", build.number);
+    let text = format!("Build {} is off hold; it is {state} again", build.number);
     let version = build.version + 1;
     let note = String::new();
     work.change(Change::Build(Build { state, held_from: None, note, version, ..build }));

@@ -119,9 +119,7 @@ pub fn add_build_lines(request: &v1::AddBuildLinesRequest) -> Result<Write, Unre
     let id = read.request_id(&request.request_id);
     let build = read.build("build", request.build.as_ref());
     let lines = lines(&mut read, &request.lines, true);
-    read.write(id, || {
-        Some(Command::Build(BuildCommand::AddLines { build: build?, lines: lines? }))
-    })
+    read.write(id, || Some(Command::Build(BuildCommand::AddLines { build: build?, lines: lines? })))
 }
 
 /// Reads a change of one line.

@@ -10,6 +10,8 @@ mod read;
 pub mod scalar;
 mod shop;
 mod supply;
+#[cfg(test)]
+mod tests;
 pub mod wire;
 
 pub use access::{issue_token, revoke_token};
@@ -28,4 +30,6 @@ pub use purchasing::{
 };
 pub use read::{Named, Reader, Unread, Write};
 pub use shop::{add_closures, remove_closures, update_shop};
-pub use supply::{issue_stock, peg_line, release_stock, reserve_stock, return_to_stock, unpeg_line};
+pub use supply::{
+    issue_stock, peg_line, release_stock, reserve_stock, return_to_stock, unpeg_line,
+};

@@ -212,10 +212,8 @@ pub fn cancel_order_lines(request: &v1::CancelOrderLinesRequest) -> Result<Write
     let lines = line_numbers(&mut read, &request.line_numbers);
     let quantity = read.maybe_quantity("quantity", request.quantity.as_ref());
     if request.quantity.is_some() && request.line_numbers.len() != 1 {
-        let message = format!(
-            "is only allowed with one line; {} are named",
-            request.line_numbers.len()
-        );
+        let message =
+            format!("is only allowed with one line; {} are named", request.line_numbers.len());
         read.fault("quantity", Reason::ValueInvalid, message);
     }
     let by = match request.cancelled_by() {

@@ -199,7 +199,11 @@ impl Reader {
             0 => self.missing(field),
             1.. => Some(value),
             _ => {
-                self.fault(field, Reason::ValueInvalid, format!("{value}: lines are numbered from 1"));
+                self.fault(
+                    field,
+                    Reason::ValueInvalid,
+                    format!("{value}: lines are numbered from 1"),
+                );
                 None
             }
         }
@@ -318,7 +322,11 @@ impl Reader {
     }
 
     /// A line of a build: the build and the line's number.
-    pub fn build_line(&mut self, field: &str, line: Option<&v1::BuildLineRef>) -> Option<(Ref, i32)> {
+    pub fn build_line(
+        &mut self,
+        field: &str,
+        line: Option<&v1::BuildLineRef>,
+    ) -> Option<(Ref, i32)> {
         let Some(line) = line else {
             return self.missing(field);
         };
@@ -328,7 +336,11 @@ impl Reader {
     }
 
     /// A line of an order: the order and the line's number.
-    pub fn order_line(&mut self, field: &str, line: Option<&v1::OrderLineRef>) -> Option<(Ref, i32)> {
+    pub fn order_line(
+        &mut self,
+        field: &str,
+        line: Option<&v1::OrderLineRef>,
+    ) -> Option<(Ref, i32)> {
         let Some(line) = line else {
             return self.missing(field);
         };

@@ -52,7 +52,8 @@ pub fn date(date: &v1::Date) -> Scalar<Date> {
     let (Ok(y), Ok(m), Ok(d)) = parts else {
         return Err((Reason::DateInvalid, format!("{text} is no date")));
     };
-    let date = Date::new(y, m, d).map_err(|_| (Reason::DateInvalid, format!("{text} is no date")))?;
+    let date =
+        Date::new(y, m, d).map_err(|_| (Reason::DateInvalid, format!("{text} is no date")))?;
     within_years(date)
 }
 
@@ -61,9 +62,8 @@ pub fn date(date: &v1::Date) -> Scalar<Date> {
 /// # Errors
 /// Another form, a day that does not exist, or a year outside [`YEARS`].
 pub fn date_text(text: &str) -> Scalar<Date> {
-    let fault = || {
-        (Reason::DateInvalid, format!("\"{}\" is no date of the form 2026-09-14", shown(text)))
-    };
+    let fault =
+        || (Reason::DateInvalid, format!("\"{}\" is no date of the form 2026-09-14", shown(text)));
     let shape = text.len() == 10
         && text.bytes().enumerate().all(|(i, b)| match i {
             4 | 7 => b == b'-',
@@ -125,8 +125,7 @@ pub fn money(money: &v1::Money) -> Scalar<Money> {
 /// # Errors
 /// Not a decimal, more than four decimals, negative, or beyond 10^11.
 pub fn money_text(text: &str, currency: Currency) -> Scalar<Money> {
-    let fault =
-        |error: MoneyError| (Reason::MoneyInvalid, format!("\"{}\" {error}", shown(text)));
+    let fault = |error: MoneyError| (Reason::MoneyInvalid, format!("\"{}\" {error}", shown(text)));
     let money = Money::parse(text, currency).map_err(fault)?;
     if money.ten_thousandths < 0 {
         return Err((Reason::MoneyInvalid, format!("{text} is less than nothing")));
@@ -139,7 +138,8 @@ pub fn money_text(text: &str, currency: Currency) -> Scalar<Money> {
 /// # Errors
 /// The code is not one that core knows.
 pub fn currency(code: &str) -> Scalar<Currency> {
-    Currency::parse(code).map_err(|error| (Reason::MoneyInvalid, format!("\"{}\" {error}", shown(code))))
+    Currency::parse(code)
+        .map_err(|error| (Reason::MoneyInvalid, format!("\"{}\" {error}", shown(code))))
 }
 
 /// A unit of measure.
@@ -147,7 +147,8 @@ pub fn currency(code: &str) -> Scalar<Currency> {
 /// # Errors
 /// The code is not one that core knows.
 pub fn unit(code: &str) -> Scalar<Unit> {
-    Unit::parse(code).map_err(|error| (Reason::ValueInvalid, format!("\"{}\" {error}", shown(code))))
+    Unit::parse(code)
+        .map_err(|error| (Reason::ValueInvalid, format!("\"{}\" {error}", shown(code))))
 }
 
 /// A part, build, order number or a code.
@@ -169,7 +170,10 @@ pub fn number(text: &str) -> Scalar<Number> {
 pub fn text(text: &str, chars_max: usize) -> Scalar<String> {
     let text = text.trim();
     if text.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t')) {
-        return Err((Reason::ValueInvalid, format!("\"{}\" holds a control character", shown(text))));
+        return Err((
+            Reason::ValueInvalid,
+            format!("\"{}\" holds a control character", shown(text)),
+        ));
     }
     let chars = text.chars().count();
     if chars > chars_max {

@@ -10,12 +10,29 @@ fn wire_date(year: i32, month: i32, day: i32) -> v1::Date {
 #[test]
 fn partial_and_impossible_dates_are_refused() {
     assert_eq!(date(&wire_date(2028, 2, 29)).unwrap(), jiff::civil::date(2028, 2, 29));
-    for bad in [(2026, 0, 0), (2026, 9, 0), (0, 9, 14), (2026, 2, 29), (2026, 13, 1), (99_999, 1, 1), (2026, 1, 300), (-5, 1, 1)] {
+    for bad in [
+        (2026, 0, 0),
+        (2026, 9, 0),
+        (0, 9, 14),
+        (2026, 2, 29),
+        (2026, 13, 1),
+        (99_999, 1, 1),
+        (2026, 1, 300),
+        (-5, 1, 1),
+    ] {
         let fault = date(&wire_date(bad.0, bad.1, bad.2)).unwrap_err();
         assert_eq!(fault.0, Reason::DateInvalid, "{bad:?}");
     }
     assert_eq!(date_text("2026-09-14").unwrap(), jiff::civil::date(2026, 9, 14));
-    for bad in ["2026-9-14", "14.09.2026", "2026-09", "20260914", "2026-02-30", "1850-01-01", "2026-09-14 "] {
+    for bad in [
+        "2026-9-14",
+        "14.09.2026",
+        "2026-09",
+        "20260914",
+        "2026-02-30",
+        "1850-01-01",
+        "2026-09-14 ",
+    ] {
         assert_eq!(date_text(bad).unwrap_err().0, Reason::DateInvalid, "{bad}");
     }
 }

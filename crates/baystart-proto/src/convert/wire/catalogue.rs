@@ -58,7 +58,9 @@ pub fn offer(book: &Book, offer: &Offer) -> v1::Offer {
         price: offer.price.map(money),
         pack_size: offer.pack_size.map(decimal),
         minimum_quantity: offer.minimum_quantity.map(decimal),
-        quoted_lead_time_days: offer.quoted_days.map(|days| i32::try_from(days).unwrap_or(i32::MAX)),
+        quoted_lead_time_days: offer
+            .quoted_days
+            .map(|days| i32::try_from(days).unwrap_or(i32::MAX)),
         preferred: offer.preferred,
         etag: etag(offer.version),
     }

@@ -68,7 +68,9 @@ fn source(source: &PlannedSource) -> v1::ForecastSource {
         offset_days: days(source.offset_days),
         arrival: source.arrival.iter().map(date_at).collect(),
         gating_probability: source.gating,
-        days_gained: source.days_gained.map_or(0, |gained| i32::try_from(gained).unwrap_or(i32::MAX)),
+        days_gained: source
+            .days_gained
+            .map_or(0, |gained| i32::try_from(gained).unwrap_or(i32::MAX)),
     }
 }
 

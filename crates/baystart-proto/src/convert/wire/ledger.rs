@@ -36,7 +36,40 @@ pub fn on_hand(book: &Book, part: &Part, detail: bool) -> v1::OnHand {
         short: Some(decimal(short(book, part))),
         bins: if detail { bins(book, part) } else { Vec::new() },
         bindings: if detail { bindings(book, part) } else { Vec::new() },
+        shortages: shortages(book, part),
     }
+}
+
+/// The part's lines in holding builds, in the order in which they are served.
+fn served_lines<'a>(book: &'a Book, part: &'a Part) -> Vec<&'a Line> {
+    let mut lines: Vec<&Line> = holding_lines(book, part).collect();
+    lines.sort_by_cached_key(|line| {
+        let key = book.builds.get(&line.build).map(|build| book.service_key(build));
+        (key, line.number)
+    });
+    lines
+}
+
+fn shortages(book: &Book, part: &Part) -> Vec<v1::Shortage> {
+    if part.consumable {
+        return Vec::new();
+    }
+    let mut out = Vec::new();
+    for line in served_lines(book, part) {
+        let short = book.short_of(line);
+        if short.is_zero() {
+            continue;
+        }
+        let build = book.builds.get(&line.build).map_or("?", |build| build.number.written());
+        let stage = book.stages.get(&line.stage).map_or("?", |stage| stage.name.written());
+        out.push(v1::Shortage {
+            build_number: build.to_owned(),
+            stage_name: stage.to_owned(),
+            line_number: line.number,
+            quantity: Some(decimal(short)),
+        });
+    }
+    out
 }
 
 fn holding_lines<'a>(book: &'a Book, part: &'a Part) -> impl Iterator<Item = &'a Line> {
@@ -72,13 +105,8 @@ fn bins(book: &Book, part: &Part) -> Vec<v1::BinBalance> {
 }
 
 fn bindings(book: &Book, part: &Part) -> Vec<v1::Binding> {
-    let mut lines: Vec<&Line> = holding_lines(book, part).collect();
-    lines.sort_by_key(|line| {
-        let key = book.builds.get(&line.build).map(|build| book.service_key(build));
-        (key, line.number)
-    });
     let mut out = Vec::new();
-    for line in lines {
+    for line in served_lines(book, part) {
         let build = book.builds.get(&line.build).map_or("?", |build| build.number.written());
         let stage = book.stages.get(&line.stage).map_or("?", |stage| stage.name.written());
         let base = v1::Binding {

@@ -31,6 +31,7 @@ pub fn list(console: Console, parts: &[v1::OnHand]) -> String {
         "#on order",
         "#pegged",
         "#short",
+        "short for",
     ];
     let mut rows = Rows::new(console, &columns);
     for part in parts {
@@ -45,9 +46,16 @@ pub fn list(console: Console, parts: &[v1::OnHand]) -> String {
             some_number(part.on_order.as_ref()),
             some_number(part.pegged.as_ref()),
             some_number(part.short.as_ref()),
+            part.shortages.iter().map(short_for).collect::<Vec<_>>().join(", "),
         ]);
     }
     rows.text_or("No such stock.")
+}
+
+/// `B-1044 line 12 (2)`: which line lacks how much.
+fn short_for(shortage: &v1::Shortage) -> String {
+    let quantity = number(shortage.quantity.as_ref());
+    format!("{} line {} ({quantity})", shortage.build_number, shortage.line_number)
 }
 
 /// One part: quantities, where it lies, whom it is promised to.

@@ -74,6 +74,8 @@ pub async fn print(
     }
     heading(out, "Parts manager: what is short")?;
     client.show(&["stock", "list", "--short"], out).await?;
+    heading(out, "Parts manager: what is on order")?;
+    client.show(&["order", "list", "--open"], out).await?;
     Ok(())
 }
 
