@@ -1,6 +1,7 @@
 //! Which law holds for which kind of news, and the laws used where no history is known.
 
 use super::DayLaw;
+use crate::calendar::Closures;
 
 /// Longest quote or promise that the default laws tell apart, in days: ten years.
 pub const QUOTE_DAYS_MAX: u32 = 3_650;
@@ -20,19 +21,44 @@ pub struct CountedLaw {
     pub law: DayLaw,
 }
 
+/// Whose evidence speaks for a supply: keys that the caller gave when history was learned.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct SupplyKeys {
+    /// The supplier; `None`: unknown, the shop as a whole speaks.
+    pub supplier: Option<u32>,
+    /// The supplier's offer for the part; `None`: unknown, the supplier as a whole speaks.
+    pub offer: Option<u32>,
+}
+
 /// The laws that hold for one supply: the seam between default and learned lead times.
 pub trait Laws {
     /// Days from placing the order, outside the supplier's closures; `None` if nothing is known.
-    fn lead_time(&self, quoted_days: Option<u32>) -> Option<DayLaw>;
+    fn lead_time(&self, keys: SupplyKeys, quoted_days: Option<u32>) -> Option<DayLaw>;
 
     /// Days until a promised receipt, outside the supplier's closures.
     ///
+    /// `notice_days` are the calendar days from the day the promise became known to its date.
     /// `days_to_promise` gives, for a number of lead-in days before the promise became known, the
-    /// open days from there to the promise date.
-    fn promise(&self, days_to_promise: &dyn Fn(u32) -> u32) -> CountedLaw;
+    /// open days from there to the promise date; negative if the date had passed by then.
+    fn promise(
+        &self,
+        keys: SupplyKeys,
+        notice_days: i64,
+        days_to_promise: &dyn Fn(u32) -> i64,
+    ) -> CountedLaw;
 
-    /// Calendar days from despatch.
-    fn transit(&self) -> DayLaw;
+    /// Days from despatch, outside [`Self::transit_closures`].
+    fn transit(&self, keys: SupplyKeys) -> DayLaw;
+
+    /// Whether a despatch speaks before a promise whose date has not passed.
+    fn transit_outdoes_promise(&self) -> bool {
+        false
+    }
+
+    /// The days that do not count on the way: none, the supplier's closures no longer matter.
+    fn transit_closures(&self) -> Closures {
+        Closures::none()
+    }
 }
 
 /// Defaults chosen by judgement, not learned from any order.
@@ -46,18 +72,19 @@ pub trait Laws {
 pub struct DefaultLaws;
 
 impl Laws for DefaultLaws {
-    fn lead_time(&self, quoted_days: Option<u32>) -> Option<DayLaw> {
+    fn lead_time(&self, _: SupplyKeys, quoted_days: Option<u32>) -> Option<DayLaw> {
         let median_days = quoted_days?.min(QUOTE_DAYS_MAX);
         Some(DayLaw::log_logistic(median_days, LEAD_TIME_SHAPE))
     }
 
-    fn promise(&self, days_to_promise: &dyn Fn(u32) -> u32) -> CountedLaw {
-        let median_days = days_to_promise(PROMISE_LEAD_IN_DAYS).min(QUOTE_DAYS_MAX);
+    fn promise(&self, _: SupplyKeys, _: i64, days_to_promise: &dyn Fn(u32) -> i64) -> CountedLaw {
+        let days = days_to_promise(PROMISE_LEAD_IN_DAYS).max(0);
+        let median_days = u32::try_from(days).unwrap_or(u32::MAX).min(QUOTE_DAYS_MAX);
         let law = DayLaw::log_logistic(median_days, PROMISE_SHAPE);
         CountedLaw { lead_in_days: PROMISE_LEAD_IN_DAYS, law }
     }
 
-    fn transit(&self) -> DayLaw {
+    fn transit(&self, _: SupplyKeys) -> DayLaw {
         DayLaw::log_logistic(TRANSIT_MEDIAN_DAYS, TRANSIT_SHAPE)
     }
 }

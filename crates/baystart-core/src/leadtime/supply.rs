@@ -2,8 +2,8 @@
 
 use jiff::civil::Date;
 
-use super::{ArrivalLaw, DefaultLaws, Laws};
-use crate::calendar::{Closures, add_days};
+use super::{ArrivalLaw, DefaultLaws, Laws, SupplyKeys};
+use crate::calendar::{Closures, add_days, days_between};
 
 /// A date that the supplier committed to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,16 +38,7 @@ pub fn arrival_cdf(
     arrival_cdf_with(&DefaultLaws, supply, as_of, closures, horizon_days)
 }
 
-/// The arrival of an open supply over the calendar days `as_of` to `as_of + horizon_days`.
-///
-/// It speaks at the start of `as_of`: the supply had not come by the day before, today's delivery is
-/// still possible. Facts dated after `as_of` are not known yet and are passed over. The news decides:
-///
-/// 1. a promise, unless the goods left after its date had passed;
-/// 2. a despatch: transit in calendar days, the supplier's closures no longer matter;
-/// 3. the lead time from the day of placing.
-///
-/// `None` if there is none of these: the supply has no date.
+/// The arrival of an open supply of nobody in particular; see [`arrival_cdf_for`].
 #[must_use]
 pub fn arrival_cdf_with(
     laws: &impl Laws,
@@ -56,19 +47,68 @@ pub fn arrival_cdf_with(
     closures: &Closures,
     horizon_days: u32,
 ) -> Option<ArrivalLaw> {
+    arrival_cdf_for(laws, SupplyKeys::default(), supply, as_of, closures, horizon_days)
+}
+
+/// The news by which an open supply is dated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum News {
+    /// A promise in force.
+    Promise(Promise),
+    /// The goods left on this day.
+    Despatch(Date),
+    /// Nothing since it was placed.
+    LeadTime,
+}
+
+/// Which news decides at the start of `as_of`. Facts dated after it are passed over.
+///
+/// 1. a promise, unless the goods left after its date had passed, or the laws know transit well;
+/// 2. a despatch;
+/// 3. the lead time from the day of placing.
+#[must_use]
+pub fn deciding_news(laws: &impl Laws, supply: &OpenSupply, as_of: Date) -> News {
     let promise = supply.promise.filter(|promise| promise.known_on <= as_of);
     let despatched_on = supply.despatched_on.filter(|day| *day <= as_of);
     match (promise, despatched_on) {
-        (Some(promise), None) => Some(promised(laws, promise, as_of, closures, horizon_days)),
-        (Some(promise), Some(left)) if promise.known_on >= left || promise.date >= left => {
-            Some(promised(laws, promise, as_of, closures, horizon_days))
+        (Some(promise), None) => News::Promise(promise),
+        (Some(promise), Some(left))
+            if !laws.transit_outdoes_promise()
+                && (promise.known_on >= left || promise.date >= left) =>
+        {
+            News::Promise(promise)
         }
-        (_, Some(left)) => {
-            let open = Closures::none();
-            Some(ArrivalLaw::counted(&laws.transit(), left, &open, as_of, horizon_days))
+        (_, Some(left)) => News::Despatch(left),
+        (None, None) => News::LeadTime,
+    }
+}
+
+/// The arrival of an open supply over the calendar days `as_of` to `as_of + horizon_days`.
+///
+/// It speaks at the start of `as_of`: the supply had not come by the day before, today's delivery is
+/// still possible. [`deciding_news`] says by which news; transit is counted in the days of
+/// [`Laws::transit_closures`], all else outside `closures`.
+///
+/// `None` if there is no news and no law of lead times: the supply has no date.
+#[must_use]
+pub fn arrival_cdf_for(
+    laws: &impl Laws,
+    keys: SupplyKeys,
+    supply: &OpenSupply,
+    as_of: Date,
+    closures: &Closures,
+    horizon_days: u32,
+) -> Option<ArrivalLaw> {
+    match deciding_news(laws, supply, as_of) {
+        News::Promise(promise) => {
+            Some(promised(laws, keys, promise, as_of, closures, horizon_days))
         }
-        (None, None) => {
-            let law = laws.lead_time(supply.quoted_days)?;
+        News::Despatch(left) => {
+            let open = laws.transit_closures();
+            Some(ArrivalLaw::counted(&laws.transit(keys), left, &open, as_of, horizon_days))
+        }
+        News::LeadTime => {
+            let law = laws.lead_time(keys, supply.quoted_days)?;
             Some(ArrivalLaw::counted(&law, supply.placed_on, closures, as_of, horizon_days))
         }
     }
@@ -76,6 +116,7 @@ pub fn arrival_cdf_with(
 
 fn promised(
     laws: &impl Laws,
+    keys: SupplyKeys,
     promise: Promise,
     as_of: Date,
     closures: &Closures,
@@ -86,9 +127,9 @@ fn promised(
     };
     // A date promised inside a closure means the day on which the supplier is back.
     let due = closures.first_open(promise.date).unwrap_or(promise.date);
-    let counted = laws.promise(&|lead_in_days| {
-        let days = closures.open_days_between(start(lead_in_days), due).max(0);
-        u32::try_from(days).unwrap_or(u32::MAX)
+    let notice_days = days_between(promise.known_on, promise.date);
+    let counted = laws.promise(keys, notice_days, &|lead_in_days| {
+        closures.open_days_between(start(lead_in_days), due)
     });
     ArrivalLaw::counted(&counted.law, start(counted.lead_in_days), closures, as_of, horizon_days)
 }
@@ -105,9 +146,7 @@ pub fn not_ordered(
     not_ordered_with(&DefaultLaws, order_on, quoted_days, as_of, closures, horizon_days)
 }
 
-/// The arrival of what will be ordered on `order_on` (today, if that is past): nothing before.
-///
-/// `None` if there is neither a quote nor a law without one: the shortage has no date.
+/// The arrival of a shortage of nobody in particular; see [`not_ordered_for`].
 #[must_use]
 pub fn not_ordered_with(
     laws: &impl Laws,
@@ -120,4 +159,22 @@ pub fn not_ordered_with(
     let placed_on = order_on.max(as_of);
     let supply = OpenSupply { placed_on, quoted_days, promise: None, despatched_on: None };
     arrival_cdf_with(laws, &supply, as_of, closures, horizon_days)
+}
+
+/// The arrival of what will be ordered on `order_on` (today, if that is past): nothing before.
+///
+/// `None` if there is neither a quote nor a law without one: the shortage has no date.
+#[must_use]
+pub fn not_ordered_for(
+    laws: &impl Laws,
+    keys: SupplyKeys,
+    order_on: Date,
+    quoted_days: Option<u32>,
+    as_of: Date,
+    closures: &Closures,
+    horizon_days: u32,
+) -> Option<ArrivalLaw> {
+    let placed_on = order_on.max(as_of);
+    let supply = OpenSupply { placed_on, quoted_days, promise: None, despatched_on: None };
+    arrival_cdf_for(laws, keys, &supply, as_of, closures, horizon_days)
 }

@@ -61,6 +61,12 @@ fn scale(quoted_days: u32) -> f64 {
     f64::from(quoted_days).max(0.5)
 }
 
+/// The bin in which a wait of `age_days` whole days against a quote stands.
+#[must_use]
+pub fn bin_at_age(quoted_days: u32, age_days: usize) -> usize {
+    bin_of((age_days as f64 - 0.5).max(0.0) / scale(quoted_days)).min(BINS - 1)
+}
+
 /// Adds to `counts` (by bin) a wait watched from its first day: an event on `day`, or known not to
 /// have happened by the end of `day`. `weight` is negative to take the wait away again.
 pub fn add(counts: &mut Counts, quoted_days: u32, day: u32, event: bool, weight: f64) {

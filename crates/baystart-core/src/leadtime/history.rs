@@ -1,0 +1,140 @@
+//! Every order line ever placed, with the day of each fact and the day it was recorded.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+
+use crate::calendar::{Closures, add_days};
+
+/// The day a fact happened and the day it was entered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Fact {
+    /// When it happened.
+    pub on: Date,
+    /// When it was entered: nobody knew it before.
+    pub recorded_on: Date,
+}
+
+/// A promise date with the day on which it became known and the day it was entered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PastPromise {
+    /// The date the supplier committed to.
+    pub date: Date,
+    /// When the shop learned of it.
+    pub known_on: Date,
+    /// When it was entered.
+    pub recorded_on: Date,
+}
+
+/// Who cancelled a line: two different facts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CancelledBy {
+    /// We no longer wanted it: the wait is censored.
+    Us,
+    /// The supplier failed: counted apart.
+    Supplier,
+}
+
+/// One order line of the past, or one that is still open.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PastLine {
+    /// The caller's key of the supplier.
+    pub supplier: u32,
+    /// The caller's key of the offer (supplier and part); unique over all suppliers.
+    pub offer: u32,
+    /// The quoted lead time in calendar days, as it stood when the order was placed.
+    pub quoted_days: Option<u32>,
+    /// The day of placing.
+    pub placed: Fact,
+    /// In the order in which they became known.
+    pub promises: Vec<PastPromise>,
+    /// The goods left.
+    pub despatched: Option<Fact>,
+    /// The ordered quantity was received and usable.
+    pub completed: Option<Fact>,
+    /// It was cancelled.
+    pub cancelled: Option<(CancelledBy, Fact)>,
+    /// Days on which it was truly known to be open: contacts, part receipts, counts of open orders.
+    pub contacts: Vec<Fact>,
+}
+
+/// A shop's order lines and its suppliers' closures.
+#[derive(Debug, Clone, Default)]
+pub struct History {
+    /// The lines, in any order.
+    pub lines: Vec<PastLine>,
+    /// Closures by the caller's key of the supplier; none where missing.
+    pub closures: BTreeMap<u32, Closures>,
+}
+
+/// How a line stood, by what was known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Standing {
+    /// Received on this day.
+    Received(Date),
+    /// Cancelled by us on this day.
+    Withdrawn(Date),
+    /// Cancelled by the supplier on this day.
+    Failed(Date),
+    /// Neither received nor cancelled.
+    Open {
+        /// The last day on which it was truly known to be open.
+        last_news_on: Date,
+        /// The day it was last expected: the promise in force, else by the quote, else the last news.
+        expected_on: Date,
+    },
+}
+
+impl PastLine {
+    /// Whether the line was known at the start of `as_of`.
+    #[must_use]
+    pub fn is_known(&self, as_of: Date) -> bool {
+        known(&self.placed, as_of)
+    }
+
+    /// The promises known at the start of `as_of`.
+    pub fn known_promises(&self, as_of: Date) -> impl Iterator<Item = &PastPromise> {
+        self.promises
+            .iter()
+            .filter(move |promise| promise.known_on < as_of && promise.recorded_on < as_of)
+    }
+
+    /// The day of despatch, if known at the start of `as_of`.
+    #[must_use]
+    pub fn known_despatch(&self, as_of: Date) -> Option<Date> {
+        self.despatched.filter(|fact| known(fact, as_of)).map(|fact| fact.on)
+    }
+
+    /// How the line stood at the start of `as_of`, by what was recorded before it.
+    #[must_use]
+    pub fn standing(&self, as_of: Date) -> Standing {
+        if let Some(fact) = self.completed.filter(|fact| known(fact, as_of)) {
+            return Standing::Received(fact.on);
+        }
+        if let Some((by, fact)) = self.cancelled.filter(|(_, fact)| known(fact, as_of)) {
+            return match by {
+                CancelledBy::Us => Standing::Withdrawn(fact.on),
+                CancelledBy::Supplier => Standing::Failed(fact.on),
+            };
+        }
+        let mut last_news_on = self.placed.on;
+        let quote = self.quoted_days.map(i64::from).and_then(|days| add_days(self.placed.on, days));
+        let mut expected_on = quote.unwrap_or(self.placed.on);
+        for promise in self.known_promises(as_of) {
+            last_news_on = last_news_on.max(promise.known_on);
+            expected_on = promise.date;
+        }
+        for contact in self.contacts.iter().filter(|fact| known(fact, as_of)) {
+            last_news_on = last_news_on.max(contact.on);
+        }
+        if let Some(left) = self.known_despatch(as_of) {
+            last_news_on = last_news_on.max(left);
+        }
+        Standing::Open { last_news_on, expected_on: expected_on.max(last_news_on) }
+    }
+}
+
+/// At the start of a day only what happened and was entered before it is known.
+fn known(fact: &Fact, as_of: Date) -> bool {
+    fact.on < as_of && fact.recorded_on < as_of
+}

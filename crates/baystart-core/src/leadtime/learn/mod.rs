@@ -1,0 +1,18 @@
+//! Laws learned from a shop's history: offer from supplier from shop from the default.
+
+mod evidence;
+mod laws;
+mod levels;
+mod profile;
+mod receiving;
+mod settings;
+mod stale;
+
+#[cfg(test)]
+mod tests;
+
+pub use evidence::Evidence;
+pub use laws::LearnedLaws;
+pub use profile::{Profile, Reach, profile};
+pub use settings::{DayCount, LearnSettings};
+pub use stale::{StaleLine, stale_lines};

@@ -1,0 +1,126 @@
+//! What a parts manager asks of a supplier or an offer: the evidence, counted.
+
+use jiff::civil::Date;
+
+use super::LearnSettings;
+use crate::{
+    calendar::{Closures, add_days, days_between},
+    leadtime::{
+        estimate::{Counts, Observation, greenwood},
+        history::{History, PastLine, Standing},
+    },
+};
+
+/// Calendar days of "the last year".
+const YEAR_DAYS: i64 = 365;
+
+/// Lead times by Kaplan and Meier: open orders count as far as they have waited.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Reach {
+    /// Orders placed.
+    pub orders: usize,
+    /// Calendar days outside closures within which half came; `None`: not yet half.
+    pub days_50: Option<usize>,
+    /// Within which 80 % came.
+    pub days_80: Option<usize>,
+    /// Within which 95 % came.
+    pub days_95: Option<usize>,
+}
+
+/// Plain counts of the orders of one supplier or offer, nothing borrowed and nothing weighted.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Profile {
+    /// All orders.
+    pub all: Reach,
+    /// Orders placed within the last year.
+    pub last_year: Reach,
+    /// Orders placed before that.
+    pub before: Reach,
+    /// S(t) and its Greenwood standard error by day, all orders.
+    pub survival: Vec<(f64, f64)>,
+    /// Orders still open.
+    pub open: usize,
+    /// Open orders that count as stale.
+    pub stale: usize,
+    /// Orders that came.
+    pub received: usize,
+    /// Orders that we cancelled.
+    pub withdrawn: usize,
+    /// Orders that the supplier cancelled.
+    pub failures: usize,
+    /// Promised orders that came, in full, by their first promise.
+    pub on_time: usize,
+    /// Promised orders that came, or whose first promise has passed.
+    pub promised: usize,
+    /// Median slip in days of the orders that came, against the first promise.
+    pub slip_days_50: Option<i64>,
+}
+
+/// The profile of the lines that `belongs` picks, at the start of `as_of`.
+#[must_use]
+pub fn profile(
+    history: &History,
+    as_of: Date,
+    settings: &LearnSettings,
+    belongs: impl Fn(&PastLine) -> bool,
+) -> Profile {
+    let none = Closures::none();
+    let mut found = Profile::default();
+    let mut counts = [Counts::default(), Counts::default(), Counts::default()];
+    let mut slips = Vec::new();
+    for line in history.lines.iter().filter(|line| line.is_known(as_of) && belongs(line)) {
+        let closures = history.closures.get(&line.supplier).unwrap_or(&none);
+        let standing = line.standing(as_of);
+        let (end, event) = match standing {
+            Standing::Received(on) => (on, true),
+            Standing::Withdrawn(on) | Standing::Failed(on) => (on, false),
+            Standing::Open { last_news_on, expected_on } => {
+                let stale = super::stale::is_stale(expected_on, as_of, settings.stale_after_days);
+                found.stale += usize::from(stale);
+                let yesterday = add_days(as_of, -1).unwrap_or(as_of);
+                (if stale { last_news_on } else { yesterday }, false)
+            }
+        };
+        match standing {
+            Standing::Received(_) => found.received += 1,
+            Standing::Withdrawn(_) => found.withdrawn += 1,
+            Standing::Failed(_) => found.failures += 1,
+            Standing::Open { .. } => found.open += 1,
+        }
+        let recent = days_between(line.placed.on, as_of) <= YEAR_DAYS;
+        let [all, last_year, before] = &mut counts;
+        found.all.orders += 1;
+        let (era, reach) = match recent {
+            true => (last_year, &mut found.last_year),
+            false => (before, &mut found.before),
+        };
+        reach.orders += 1;
+        if let Ok(day) = u32::try_from(closures.open_days_between(line.placed.on, end)) {
+            let seen = Observation { entry_day: None, day, event, weight: 1.0 };
+            all.add(&seen);
+            era.add(&seen);
+        }
+        if let Some(first) = line.known_promises(as_of).next() {
+            let slip = event.then(|| days_between(first.date, end));
+            found.promised += usize::from(slip.is_some() || first.date < as_of);
+            found.on_time += usize::from(slip.is_some_and(|days| days <= 0));
+            slips.extend(slip);
+        }
+    }
+    let [all, last_year, before] = &counts;
+    found.survival = greenwood(&all.at_risk(None, 1.0));
+    fill(&mut found.all, all);
+    fill(&mut found.last_year, last_year);
+    fill(&mut found.before, before);
+    slips.sort_unstable();
+    found.slip_days_50 = slips.get(slips.len() / 2).copied();
+    found
+}
+
+fn fill(reach: &mut Reach, counts: &Counts) {
+    let survival = greenwood(&counts.at_risk(None, 1.0));
+    let within = |p: f64| survival.iter().position(|(s, _)| 1.0 - s >= p - 1e-12);
+    reach.days_50 = within(0.5);
+    reach.days_80 = within(0.8);
+    reach.days_95 = within(0.95);
+}

@@ -1,0 +1,72 @@
+//! The settings of learning, with units and why.
+
+use crate::leadtime::estimate::Strength;
+
+/// Which days count as waiting.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DayCount {
+    /// Every calendar day outside the supplier's closures.
+    Calendar,
+    /// Only the weekdays on which the shop receives (Monday first), outside the supplier's closures;
+    /// quotes are shortened in proportion.
+    Receiving([bool; 7]),
+}
+
+/// How history becomes laws.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LearnSettings {
+    /// Days after which an order, by its placed date, counts half; `None`: all count alike.
+    pub half_life_days: Option<f64>,
+    /// How strongly each level's parent holds against the level's own evidence.
+    pub strength: Strength,
+    /// An open line is stale when there was no news for so many days past the day it was last
+    /// expected; it then counts as open until its last news only.
+    pub stale_after_days: u32,
+    /// Longest notice, in calendar days from news to promise date, of the first two of the three
+    /// bands in which promises are compared.
+    pub notice_days: [u32; 2],
+    /// Which days count.
+    pub day_count: DayCount,
+    /// Passes over every order that is still open. A trap, kept for the backtest to show: the quick
+    /// orders close first.
+    pub completed_only: bool,
+}
+
+impl Default for LearnSettings {
+    fn default() -> Self {
+        Self {
+            half_life_days: Some(365.0),
+            strength: Strength { orders: 8.0, tail_exponent: 0.5 },
+            stale_after_days: 90,
+            notice_days: [7, 30],
+            day_count: DayCount::Calendar,
+            completed_only: false,
+        }
+    }
+}
+
+impl LearnSettings {
+    /// Weight of an order placed `age_days` before the as-of date.
+    pub(super) fn weight(&self, age_days: i64) -> f64 {
+        match self.half_life_days {
+            Some(half_life) if half_life > 0.0 => (-(age_days.max(0) as f64) / half_life).exp2(),
+            _ => 1.0,
+        }
+    }
+
+    /// Which notice band a promise falls in: 0, 1 or 2.
+    pub(super) fn band(&self, notice_days: i64) -> usize {
+        self.notice_days.iter().filter(|longest| notice_days > i64::from(**longest)).count()
+    }
+
+    /// A quote in calendar days as days that count.
+    pub(super) fn counted_quote(&self, quoted_days: u32) -> u32 {
+        match self.day_count {
+            DayCount::Calendar => quoted_days,
+            DayCount::Receiving(weekly) => {
+                let worked = u32::try_from(weekly.iter().filter(|day| **day).count()).unwrap_or(7);
+                (quoted_days.saturating_mul(worked) + 3) / 7
+            }
+        }
+    }
+}
