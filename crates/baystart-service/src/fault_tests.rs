@@ -52,7 +52,8 @@ fn two_thousand_faults_still_fit_into_a_header() {
     assert!(bytes < 7 * 1024, "{bytes} bytes");
     let details = status.get_error_details();
     let shown = details.bad_request().unwrap().field_violations.len() - 1;
-    let left_out: usize = details.error_info().unwrap().metadata["faults_left_out"].parse().unwrap();
+    let left_out: usize =
+        details.error_info().unwrap().metadata["faults_left_out"].parse().unwrap();
     assert_eq!(shown + left_out, 2000);
 }
 

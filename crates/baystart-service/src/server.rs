@@ -197,9 +197,8 @@ impl Server {
             .http2_keepalive_timeout(Some(limits.keepalive_timeout))
             .max_concurrent_streams(limits.streams_per_connection_max)
             .http2_max_header_list_size(HEADER_BYTES_MAX);
-        let reflection = |error: tonic_reflection::server::Error| {
-            ServeError::Reflection(error.to_string())
-        };
+        let reflection =
+            |error: tonic_reflection::server::Error| ServeError::Reflection(error.to_string());
         let describe = || {
             tonic_reflection::server::Builder::configure()
                 .register_encoded_file_descriptor_set(baystart_proto::DESCRIPTORS)
@@ -318,8 +317,7 @@ async fn pulse(
         if answers != serving && *stop.borrow() == Phase::Running {
             serving = answers;
             tracing::warn!(serving, "the database's health changed");
-            let status =
-                if serving { ServingStatus::Serving } else { ServingStatus::NotServing };
+            let status = if serving { ServingStatus::Serving } else { ServingStatus::NotServing };
             say(&reporter, status).await;
         }
     }

@@ -88,9 +88,11 @@ impl Done<'_> {
 
 /// Who calls; the gate put it there.
 pub(crate) fn caller<T>(request: &Request<T>) -> Result<Caller, Status> {
-    request.extensions().get::<Caller>().cloned().ok_or_else(|| {
-        fault::unauthenticated("TOKEN_MISSING", "this call needs an access token")
-    })
+    request
+        .extensions()
+        .get::<Caller>()
+        .cloned()
+        .ok_or_else(|| fault::unauthenticated("TOKEN_MISSING", "this call needs an access token"))
 }
 
 /// A row that was looked up, or NOT_FOUND with its field.
@@ -154,19 +156,24 @@ impl Shared {
             render: Box::new(move |rendered| render(&Done(rendered)).encode_to_vec()),
         };
         let answer = self.store.submit(submission).await.map_err(|e| fault::store(&e))?;
-        let response = R::decode(answer.bytes.as_slice()).map_err(|error| match answer.replayed {
-            // The bytes belong to another method's answer.
-            true => fault::refused(&Refusal::new(
-                Reason::RequestReused,
-                "the request id was used for another command",
-            )),
-            false => fault::internal(error),
-        })?;
+        let response =
+            R::decode(answer.bytes.as_slice()).map_err(|error| match answer.replayed {
+                // The bytes belong to another method's answer.
+                true => fault::refused(&Refusal::new(
+                    Reason::RequestReused,
+                    "the request id was used for another command",
+                )),
+                false => fault::internal(error),
+            })?;
         Ok((response, answer.replayed))
     }
 
     /// One consistent reading.
-    pub(crate) async fn snapshot(&self, caller: &Caller, scope: &Scope) -> Result<Snapshot, Status> {
+    pub(crate) async fn snapshot(
+        &self,
+        caller: &Caller,
+        scope: &Scope,
+    ) -> Result<Snapshot, Status> {
         self.store.read(caller.shop, scope).await.map_err(|e| fault::store(&e))
     }
 

@@ -65,7 +65,9 @@ fn bearer(request: &http::Request<Body>) -> Result<&str, Status> {
     let text = value.to_str().map_err(|_| invalid())?;
     let (scheme, secret) = text.split_once(' ').ok_or_else(invalid)?;
     let secret = secret.trim();
-    if !scheme.eq_ignore_ascii_case("bearer") || secret.is_empty() || secret.len() > SECRET_CHARS_MAX
+    if !scheme.eq_ignore_ascii_case("bearer")
+        || secret.is_empty()
+        || secret.len() > SECRET_CHARS_MAX
     {
         return Err(invalid());
     }

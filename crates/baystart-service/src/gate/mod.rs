@@ -132,3 +132,6 @@ fn panic_text(panic: &(dyn std::any::Any + Send)) -> String {
         .or_else(|| panic.downcast_ref::<String>().cloned());
     format!("panic: {}", text.unwrap_or_else(|| "without a text".to_owned()))
 }
+
+#[cfg(test)]
+mod tests;

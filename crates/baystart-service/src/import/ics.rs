@@ -136,7 +136,8 @@ mod tests {
     /// RFC 5545 all-day events: read in several code bases' comments (checks.md).
     #[test]
     fn the_end_of_an_all_day_event_is_exclusive() {
-        let festival = event("SUMMARY:Festival\nDTSTART;VALUE=DATE:20070628\nDTEND;VALUE=DATE:20070709");
+        let festival =
+            event("SUMMARY:Festival\nDTSTART;VALUE=DATE:20070628\nDTEND;VALUE=DATE:20070709");
         assert_eq!(
             days(&festival),
             ("2007-06-28".to_owned(), "2007-07-08".to_owned(), "Festival".to_owned())

@@ -135,7 +135,8 @@ pub(crate) fn read(files: &[File], rows_max: usize, progress: &mut dyn FnMut(i64
             count += 1;
             total += 1;
             if usize::try_from(total).unwrap_or(usize::MAX) > rows_max {
-                let reason = format!("the files hold more than {rows_max} rows: import them in parts");
+                let reason =
+                    format!("the files hold more than {rows_max} rows: import them in parts");
                 sheets.bad.push(cells.bad("", reason));
                 sheets.counts.push(count);
                 return sheets;

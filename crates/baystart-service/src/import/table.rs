@@ -54,11 +54,8 @@ pub(crate) fn records(file: usize, kind: Kind, bytes: &[u8]) -> Records {
             rows.push(cells);
             continue;
         }
-        let reason = format!(
-            "the row has {} fields, the header has {}",
-            record.len(),
-            columns.len()
-        );
+        let reason =
+            format!("the row has {} fields, the header has {}", record.len(), columns.len());
         bad.push(cells.bad("", reason));
     }
     (rows, bad)

@@ -191,10 +191,8 @@ impl BuildService for Rpc {
         &self,
         request: Request<v1::PegLineRequest>,
     ) -> Answered<v1::PegLineResponse> {
-        self.write(request, convert::peg_line, |done| v1::PegLineResponse {
-            commit: done.commit(),
-        })
-        .await
+        self.write(request, convert::peg_line, |done| v1::PegLineResponse { commit: done.commit() })
+            .await
     }
 
     async fn unpeg_line(

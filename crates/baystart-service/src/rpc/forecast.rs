@@ -79,23 +79,26 @@ impl ForecastService for Rpc {
             .map(|build| build.number.written().to_owned())
             .collect();
         let (sender, receiver) = mpsc::channel(WAITING_MAX);
-        tokio::task::spawn_blocking(move || {
-            let rows = match plan::board(&book, as_of) {
-                Ok(rows) => rows,
-                Err(refusal) => {
-                    // The reader may have gone.
-                    let _ = sender.blocking_send(Err(fault::refused(&refusal)));
-                    return;
-                }
-            };
+        let told = sender.clone();
+        let reckoning = tokio::task::spawn_blocking(move || {
+            let rows = plan::board(&book, as_of).map_err(|refusal| fault::refused(&refusal))?;
             for row in rows.iter().filter(|row| listed.contains(&row.forecast.build)) {
                 let response = v1::StreamBoardResponse {
                     forecast: Some(wire::build_forecast(&row.forecast, revision)),
                     entry: Some(wire::board_entry(row)),
                 };
                 if sender.blocking_send(Ok(response)).is_err() {
-                    return;
+                    break;
                 }
+            }
+            Ok::<(), Status>(())
+        });
+        tokio::spawn(async move {
+            // Without this a panic would look like a board that is complete.
+            let outcome = reckoning.await.unwrap_or_else(|panic| Err(fault::internal(panic)));
+            if let Err(status) = outcome {
+                // The reader may have gone.
+                let _ = told.send(Err(status)).await;
             }
         });
         Ok(Response::new(Box::pin(ReceiverStream::new(receiver))))

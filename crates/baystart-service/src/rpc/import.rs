@@ -10,8 +10,10 @@ use baystart_proto::v1::import_files_request::Step;
 use baystart_proto::v1::import_files_response::Event;
 use baystart_proto::v1::import_service_server::ImportService;
 use baystart_store::{Bulk, BulkDecision, Caller, StoreError};
+use futures::FutureExt as _;
 use prost::Message;
 use sha2::{Digest, Sha256};
+use std::panic::AssertUnwindSafe;
 use std::pin::Pin;
 use std::sync::{Arc, Mutex};
 use tokio::sync::mpsc;
@@ -46,11 +48,15 @@ impl ImportService for Rpc {
         let span = tracing::Span::current();
         let work = async move {
             let _permit = permit;
-            let outcome = import_all(&shared, &caller, request.into_inner(), &sender).await;
-            if let Err(status) = outcome {
-                // The caller may have gone.
-                let _ = sender.send(Err(status)).await;
-            }
+            let all = import_all(&shared, &caller, request.into_inner(), &sender);
+            // Without this a panic would look like an end without a report.
+            let status = match AssertUnwindSafe(all).catch_unwind().await {
+                Ok(Ok(())) => return,
+                Ok(Err(status)) => status,
+                Err(_) => fault::internal("an import panicked"),
+            };
+            // The caller may have gone.
+            let _ = sender.send(Err(status)).await;
         };
         tokio::spawn(tracing::Instrument::instrument(work, span));
         Ok(Response::new(Box::pin(ReceiverStream::new(receiver))))

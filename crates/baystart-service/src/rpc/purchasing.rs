@@ -39,9 +39,8 @@ impl PurchasingService for Rpc {
         &self,
         request: Request<v1::RecordAcknowledgementRequest>,
     ) -> Answered<v1::RecordAcknowledgementResponse> {
-        self.write(request, convert::record_acknowledgement, |done| v1::RecordAcknowledgementResponse {
-            order: done.order(),
-            commit: done.commit(),
+        self.write(request, convert::record_acknowledgement, |done| {
+            v1::RecordAcknowledgementResponse { order: done.order(), commit: done.commit() }
         })
         .await
     }

@@ -78,15 +78,19 @@ impl ShopService for Rpc {
             .await
             .map_err(|error| fault::store(&error))?;
         let next_page_token = page.cut(&mut listed.rows, cursor_of);
-        let closures =
-            listed.rows.iter().map(|row| wire::closure(&listed.labels, row)).collect();
+        let closures = listed.rows.iter().map(|row| wire::closure(&listed.labels, row)).collect();
         Ok(Response::new(v1::ListClosuresResponse { closures, next_page_token }))
     }
 }
 
 fn cursor_of(closure: &Closure) -> Vec<String> {
     let supplier = closure.supplier.map(|id| id.to_string()).unwrap_or_default();
-    vec![closure.first_day.to_string(), closure.last_day.to_string(), supplier, closure.name.clone()]
+    vec![
+        closure.first_day.to_string(),
+        closure.last_day.to_string(),
+        supplier,
+        closure.name.clone(),
+    ]
 }
 
 fn closure_of(cursor: &[String]) -> Option<Closure> {

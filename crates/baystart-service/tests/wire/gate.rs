@@ -14,8 +14,7 @@ async fn call(channel: Channel, authed: Option<Authed>, path: &str) -> Status {
     where
         S: GrpcService<tonic::body::Body>,
         S::ResponseBody: tonic::codegen::Body<Data = prost::bytes::Bytes> + Send + 'static,
-        <S::ResponseBody as tonic::codegen::Body>::Error:
-            Into<tonic::codegen::StdError> + Send,
+        <S::ResponseBody as tonic::codegen::Body>::Error: Into<tonic::codegen::StdError> + Send,
     {
         let mut grpc = Grpc::new(service);
         grpc.ready().await.map_err(|_| Status::unknown("not ready"))?;
@@ -32,13 +31,8 @@ async fn call(channel: Channel, authed: Option<Authed>, path: &str) -> Status {
 #[tokio::test(flavor = "multi_thread")]
 async fn every_method_is_refused_without_a_token_and_with_a_wrong_one() {
     let stand = stand().await;
-    let roles = [
-        v1::Role::Parts,
-        v1::Role::Sales,
-        v1::Role::Workshop,
-        v1::Role::ReadOnly,
-        v1::Role::Admin,
-    ];
+    let roles =
+        [v1::Role::Parts, v1::Role::Sales, v1::Role::Workshop, v1::Role::ReadOnly, v1::Role::Admin];
     let mut tokens = Vec::new();
     for role in roles {
         tokens.push((role, stand.token(&[role]).await));
@@ -72,7 +66,10 @@ async fn what_is_not_there_is_unimplemented_and_a_revoked_token_is_refused() {
     let stand = stand().await;
     for path in ["/baystart.v1.ShopService/Nothing", "/x.Y/Z"] {
         let status = call(stand.channel.clone(), Some(stand.as_admin()), path).await;
-        assert_eq!((status.code(), reason(&status).as_str()), (Code::Unimplemented, "METHOD_UNKNOWN"));
+        assert_eq!(
+            (status.code(), reason(&status).as_str()),
+            (Code::Unimplemented, "METHOD_UNKNOWN")
+        );
     }
     let mut access = v1::access_service_client::AccessServiceClient::new(stand.as_admin());
     let secret = stand.token(&[v1::Role::Sales]).await;

@@ -24,9 +24,9 @@ const DEMO: [(Kind, &str); 11] = [
     (Kind::OpenOrders, "open_orders.csv"),
 ];
 
-type File = (Kind, String, Vec<u8>);
+pub type File = (Kind, String, Vec<u8>);
 
-fn demo() -> Vec<File> {
+pub fn demo() -> Vec<File> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../baystart/demo");
     let read = |(kind, name): (Kind, &str)| {
         (kind, name.to_owned(), std::fs::read(folder.join(name)).unwrap())
@@ -38,10 +38,10 @@ fn text(kind: Kind, text: &str) -> File {
     (kind, format!("{}.csv", kind.as_str_name().to_lowercase()), text.as_bytes().to_vec())
 }
 
-struct Outcome {
-    bad: Vec<v1::ImportBadRow>,
-    progress: usize,
-    end: Result<v1::ImportReport, Status>,
+pub struct Outcome {
+    pub bad: Vec<v1::ImportBadRow>,
+    pub progress: usize,
+    pub end: Result<v1::ImportReport, Status>,
 }
 
 async fn import_as(stand: &Stand, files: &[File], request_id: &str, dry_run: bool) -> Outcome {
@@ -79,7 +79,7 @@ async fn send(stand: &Stand, steps: Vec<Step>) -> Outcome {
     }
 }
 
-async fn import(stand: &Stand, files: &[File]) -> Outcome {
+pub async fn import(stand: &Stand, files: &[File]) -> Outcome {
     import_as(stand, files, &id(), false).await
 }
 
@@ -90,7 +90,9 @@ async fn revision(stand: &Stand) -> i64 {
 }
 
 fn shown(bad: &[v1::ImportBadRow]) -> Vec<String> {
-    bad.iter().map(|b| format!("{}:{} {} \"{}\": {}", b.file, b.line, b.field, b.value, b.reason)).collect()
+    bad.iter()
+        .map(|b| format!("{}:{} {} \"{}\": {}", b.file, b.line, b.field, b.value, b.reason))
+        .collect()
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -152,7 +154,10 @@ async fn every_bad_row_is_named_at_once_and_nothing_is_kept() {
         assert!(got.starts_with(want), "{got}\n{want}");
     }
     let status = outcome.end.unwrap_err();
-    assert_eq!((status.code(), reason(&status).as_str()), (Code::InvalidArgument, "IMPORT_REFUSED"));
+    assert_eq!(
+        (status.code(), reason(&status).as_str()),
+        (Code::InvalidArgument, "IMPORT_REFUSED")
+    );
     assert_eq!(revision(&stand).await, before);
     stand.handle.stop().await.unwrap();
 }
@@ -160,7 +165,8 @@ async fn every_bad_row_is_named_at_once_and_nothing_is_kept() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_fact_with_other_values_is_refused_and_a_part_is_changed() {
     let stand = stand().await;
-    let parts = |name: &str| text(Kind::Parts, &format!("part,description,unit\nEL-1,{name},C62\n"));
+    let parts =
+        |name: &str| text(Kind::Parts, &format!("part,description,unit\nEL-1,{name},C62\n"));
     let stock = |n: i32| text(Kind::OpeningStock, &format!("part,bin,quantity\nEL-1,A1,{n}\n"));
     let bins = text(Kind::Bins, "bin\nA1\n");
     import(&stand, &[parts("Battery"), bins.clone(), stock(3)]).await.end.unwrap();

@@ -2,6 +2,7 @@
 //! like, how it stops, and imports.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+mod answers;
 mod gate;
 mod imports;
 mod requests;
@@ -89,8 +90,7 @@ impl Stand {
             name: format!("{roles:?}"),
             roles: roles.iter().map(|role| i32::from(*role)).collect(),
         };
-        let mut client =
-            v1::access_service_client::AccessServiceClient::new(self.as_admin());
+        let mut client = v1::access_service_client::AccessServiceClient::new(self.as_admin());
         client.issue_token(request).await.unwrap().into_inner().secret
     }
 }

@@ -51,7 +51,10 @@ async fn parse_faults_and_unknown_references_come_together() {
         ..v1::CreateBuildRequest::default()
     };
     let status = BuildServiceClient::new(stand.as_admin()).create_build(request).await.unwrap_err();
-    assert_eq!((status.code(), reason(&status).as_str()), (Code::InvalidArgument, "FIELDS_INVALID"));
+    assert_eq!(
+        (status.code(), reason(&status).as_str()),
+        (Code::InvalidArgument, "FIELDS_INVALID")
+    );
     let mut got = fields(&status);
     got.sort();
     let want = [

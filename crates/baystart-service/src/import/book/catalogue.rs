@@ -173,9 +173,9 @@ pub(super) fn offers(run: &mut Run<'_, '_, '_>) {
             .zip(part)
             .and_then(|(supplier, part)| run.book.offer_of(supplier, part).cloned());
         let result = match old {
-            None => run
-                .decide(&Command::PutOffer { offer: new, etag: None })
-                .map(|()| Outcome::Created),
+            None => {
+                run.decide(&Command::PutOffer { offer: new, etag: None }).map(|()| Outcome::Created)
+            }
             Some(old) if same_offer(&old, &new) => Ok(Outcome::Unchanged),
             Some(old) => {
                 let etag = Some(format!("v{}", old.version));
@@ -207,7 +207,10 @@ pub(super) fn bins(run: &mut Run<'_, '_, '_>) {
                 run.done(cells, Outcome::Unchanged);
             }
             Some(old) => {
-                let reason = format!("bin {code} is there with another description: \"{}\"", old.description);
+                let reason = format!(
+                    "bin {code} is there with another description: \"{}\"",
+                    old.description
+                );
                 run.bad(cells.bad("description", reason));
             }
         }

@@ -188,7 +188,10 @@ fn news(order: &Ref, rows: &[&OrderRow]) -> Vec<(OrderCommand, Vec<usize>, &'sta
         let step = OrderCommand::Acknowledge {
             order: order.clone(),
             supplier_reference: std::mem::take(&mut reference),
-            promises: lines.into_iter().map(|(number, promised)| (wire(number), promised)).collect(),
+            promises: lines
+                .into_iter()
+                .map(|(number, promised)| (wire(number), promised))
+                .collect(),
             occurred_on: Some(day),
         };
         steps.push((step, numbers, "promise_known_on"));

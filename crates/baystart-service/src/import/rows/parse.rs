@@ -1,257 +1,19 @@
-//! Rows of each file: cells to exact values, every fault of a row at once.
+//! Reads the rows of each file.
 
-use super::columns::Kind;
-use super::{Cells, Row, Sheets};
+use super::cursor::Cursor;
+use super::{Bin, Build, Kit, Line, Offer, OrderLine, Part, Stage, Stock, Supplier};
+use crate::import::columns::Kind;
+use crate::import::{Cells, Row, Sheets};
 use baystart_core::book::model::BuildState;
 use baystart_core::command::{BuildFields, NewClosure};
-use baystart_core::money::{Currency, Money};
-use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
-use baystart_core::units::Unit;
 use baystart_proto::convert::{Reader, scalar};
 use jiff::civil::Date;
 
 /// Priority of a build that names none.
 const PRIORITY_DEFAULT: i32 = 100;
-
-#[derive(Clone, Debug)]
-pub(crate) struct Supplier {
-    pub(crate) code: Number,
-    pub(crate) name: String,
-}
-
-#[derive(Clone, Debug)]
-pub(crate) struct Part {
-    pub(crate) number: Number,
-    pub(crate) description: String,
-    pub(crate) unit: Unit,
-    pub(crate) consumable: bool,
-    pub(crate) safety_related: bool,
-    pub(crate) lot_tracked: bool,
-    pub(crate) gtin: String,
-    pub(crate) handling_note: String,
-}
-
-#[derive(Clone, Debug)]
-pub(crate) struct Kit {
-    pub(crate) kit: Number,
-    pub(crate) component: Number,
-    pub(crate) quantity: Quantity,
-}
-
-/// A price; without a currency it is in the shop's.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Price {
-    amount: Money,
-    in_shops_currency: bool,
-}
-
-impl Price {
-    /// The price, with the shop's currency where it names none.
-    pub(crate) fn money(self, shops: Currency) -> Money {
-        match self.in_shops_currency {
-            true => Money { currency: shops, ..self.amount },
-            false => self.amount,
-        }
-    }
-}
-
-#[derive(Clone, Debug)]
-pub(crate) struct Offer {
-    pub(crate) supplier: Number,
-    pub(crate) part: Number,
-    pub(crate) item_number: String,
-    pub(crate) price: Option<Price>,
-    pub(crate) pack_size: Option<Quantity>,
-    pub(crate) minimum_quantity: Option<Quantity>,
-    pub(crate) quoted_days: Option<u32>,
-    pub(crate) preferred: bool,
-}
-
-#[derive(Clone, Debug)]
-pub(crate) struct Bin {
-    pub(crate) code: Number,
-    pub(crate) description: String,
-}
-
-#[derive(Clone, Debug)]
-pub(crate) struct Stock {
-    pub(crate) part: Number,
-    pub(crate) bin: Number,
-    pub(crate) quantity: Quantity,
-    pub(crate) lot: String,
-    pub(crate) quarantined: bool,
-    pub(crate) expires_on: Option<Date>,
-    pub(crate) counted_on: Option<Date>,
-}
-
-#[derive(Clone, Debug)]
-pub(crate) struct Build {
-    pub(crate) number: Number,
-    pub(crate) fields: BuildFields,
-    pub(crate) state: BuildState,
-    pub(crate) note: String,
-}
-
-#[derive(Clone, Debug)]
-pub(crate) struct Stage {
-    pub(crate) build: Number,
-    pub(crate) name: Number,
-    pub(crate) planned_days: u32,
-    pub(crate) begun_on: Option<Date>,
-    pub(crate) done_on: Option<Date>,
-}
-
-#[derive(Clone, Debug)]
-pub(crate) struct Line {
-    pub(crate) build: Number,
-    pub(crate) stage: String,
-    pub(crate) part: Number,
-    pub(crate) quantity: Quantity,
-    pub(crate) issued: Quantity,
-}
-
-#[derive(Clone, Debug)]
-pub(crate) struct OrderLine {
-    pub(crate) order: Number,
-    pub(crate) line: i32,
-    pub(crate) supplier: Number,
-    pub(crate) part: Number,
-    pub(crate) quantity: Quantity,
-    pub(crate) supplier_reference: String,
-    pub(crate) price: Option<Price>,
-    pub(crate) placed_on: Option<Date>,
-    pub(crate) acknowledged_on: Option<Date>,
-    /// Promise date and the day on which it became known, by that day.
-    pub(crate) promises: Vec<(Date, Date)>,
-    pub(crate) despatched_on: Option<Date>,
-    pub(crate) for_build: Option<Number>,
-    pub(crate) for_stage: String,
-}
-
-/// A row while it is read; a cell that does not read is None, its fault noted
-/// under the column.
-struct Cursor<'a> {
-    cells: &'a Cells,
-    read: Reader,
-}
-
-impl Cursor<'_> {
-    fn number(&mut self, column: &str) -> Option<Number> {
-        self.read.number(column, self.cells.get(column))
-    }
-
-    #[allow(clippy::option_option)]
-    fn maybe_number(&mut self, column: &str) -> Option<Option<Number>> {
-        match self.cells.get(column) {
-            "" => Some(None),
-            text => self.read.number(column, text).map(Some),
-        }
-    }
-
-    fn text(&mut self, column: &str) -> Option<String> {
-        self.read.text(column, self.cells.get(column))
-    }
-
-    fn need_text(&mut self, column: &str) -> Option<String> {
-        self.read.need_text(column, self.cells.get(column))
-    }
-
-    #[allow(clippy::option_option)]
-    fn date(&mut self, column: &str) -> Option<Option<Date>> {
-        match self.cells.get(column) {
-            "" => Some(None),
-            text => self.read.take(column, scalar::date_text(text)).map(Some),
-        }
-    }
-
-    fn need_date(&mut self, column: &str) -> Option<Date> {
-        match self.date(column)? {
-            Some(date) => Some(date),
-            None => {
-                self.read.fault(column, Reason::FieldMissing, "is needed");
-                None
-            }
-        }
-    }
-
-    /// More than nothing.
-    #[allow(clippy::option_option)]
-    fn maybe_quantity(&mut self, column: &str) -> Option<Option<Quantity>> {
-        let text = self.cells.get(column);
-        if text.is_empty() {
-            return Some(None);
-        }
-        let quantity = self.read.take(column, scalar::quantity(text))?;
-        if !quantity.is_positive() {
-            let message = format!("{quantity} is not more than nothing");
-            self.read.fault(column, Reason::QuantityInvalid, message);
-            return None;
-        }
-        Some(Some(quantity))
-    }
-
-    fn quantity(&mut self, column: &str) -> Option<Quantity> {
-        match self.maybe_quantity(column)? {
-            Some(quantity) => Some(quantity),
-            None => {
-                self.read.fault(column, Reason::FieldMissing, "is needed");
-                None
-            }
-        }
-    }
-
-    fn flag(&mut self, column: &str) -> Option<bool> {
-        let text = self.cells.get(column);
-        match text.to_lowercase().as_str() {
-            "" | "no" | "false" | "0" => Some(false),
-            "yes" | "true" | "1" => Some(true),
-            _ => {
-                let message = format!("\"{}\" is neither yes nor no", scalar::shown(text));
-                self.read.fault(column, Reason::ValueInvalid, message);
-                None
-            }
-        }
-    }
-
-    #[allow(clippy::option_option)]
-    fn whole(&mut self, column: &str) -> Option<Option<u32>> {
-        let text = self.cells.get(column);
-        if text.is_empty() {
-            return Some(None);
-        }
-        match text.parse::<u32>().ok().filter(|n| *n <= 1_000_000_000) {
-            Some(whole) => Some(Some(whole)),
-            None => {
-                let message = format!("\"{}\" is no whole number from 0", scalar::shown(text));
-                self.read.fault(column, Reason::ValueInvalid, message);
-                None
-            }
-        }
-    }
-
-    #[allow(clippy::option_option)]
-    fn price(&mut self) -> Option<Option<Price>> {
-        let (price, code) = (self.cells.get("price"), self.cells.get("currency"));
-        let currency = match code {
-            "" => Ok(None),
-            code => scalar::currency(code).map(Some),
-        };
-        let currency = self.read.take("currency", currency)?;
-        if price.is_empty() {
-            return Some(None);
-        }
-        // Any currency will do to read an amount; the shop's own replaces it.
-        let reading = match currency {
-            Some(currency) => currency,
-            None => self.read.take("currency", scalar::currency("GBP"))?,
-        };
-        let amount = self.read.take("price", scalar::money_text(price, reading))?;
-        Some(Some(Price { amount, in_shops_currency: currency.is_none() }))
-    }
-}
 
 /// Reads one row into its list, or notes what is wrong with it.
 pub(crate) fn read(sheets: &mut Sheets, kind: Kind, cells: Cells) {
@@ -457,9 +219,9 @@ fn earlier_promises(row: &mut Cursor<'_>) -> Option<Vec<(Date, Date)>> {
     let mut out = Vec::new();
     let mut fine = true;
     for pair in row.cells.get("earlier_promises").split_whitespace() {
-        let parsed = pair.split_once('@').map(|(promised, known)| {
-            (scalar::date_text(promised), scalar::date_text(known))
-        });
+        let parsed = pair
+            .split_once('@')
+            .map(|(promised, known)| (scalar::date_text(promised), scalar::date_text(known)));
         match parsed {
             Some((Ok(promised), Ok(known))) => out.push((promised, known)),
             _ => {
@@ -498,7 +260,8 @@ fn order_line(row: &mut Cursor<'_>) -> Option<OrderLine> {
     if placed_on == Some(None) {
         for column in ["acknowledged_on", "promised_on", "earlier_promises", "despatched_on"] {
             if !row.cells.get(column).is_empty() {
-                let message = "the order is a draft (placed_on is empty): the supplier has no part in it";
+                let message =
+                    "the order is a draft (placed_on is empty): the supplier has no part in it";
                 row.read.fault(column, Reason::ValueInvalid, message);
             }
         }

@@ -1,0 +1,131 @@
+//! Cells of one row to exact values, every fault noted under its column.
+
+use super::Price;
+use crate::import::Cells;
+use baystart_core::number::Number;
+use baystart_core::quantity::Quantity;
+use baystart_core::refusal::Reason;
+use baystart_proto::convert::{Reader, scalar};
+use jiff::civil::Date;
+
+/// A row while it is read; a cell that does not read is None, its fault noted
+/// under the column.
+pub(super) struct Cursor<'a> {
+    pub(super) cells: &'a Cells,
+    pub(super) read: Reader,
+}
+
+impl Cursor<'_> {
+    pub(super) fn number(&mut self, column: &str) -> Option<Number> {
+        self.read.number(column, self.cells.get(column))
+    }
+
+    #[allow(clippy::option_option)]
+    pub(super) fn maybe_number(&mut self, column: &str) -> Option<Option<Number>> {
+        match self.cells.get(column) {
+            "" => Some(None),
+            text => self.read.number(column, text).map(Some),
+        }
+    }
+
+    pub(super) fn text(&mut self, column: &str) -> Option<String> {
+        self.read.text(column, self.cells.get(column))
+    }
+
+    pub(super) fn need_text(&mut self, column: &str) -> Option<String> {
+        self.read.need_text(column, self.cells.get(column))
+    }
+
+    #[allow(clippy::option_option)]
+    pub(super) fn date(&mut self, column: &str) -> Option<Option<Date>> {
+        match self.cells.get(column) {
+            "" => Some(None),
+            text => self.read.take(column, scalar::date_text(text)).map(Some),
+        }
+    }
+
+    pub(super) fn need_date(&mut self, column: &str) -> Option<Date> {
+        match self.date(column)? {
+            Some(date) => Some(date),
+            None => {
+                self.read.fault(column, Reason::FieldMissing, "is needed");
+                None
+            }
+        }
+    }
+
+    /// More than nothing.
+    #[allow(clippy::option_option)]
+    pub(super) fn maybe_quantity(&mut self, column: &str) -> Option<Option<Quantity>> {
+        let text = self.cells.get(column);
+        if text.is_empty() {
+            return Some(None);
+        }
+        let quantity = self.read.take(column, scalar::quantity(text))?;
+        if !quantity.is_positive() {
+            let message = format!("{quantity} is not more than nothing");
+            self.read.fault(column, Reason::QuantityInvalid, message);
+            return None;
+        }
+        Some(Some(quantity))
+    }
+
+    pub(super) fn quantity(&mut self, column: &str) -> Option<Quantity> {
+        match self.maybe_quantity(column)? {
+            Some(quantity) => Some(quantity),
+            None => {
+                self.read.fault(column, Reason::FieldMissing, "is needed");
+                None
+            }
+        }
+    }
+
+    pub(super) fn flag(&mut self, column: &str) -> Option<bool> {
+        let text = self.cells.get(column);
+        match text.to_lowercase().as_str() {
+            "" | "no" | "false" | "0" => Some(false),
+            "yes" | "true" | "1" => Some(true),
+            _ => {
+                let message = format!("\"{}\" is neither yes nor no", scalar::shown(text));
+                self.read.fault(column, Reason::ValueInvalid, message);
+                None
+            }
+        }
+    }
+
+    #[allow(clippy::option_option)]
+    pub(super) fn whole(&mut self, column: &str) -> Option<Option<u32>> {
+        let text = self.cells.get(column);
+        if text.is_empty() {
+            return Some(None);
+        }
+        match text.parse::<u32>().ok().filter(|n| *n <= 1_000_000_000) {
+            Some(whole) => Some(Some(whole)),
+            None => {
+                let message = format!("\"{}\" is no whole number from 0", scalar::shown(text));
+                self.read.fault(column, Reason::ValueInvalid, message);
+                None
+            }
+        }
+    }
+
+    #[allow(clippy::option_option)]
+    pub(super) fn price(&mut self) -> Option<Option<Price>> {
+        let (price, code) = (self.cells.get("price"), self.cells.get("currency"));
+        let currency = match code {
+            "" => Ok(None),
+            code => scalar::currency(code).map(Some),
+        };
+        let currency = self.read.take("currency", currency)?;
+        if price.is_empty() {
+            return Some(None);
+        }
+        // Any currency will do to read an amount; the shop's own replaces it.
+        let reading = match currency {
+            Some(currency) => currency,
+            None => self.read.take("currency", scalar::currency("GBP"))?,
+        };
+        let amount = self.read.take("price", scalar::money_text(price, reading))?;
+        Some(Some(Price::new(amount, currency.is_none())))
+    }
+}
