@@ -128,3 +128,41 @@ both!(
         Store::open(&place.url, StoreOptions::default()).await.unwrap().ping().await.unwrap();
     }
 );
+
+both!(
+    /// Readers that go away within BEGIN (sqlx 0.9.0 leaves the transaction
+    /// open): the next borrower of the connection sees no old snapshot.
+    readers_that_go_away,
+    |backend: Backend| async move {
+        let place = fresh_place(backend).await;
+        let options = StoreOptions { readers: 1, ..StoreOptions::default() };
+        let store = Store::open(&place.url, options).await.unwrap();
+        let shop = crate::place::add_shop(&store, "Glen Orran", [1; 32]).await;
+        for number in 0..40_u32 {
+            for step in 0..10_u32 {
+                let reader = store.clone();
+                let reading =
+                    tokio::spawn(async move { reader.read(shop, &all()).await.map(|_| ()) });
+                let pause = Duration::from_micros(u64::from(number * 10 + step) * 2);
+                let since = std::time::Instant::now();
+                while since.elapsed() < pause {
+                    tokio::task::yield_now().await;
+                }
+                reading.abort();
+            }
+            // A statement without a transaction of its own, twice around a
+            // change: in a transaction left open both would see one snapshot.
+            match store.caller([9; 32]).await.unwrap() {
+                Some(caller) => {
+                    let token = caller.token.0;
+                    done(&store, shop, Command::RevokeToken { token }).await;
+                    assert_eq!(store.caller([9; 32]).await.unwrap(), None);
+                }
+                None => {
+                    done(&store, shop, crate::support::token("bench")).await;
+                    assert!(store.caller([9; 32]).await.unwrap().is_some());
+                }
+            }
+        }
+    }
+);
