@@ -6,7 +6,7 @@ use super::effect::EffectKind;
 use super::issue;
 use super::work::Work;
 use super::{Subject, check};
-use crate::book::model::{Build, Line};
+use crate::book::model::{Build, Line, Lot};
 use crate::command::{BindCommand, LineQuantity};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
@@ -122,6 +122,13 @@ fn reserve_all(work: &mut Work<'_, '_>, build: &Build) -> Result<Subject, Refusa
     Ok(Subject::None)
 }
 
+/// Whether a lot is the one that is wanted; any is where none is named.
+fn fits_lot(wanted: &LineQuantity, lot: &Lot) -> bool {
+    let Some(text) = &wanted.lot else { return true };
+    let normal = text.split_whitespace().collect::<Vec<_>>().join(" ").to_uppercase();
+    normal == lot.0
+}
+
 fn reserve_line(
     work: &mut Work<'_, '_>,
     index: usize,
@@ -142,14 +149,10 @@ fn reserve_line(
         faults.push(format!("lines[{index}].quantity"), Reason::QuantityInvalid, message);
         return;
     }
-    let fits = |lot: &str| match &wanted.lot {
-        None => true,
-        Some(wanted) => wanted.trim().to_uppercase() == lot,
-    };
     let mut left = asked;
     for (key, available) in free_stock(work.book, line.part, work.context.today) {
         let taken = available.min(left);
-        if taken.is_positive() && fits(&key.lot.0) {
+        if taken.is_positive() && fits_lot(wanted, &key.lot) {
             set_aside(work, line, key, taken);
             left -= taken;
         }
@@ -179,7 +182,9 @@ fn release(
     let mut over = Faults::new();
     let mut released = Vec::new();
     for (i, wanted, line) in rows {
-        let held = work.book.held_for(line.id);
+        let rows = work.book.reservations_of(line.id).filter(|r| fits_lot(wanted, &r.key.lot));
+        let rows: Vec<_> = rows.map(|r| (r.id, r.held)).collect();
+        let held = rows.iter().map(|(_, held)| *held).sum();
         let asked = wanted.quantity.unwrap_or(held);
         let field = format!("lines[{i}].quantity");
         if held < asked || held.is_zero() {
@@ -193,7 +198,6 @@ fn release(
             continue;
         }
         let mut left = asked;
-        let rows: Vec<_> = work.book.reservations_of(line.id).map(|r| (r.id, r.held)).collect();
         for (id, held) in rows.into_iter().rev() {
             let taken = held.min(left);
             if taken.is_positive() {
