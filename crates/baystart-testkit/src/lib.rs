@@ -1,1 +1,9 @@
-//! Baystart testkit.
+//! What tests share: a small random world and a naive model of it, fresh
+//! databases, whole servers in this process, and text scenarios.
+
+pub mod generate;
+pub mod model;
+pub mod scenario;
+pub mod server;
+pub mod store;
+pub mod world;

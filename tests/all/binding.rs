@@ -1,0 +1,235 @@
+//! The binding rule, one scenario each: which requirement takes which supply.
+//! What is expected here is worked by hand from the rule (design, section 4).
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use crate::core_shop::{Shop, TODAY, by, failed, line, nothing, number, qty, quarantine, receive};
+use baystart_core::command::{BuildCommand, Command};
+use baystart_core::decide::EffectKind;
+use baystart_core::refusal::Reason;
+use jiff::ToSpan;
+use jiff::civil::Date;
+
+fn in_days(days: i64) -> Date {
+    TODAY.checked_add(days.days()).unwrap()
+}
+
+#[test]
+fn priority_before_planned_start_before_opening_time() {
+    let mut shop = Shop::new();
+    shop.open("OPENED-FIRST", 2, None, &[line("WINCH", "1")]);
+    shop.open("OPENED-LATER", 2, None, &[line("WINCH", "1")]);
+    shop.open("STARTS-SOON", 2, Some(in_days(5)), &[line("WINCH", "1")]);
+    shop.open("URGENT", 1, Some(in_days(9)), &[line("WINCH", "1")]);
+    for next in ["URGENT", "STARTS-SOON", "OPENED-FIRST", "OPENED-LATER"] {
+        assert_eq!(shop.short(next, 1), qty("1"), "{next} waits");
+        shop.stock("WINCH", "1");
+        assert_eq!(shop.bound(next, 1), (qty("1"), nothing()), "{next} is next");
+    }
+}
+
+#[test]
+fn what_is_bound_stays_where_it_is() {
+    let mut shop = Shop::new();
+    shop.stock("WINCH", "1");
+    shop.open("B-1", 5, None, &[line("WINCH", "1")]);
+    shop.open("B-2", 1, None, &[line("WINCH", "1")]);
+    assert_eq!(shop.bound("B-1", 1).0, qty("1"));
+    assert_eq!(shop.short("B-2", 1), qty("1"));
+}
+
+#[test]
+fn soonest_expiry_then_oldest_lot_and_expired_last() {
+    let mut shop = Shop::new();
+    shop.today = in_days(-3);
+    shop.stock_lot("PACK", "1", "OLD", None);
+    shop.stock_lot("PACK", "1", "GONE", Some(in_days(-1)));
+    shop.today = TODAY;
+    shop.stock_lot("PACK", "1", "NEW", None);
+    shop.stock_lot("PACK", "1", "LATE", Some(in_days(90)));
+    shop.stock_lot("PACK", "1", "SOON", Some(in_days(30)));
+    for (build, lot) in
+        [("B-1", "SOON"), ("B-2", "LATE"), ("B-3", "OLD"), ("B-4", "NEW"), ("B-5", "GONE")]
+    {
+        shop.open(build, 1, None, &[line("PACK", "1")]);
+        assert_eq!(shop.stock_of("PACK", lot).reserved, qty("1"), "{build} takes {lot}");
+    }
+}
+
+#[test]
+fn a_far_build_pegs_before_it_takes_stock() {
+    let mut shop = Shop::new();
+    shop.quoted("MOSS", "WINCH", 10);
+    shop.stock("WINCH", "5");
+    shop.order("PO-1", "MOSS", "WINCH", "2", None);
+    // 20 working days from Monday 2 March are Monday 30 March: 28 days.
+    shop.open("NEAR", 1, Some(in_days(28)), &[line("WINCH", "1")]);
+    assert_eq!(shop.bound("NEAR", 1), (qty("1"), nothing()));
+    shop.open("FAR", 1, Some(in_days(29)), &[line("WINCH", "3")]);
+    assert_eq!(shop.bound("FAR", 1), (qty("1"), qty("2")), "the order first, then stock");
+}
+
+#[test]
+fn a_loose_peg_upgrades_to_stock_and_a_kept_one_does_not() {
+    let mut shop = Shop::new();
+    shop.quoted("MOSS", "WINCH", 10);
+    shop.order("PO-FREE", "MOSS", "WINCH", "1", None);
+    shop.open("LOOSE", 1, None, &[line("WINCH", "1")]);
+    shop.open("KEPT", 1, None, &[line("WINCH", "1")]);
+    shop.order("PO-KEPT", "MOSS", "WINCH", "1", Some(("KEPT", 1)));
+    assert_eq!(shop.pegged_to("LOOSE", 1, "PO-FREE"), qty("1"));
+    assert_eq!(shop.pegged_to("KEPT", 1, "PO-KEPT"), qty("1"));
+    let said = shop.stock("WINCH", "2");
+    assert_eq!(shop.bound("LOOSE", 1), (qty("1"), nothing()));
+    assert_eq!(shop.bound("KEPT", 1), (nothing(), qty("1")));
+    assert_eq!(
+        said[1..],
+        [
+            "1 of WINCH no longer pegged to order PO-FREE line 1 for build LOOSE, stage Fit: stock is free",
+            "Reserved 1 of WINCH for build LOOSE, stage Fit",
+        ]
+    );
+}
+
+#[test]
+fn a_loose_peg_upgrades_to_an_earlier_supply() {
+    let mut shop = Shop::new();
+    shop.quoted("MOSS", "WINCH", 30);
+    shop.quoted("CAIRN", "WINCH", 10);
+    shop.open("B-1", 1, None, &[line("WINCH", "1")]);
+    shop.order("PO-LATE", "MOSS", "WINCH", "1", None);
+    assert_eq!(shop.pegged_to("B-1", 1, "PO-LATE"), qty("1"));
+    shop.order("PO-SOON", "CAIRN", "WINCH", "1", None);
+    assert_eq!(shop.pegged_to("B-1", 1, "PO-SOON"), qty("1"));
+    shop.promise("PO-SOON", in_days(60));
+    assert_eq!(shop.pegged_to("B-1", 1, "PO-LATE"), qty("1"), "the promise is too late");
+}
+
+/// Two builds upgrade in turn: what the second gives up is better for the first.
+#[test]
+fn upgrades_go_on_until_nobody_gains() {
+    let mut shop = Shop::new();
+    shop.quoted("MOSS", "WINCH", 30);
+    shop.quoted("CAIRN", "WINCH", 10);
+    shop.order("PO-LATE", "MOSS", "WINCH", "1", None);
+    shop.open("FAR", 1, Some(in_days(120)), &[line("WINCH", "1")]);
+    shop.open("NEAR", 2, Some(in_days(5)), &[line("WINCH", "1")]);
+    shop.order("PO-SOON", "CAIRN", "WINCH", "1", None);
+    // FAR, served first, has moved to PO-SOON; NEAR has PO-LATE.
+    assert_eq!(shop.pegged_to("FAR", 1, "PO-SOON"), qty("1"));
+    shop.order("PO-SOONER", "CAIRN", "WINCH", "1", None);
+    assert_eq!(shop.pegged_to("NEAR", 1, "PO-SOONER"), qty("1"));
+    shop.promise("PO-SOON", in_days(20));
+    shop.promise("PO-SOONER", in_days(15));
+    shop.stock("WINCH", "1");
+    assert_eq!(shop.bound("NEAR", 1), (qty("1"), nothing()), "NEAR takes the stock");
+    assert_eq!(shop.pegged_to("FAR", 1, "PO-SOONER"), qty("1"), "FAR takes what NEAR gave up");
+}
+
+#[test]
+fn a_receipt_goes_to_the_build_that_it_is_pegged_to_and_says_so() {
+    let mut shop = Shop::new();
+    shop.open("B-1042", 5, None, &[line("WINCH", "2")]);
+    shop.open("URGENT", 1, None, &[line("WINCH", "1")]);
+    shop.order("PO-1", "MOSS", "WINCH", "3", Some(("B-1042", 1)));
+    assert_eq!(shop.pegged_to("B-1042", 1, "PO-1"), qty("2"));
+    let said = shop.said(receive("PO-1", Some("2"), None), EffectKind::Booked);
+    assert_eq!(
+        said,
+        [
+            "Received 2 of WINCH into bin A1, order PO-1 line 1",
+            "2 of WINCH go to build B-1042, stage Fit",
+        ]
+    );
+    assert_eq!(shop.bound("B-1042", 1), (qty("2"), nothing()));
+    assert_eq!(shop.pegged_to("URGENT", 1, "PO-1"), qty("1"), "the third comes later");
+}
+
+#[test]
+fn what_was_ordered_for_a_quoted_build_is_pegged_when_it_opens() {
+    let mut shop = Shop::new();
+    shop.quoted("MOSS", "WINCH", 10);
+    shop.quote("B-1", 5, None, &[line("WINCH", "1")]);
+    shop.order("PO-1", "MOSS", "WINCH", "1", Some(("B-1", 1)));
+    assert_eq!(shop.bound("B-1", 1), (nothing(), nothing()), "a quote binds nothing");
+    shop.run(Command::Build(BuildCommand::Open { build: by("B-1"), occurred_on: None }));
+    assert_eq!(shop.pegged_to("B-1", 1, "PO-1"), qty("1"));
+    shop.stock("WINCH", "1");
+    assert_eq!(shop.pegged_to("B-1", 1, "PO-1"), qty("1"), "and the peg is kept");
+}
+
+#[test]
+fn a_supplier_that_cancels_leaves_the_line_short_and_it_is_said() {
+    let mut shop = Shop::new();
+    shop.open("B-1", 1, None, &[line("WINCH", "2")]);
+    shop.order("PO-1", "MOSS", "WINCH", "2", Some(("B-1", 1)));
+    assert_eq!(shop.short("B-1", 1), nothing());
+    let said = shop.said(failed("PO-1"), EffectKind::Short);
+    assert_eq!(said, ["Short of 2 of WINCH for build B-1, stage Fit"]);
+    assert_eq!(shop.short("B-1", 1), qty("2"));
+}
+
+#[test]
+fn stock_that_vanishes_displaces_the_build_that_is_served_last() {
+    let mut shop = Shop::new();
+    shop.stock("WINCH", "3");
+    shop.open("LAST", 9, None, &[line("WINCH", "1")]);
+    shop.open("FIRST", 1, None, &[line("WINCH", "2")]);
+    let decision = shop.ask(quarantine("WINCH", "", "2")).unwrap();
+    let texts: Vec<_> = decision.effects.iter().map(|effect| effect.text.as_str()).collect();
+    assert_eq!(
+        texts,
+        [
+            "Quarantined 2 of WINCH in bin A1: dented in transit",
+            "1 of WINCH no longer reserved for build LAST, stage Fit: the stock under it is gone",
+            "1 of WINCH no longer reserved for build FIRST, stage Fit: the stock under it is gone",
+            "Short of 1 of WINCH for build LAST, stage Fit",
+            "Short of 1 of WINCH for build FIRST, stage Fit",
+        ]
+    );
+    assert_eq!(shop.bound("FIRST", 1).0, qty("1"));
+    assert_eq!(shop.bound("LAST", 1).0, nothing());
+}
+
+#[test]
+fn hold_keeps_what_is_bound_and_takes_nothing_new() {
+    let mut shop = Shop::new();
+    shop.stock("WINCH", "1");
+    shop.open("B-1", 1, None, &[line("WINCH", "2")]);
+    let build = by("B-1");
+    let hold = BuildCommand::Hold { build, reason: "customer away".to_owned(), occurred_on: None };
+    shop.run(Command::Build(hold));
+    shop.stock("WINCH", "1");
+    assert_eq!(shop.bound("B-1", 1).0, qty("1"), "the new one stays free");
+    shop.run(Command::Build(BuildCommand::Resume { build: by("B-1"), occurred_on: None }));
+    assert_eq!(shop.bound("B-1", 1).0, qty("2"));
+}
+
+#[test]
+fn a_cancelled_build_gives_everything_to_others() {
+    let mut shop = Shop::new();
+    shop.stock("WINCH", "1");
+    shop.open("B-1", 1, None, &[line("WINCH", "2")]);
+    shop.open("B-2", 2, None, &[line("WINCH", "2")]);
+    shop.order("PO-1", "MOSS", "WINCH", "1", Some(("B-1", 1)));
+    let build = by("B-1");
+    let end = BuildCommand::Cancel { build, reason: "sold".to_owned(), occurred_on: None };
+    shop.run(Command::Build(end));
+    assert_eq!(shop.bound("B-1", 1), (nothing(), nothing()));
+    assert_eq!(shop.bound("B-2", 1), (qty("1"), qty("1")));
+}
+
+#[test]
+fn a_closed_order_takes_more_only_by_name_and_keeps_its_day_of_completion() {
+    let mut shop = Shop::new();
+    shop.order("PO-1", "MOSS", "WINCH", "2", None);
+    shop.run(receive("PO-1", None, None));
+    shop.today = in_days(7);
+    assert_eq!(shop.refused(receive("PO-1", Some("1"), None)).0, Reason::OrderLineState);
+    shop.run(receive("PO-1", Some("1"), Some("Moira")));
+    let order = shop.book.find_order(&by("PO-1")).unwrap();
+    let row = shop.book.find_order_line(order, 1).unwrap();
+    assert_eq!((row.received, row.over_accepted), (qty("3"), qty("1")));
+    assert_eq!(row.closed_on, Some(TODAY));
+    assert_eq!(number("po-1"), order.number);
+}
