@@ -2,8 +2,13 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 mod architecture;
+mod bad_input;
 mod binding;
 mod by_hand;
 mod core_properties;
 mod core_shop;
+mod raw;
+mod rush;
 mod scenarios;
+mod store_properties;
+mod wire;

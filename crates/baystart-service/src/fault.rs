@@ -164,6 +164,13 @@ pub(crate) fn dressed(status: Status) -> Status {
             let remedy = "Send messages of baystart.v1 as its descriptors say.";
             own(Code::InvalidArgument, "MESSAGE_MALFORMED", message, remedy)
         }
+        Code::Internal if message.contains("Missing request message") => {
+            let text = "the call came without a message";
+            own(Code::InvalidArgument, "MESSAGE_MISSING", text, "Send one message a call.")
+        }
+        Code::Unimplemented if message.contains("compressed") => {
+            own(Code::Unimplemented, "COMPRESSION_UNKNOWN", message, "Send it uncompressed.")
+        }
         Code::Unimplemented => {
             let message = "this server has no such method";
             own(Code::Unimplemented, "METHOD_UNKNOWN", message, "Ask reflection for the methods.")

@@ -35,6 +35,14 @@ pub struct Place {
     _folder: Option<Arc<tempfile::TempDir>>,
 }
 
+impl Place {
+    /// A database that somebody else made and removes.
+    #[must_use]
+    pub fn at(url: &str) -> Self {
+        Self { url: url.to_owned(), _folder: None }
+    }
+}
+
 /// Address of the cluster in which tests make databases.
 ///
 /// # Panics

@@ -54,7 +54,7 @@ pub fn create_build(request: &v1::CreateBuildRequest) -> Result<Write, Unread> {
         request.required_by.as_ref(),
     );
     let mut stages = Vec::new();
-    if read.list("stages", &request.stages, false) {
+    if read.list("stages", &request.stages, true) {
         for (i, stage) in request.stages.iter().enumerate() {
             let name = read.number(&format!("stages[{i}].name"), &stage.name);
             let days = read.whole(&format!("stages[{i}].planned_days"), stage.planned_days);
