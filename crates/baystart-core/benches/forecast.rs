@@ -7,7 +7,7 @@ use std::hint::black_box;
 
 use baystart_core::{
     calendar::{Closures, DayAxis, HORIZON_DAYS, WorkCalendar, add_days},
-    forecast::{Source, forecast, start_cdf},
+    forecast::{CommonCause, Source, forecast, forecast_with, start_cdf},
     leadtime::{OpenSupply, Promise, arrival_cdf, on_axis},
 };
 use criterion::{Criterion, criterion_group, criterion_main};
@@ -50,10 +50,30 @@ fn bench(criterion: &mut Criterion) {
         group.bench_function("forecast", |b| b.iter(|| forecast(black_box(&made), axis.len())));
         group
             .bench_function("bare_product", |b| b.iter(|| start_cdf(black_box(&made), axis.len())));
+        for (name, one_group) in [("20_suppliers", false), ("one_supplier", true)] {
+            let grouped: Vec<_> = (0_u32..)
+                .zip(&made)
+                .map(|(k, source)| {
+                    let supplier = if one_group { 0 } else { k % 20 };
+                    Source::new(source.offset_days(), Some(supplier), source.cdf().to_vec())
+                        .unwrap()
+                })
+                .collect();
+            let cause = CommonCause::new(0.15).unwrap();
+            group.bench_function(format!("common_cause_{name}"), |b| {
+                b.iter(|| forecast_with(black_box(&grouped), axis.len(), &cause));
+            });
+        }
         group.bench_function("make_arrivals", |b| b.iter(|| sources(black_box(&axis), &closures)));
         group.finish();
     }
 }
 
-criterion_group!(benches, bench);
+/// The table of a correlation, made once for many forecasts.
+fn table(criterion: &mut Criterion) {
+    criterion
+        .bench_function("common_cause_table", |b| b.iter(|| CommonCause::new(black_box(0.15))));
+}
+
+criterion_group!(benches, bench, table);
 criterion_main!(benches);

@@ -1,6 +1,6 @@
 //! From the sources to the distribution of the day on which all are here in time.
 
-use super::Source;
+use super::{CommonCause, Source, grouped::Grouped};
 
 /// For each start day s and source k, H_k(s) = F_k(s + o_k): the source is here when needed.
 ///
@@ -51,11 +51,16 @@ pub fn start_cdf(sources: &[Source], days: usize) -> Vec<f64> {
     product_cdf(&Table::new(sources, days))
 }
 
-/// The seam for common causes: the probability that all sources are here is a product over groups
-/// of the expectation, over the group's cause, of the product within the group. Without a common
-/// cause there is a single node of weight 1 per group, and the expectation is the product itself.
-/// With one, a group has a table per node, and this product and the integrand in `ties` become
-/// weighted sums over the group's nodes.
+/// [`start_cdf`] where sources of one group share a cause of delay.
+#[must_use]
+pub fn start_cdf_with(sources: &[Source], days: usize, cause: &CommonCause) -> Vec<f64> {
+    if cause.rho() == 0.0 {
+        return start_cdf(sources, days);
+    }
+    Grouped::new(sources, days, cause).start_cdf()
+}
+
+/// The product of independent sources; with a common cause see `grouped`.
 pub(super) fn product_cdf(table: &Table) -> Vec<f64> {
     (0..table.days()).map(|day| table.day(day).iter().product()).collect()
 }

@@ -3,11 +3,18 @@
 //! Source j arrives on day A_j of the axis of working days and is needed o_j working days after the
 //! start. The build can start by day s without stalling if every A_j <= s + o_j, so
 //! `G(s) = prod_j F_j(s + o_j)` for independent sources. Nothing is drawn at random; the only
-//! numerical step is the integral that shares ties, and the error of a day is bounded by 1e-13. All
+//! numerical step is the integral that shares ties, and the error of a day is bounded by 1e-13. Where
+//! sources of one supplier share a cause ([`CommonCause`]), an expectation over it is taken with 32
+//! nodes, and the error stays below 1e-4 at 60 sources. All
 //! indices are on the axis of working days, 0 = the first working day from the as-of date.
 
+mod cause;
 mod combine;
+mod correlation;
 mod gain;
+mod grouped;
+mod hermite;
+mod normal;
 mod outlook;
 mod quadrature;
 mod source;
@@ -16,8 +23,11 @@ mod ties;
 #[cfg(test)]
 mod tests;
 
-pub use combine::start_cdf;
-pub use outlook::{Forecast, SourceForecast, forecast};
+pub use cause::{CommonCause, RHO_DEFAULT, RHO_MAX, RhoError};
+pub use combine::{start_cdf, start_cdf_with};
+pub use correlation::{LateTogether, estimate_rho};
+pub use normal::{normal_cdf, normal_quantile};
+pub use outlook::{Forecast, SourceForecast, forecast, forecast_with};
 pub use source::{Source, SourceError};
 
 /// Tolerance of "reaches p": a product of many factors may end a rounding error below it.

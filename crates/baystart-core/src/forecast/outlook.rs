@@ -1,10 +1,11 @@
 //! The answer: when the build can start, and what each source has to do with it.
 
 use super::{
-    Source,
+    CommonCause, Source,
     combine::{Table, product_cdf},
     first_reaching,
     gain::quantile_without,
+    grouped::Grouped,
     ties::gating_shares,
 };
 
@@ -46,10 +47,41 @@ pub fn forecast(sources: &[Source], days: usize) -> Forecast {
     let table = Table::new(sources, days);
     let start_cdf = product_cdf(&table);
     let shares = gating_shares(&table, &start_cdf);
+    assemble(sources, start_cdf, shares, |k, start_80| {
+        quantile_without(&table, k, GAIN_CONFIDENCE, start_80)
+    })
+}
+
+/// [`forecast`] where sources of one group share a cause of delay.
+///
+/// Without a common cause, or with no two sources in a group, it is [`forecast`] itself.
+#[must_use]
+pub fn forecast_with(sources: &[Source], days: usize, cause: &CommonCause) -> Forecast {
+    if cause.rho() == 0.0 || !some_share(sources) {
+        return forecast(sources, days);
+    }
+    let mut grouped = Grouped::new(sources, days, cause);
+    let (start_cdf, shares) = grouped.walk();
+    assemble(sources, start_cdf, shares, |k, start_80| {
+        grouped.quantile_without(k, GAIN_CONFIDENCE, start_80)
+    })
+}
+
+fn some_share(sources: &[Source]) -> bool {
+    let mut seen = std::collections::BTreeSet::new();
+    sources.iter().filter_map(Source::group).any(|group| !seen.insert(group))
+}
+
+fn assemble(
+    sources: &[Source],
+    start_cdf: Vec<f64>,
+    shares: Vec<f64>,
+    start_80_without: impl Fn(usize, Option<usize>) -> Option<usize>,
+) -> Forecast {
     let start_80 = first_reaching(&start_cdf, GAIN_CONFIDENCE);
     let mut outlooks = Vec::with_capacity(sources.len());
     for (k, (source, gating)) in sources.iter().zip(shares).enumerate() {
-        let start_80_if_here = quantile_without(&table, k, GAIN_CONFIDENCE, start_80);
+        let start_80_if_here = start_80_without(k, start_80);
         let days_gained_80 = match (start_80, start_80_if_here) {
             (Some(with), Some(without)) => Some(with.saturating_sub(without)),
             _ => None,

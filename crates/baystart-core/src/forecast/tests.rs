@@ -2,6 +2,7 @@
 
 use super::*;
 
+mod common_cause;
 mod enumeration;
 mod published;
 
