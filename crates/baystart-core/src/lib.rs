@@ -16,4 +16,5 @@ pub mod plan;
 pub mod quantity;
 pub mod refs;
 pub mod refusal;
+pub mod score;
 pub mod units;

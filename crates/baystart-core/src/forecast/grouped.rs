@@ -16,7 +16,7 @@ use super::{
 };
 
 /// Largest quadrature error of the shares of one day, which are then scaled to their exact sum.
-const DAY_ERROR_MAX: f64 = 1e-8;
+const DAY_ERROR_MAX: f64 = 1e-7;
 /// Days on which a start is less likely than this share nothing out.
 const STARTABLE_MIN: f64 = 1e-14;
 /// Bad spells that weigh less than this do not choose the rule.
@@ -300,7 +300,7 @@ fn rule_for(
 ) -> &'static Rule {
     let mut r = 0.0;
     let mut arriving = 0_usize;
-    for group in &of.groups {
+    for (g, group) in of.groups.iter().enumerate() {
         if let [k] = group.as_slice() {
             let (b, n) = (value(of.table.day(day - 1), *k), value(of.table.day(day), *k));
             if n > b {
@@ -310,7 +310,8 @@ fn rule_for(
             continue;
         }
         arriving += group.len();
-        let spell = worst_spell(of.group_here(group, day, now), group, now);
+        let here = value(&of.here, day * of.groups.len() + g);
+        let spell = worst_spell(here, group, now);
         for (b, n) in group.iter().filter_map(|k| Some((before.get(*k)?, now.get(*k)?))) {
             let (b, n) = (value(b, spell), value(n, spell));
             if n > b {
