@@ -1,6 +1,7 @@
 //! Every live build with its forecast, in the order in which it is served.
 
 use super::build::BuildForecast;
+use super::learned::Learned;
 use super::view::{View, as_if_open};
 use crate::book::Book;
 use crate::book::model::BuildState;
@@ -30,12 +31,16 @@ pub struct BoardRow {
 /// # Errors
 /// None for a book that keeps the rules; a refusal of the overlay of a build on
 /// hold is passed on.
-pub fn board(book: &Book, as_of: Date) -> Result<Vec<BoardRow>, Refusal> {
+pub fn board(
+    book: &Book,
+    learned: Option<&Learned>,
+    as_of: Date,
+) -> Result<Vec<BoardRow>, Refusal> {
     let live = [BuildState::Open, BuildState::InBay, BuildState::OnHold];
     let mut builds: Vec<_> =
         book.builds.values().filter(|build| live.contains(&build.state)).collect();
     builds.sort_by_cached_key(|build| book.service_key(build));
-    let view = View::new(book, as_of);
+    let view = View::new(book, learned, as_of);
     let mut rows = Vec::new();
     for build in builds {
         let (mut lines_here, mut lines_total, mut lines_short) = (0, 0, 0);
@@ -45,7 +50,7 @@ pub fn board(book: &Book, as_of: Date) -> Result<Vec<BoardRow>, Refusal> {
             lines_short += u32::from(view.short(line).is_positive());
         }
         let forecast = match as_if_open(book, build, as_of)? {
-            Some(overlaid) => View::new(&overlaid, as_of).forecast(build, None),
+            Some(overlaid) => View::new(&overlaid, learned, as_of).forecast(build, None),
             None => view.forecast(build, None),
         };
         rows.push(BoardRow {

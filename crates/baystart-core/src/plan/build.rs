@@ -1,12 +1,13 @@
 //! One build's start date, as an exact distribution.
 
+use super::learned::Learned;
 use super::sources::{self, Found, Key};
 use super::stages::{Placed, place};
 use super::view::{View, as_if_open, live_build};
 use super::words;
 use crate::book::Book;
 use crate::book::model::{Build, BuildState, Line};
-use crate::forecast::{Forecast, Source, SourceForecast, forecast};
+use crate::forecast::{Forecast, Source, SourceForecast, forecast, forecast_with};
 use crate::ids::{BuildId, SupplierId};
 use crate::leadtime::on_axis;
 use crate::quantity::Quantity;
@@ -122,7 +123,8 @@ pub struct BuildForecast {
     pub distribution: Vec<(Date, f64)>,
     /// The planned start, and the chance of a stall if it starts then.
     pub planned_start: Option<Date>,
-    /// See `planned_start`; a start in the past counts as today.
+    /// See `planned_start`; a start in the past counts as today. None once it
+    /// has begun.
     pub stall_at_planned_start: Option<f64>,
     /// Chance of a stall if it starts on the day that was asked for.
     pub stall_at_asked_start: Option<f64>,
@@ -138,14 +140,15 @@ pub struct BuildForecast {
 /// The build is not in the book, or delivered or cancelled.
 pub fn forecast_build(
     book: &Book,
+    learned: Option<&Learned>,
     build: BuildId,
     as_of: Date,
     start_on: Option<Date>,
 ) -> Result<BuildForecast, Refusal> {
     let row = live_build(book, build)?;
     match as_if_open(book, row, as_of)? {
-        Some(overlaid) => Ok(View::new(&overlaid, as_of).forecast(row, start_on)),
-        None => Ok(View::new(book, as_of).forecast(row, start_on)),
+        Some(overlaid) => Ok(View::new(&overlaid, learned, as_of).forecast(row, start_on)),
+        None => Ok(View::new(book, learned, as_of).forecast(row, start_on)),
     }
 }
 
@@ -188,7 +191,10 @@ impl<'a> View<'a> {
             let empty = || Source::new(source.offset_days, group, Vec::new());
             sources.extend(Source::new(source.offset_days, group, cdf).or_else(|_| empty()));
         }
-        let forecast = forecast(&sources, self.axis.len());
+        let forecast = match self.learned {
+            Some(learned) => forecast_with(&sources, self.axis.len(), &learned.cause),
+            None => forecast(&sources, self.axis.len()),
+        };
         Reckoned { placed, remaining_days, dated, undated, left_behind, forecast }
     }
 
@@ -229,7 +235,7 @@ impl<'a> View<'a> {
             undated,
             distribution: self.distribution(&reckoned.forecast),
             planned_start: row.planned_start,
-            stall_at_planned_start: row.planned_start.and_then(stall_on),
+            stall_at_planned_start: row.planned_start.filter(|_| !begun).and_then(stall_on),
             stall_at_asked_start: start_on.and_then(stall_on),
             assumptions: self.assumptions(row, &reckoned),
         }
@@ -311,6 +317,20 @@ impl<'a> View<'a> {
         rows
     }
 
+    fn basis_of_arrivals(&self) -> String {
+        match self.learned {
+            None => "Arrivals follow quotes and promises with a default spread, and suppliers \
+                     deliver independently; neither is learned from history yet."
+                .to_owned(),
+            Some(learned) => format!(
+                "Arrivals are learned from {} past order lines of this shop, each order's age \
+                 counted in; one supplier's orders tend to be late together (correlation {:.2}).",
+                learned.lines,
+                learned.cause.rho()
+            ),
+        }
+    }
+
     fn assumptions(&self, build: &Build, reckoned: &Reckoned<'_>) -> Vec<String> {
         let mut said = Vec::new();
         match build.state {
@@ -331,11 +351,7 @@ impl<'a> View<'a> {
             said.push(format!("What is not ordered is ordered on {on}."));
         }
         if !reckoned.dated.is_empty() {
-            said.push(
-                "Arrivals follow quotes and promises with a default spread, and suppliers \
-                 deliver independently; neither is learned from history yet."
-                    .to_owned(),
-            );
+            said.push(self.basis_of_arrivals());
         }
         for stage in reckoned.placed.iter().filter(|stage| stage.overrun) {
             said.push(format!(

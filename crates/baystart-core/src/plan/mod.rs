@@ -1,11 +1,13 @@
 //! From a shop's book to dates: which sources a build waits for, when it can
 //! start, and whether it would stall.
 //!
-//! A plan is a function of the book and the as-of date, nothing else (FC-1).
+//! A plan is a function of the book, what history taught, and the as-of date,
+//! nothing else (FC-1).
 
 mod arrivals;
 mod board;
 mod build;
+mod learned;
 mod ready;
 mod sources;
 mod stages;

@@ -1,6 +1,7 @@
 //! What a build has and lacks today, stage by stage, and whether it can start.
 
 use super::build::Reckoned;
+use super::learned::Learned;
 use super::sources::{describe, waits};
 use super::stages::{Placed, find};
 use super::view::{View, as_if_open, live_build};
@@ -89,11 +90,16 @@ pub struct Readiness {
 ///
 /// # Errors
 /// The build is not in the book, or delivered or cancelled.
-pub fn readiness(book: &Book, build: BuildId, as_of: Date) -> Result<Readiness, Refusal> {
+pub fn readiness(
+    book: &Book,
+    learned: Option<&Learned>,
+    build: BuildId,
+    as_of: Date,
+) -> Result<Readiness, Refusal> {
     let row = live_build(book, build)?;
     match as_if_open(book, row, as_of)? {
-        Some(overlaid) => Ok(View::new(&overlaid, as_of).readiness(row)),
-        None => Ok(View::new(book, as_of).readiness(row)),
+        Some(overlaid) => Ok(View::new(&overlaid, learned, as_of).readiness(row)),
+        None => Ok(View::new(book, learned, as_of).readiness(row)),
     }
 }
 

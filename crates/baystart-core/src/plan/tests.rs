@@ -183,7 +183,7 @@ impl Shop {
     }
 
     fn forecast(&self, build: BuildId) -> BuildForecast {
-        forecast_build(&self.book, build, TODAY, None).unwrap()
+        forecast_build(&self.book, None, build, TODAY, None).unwrap()
     }
 }
 
@@ -213,7 +213,7 @@ fn everything_here_starts_today_and_ends_after_its_planned_days() {
     assert!(forecast.start.iter().all(|at| at.date == Some(TODAY)));
     // Five working days from Monday: the last one is Friday.
     assert!(forecast.finish.iter().all(|at| at.date == Some(date(2026, 9, 18))));
-    let ready = readiness(&shop.book, build, TODAY).unwrap();
+    let ready = readiness(&shop.book, None, build, TODAY).unwrap();
     assert_eq!(ready.verdict, Verdict::CanStart);
     assert_eq!(ready.text, "Can start today: every part is here.");
 }
@@ -310,7 +310,7 @@ fn an_undated_line_is_named_and_does_not_hide_the_rest() {
     assert_eq!((undated.line, undated.part.as_str()), (2, "HD-9"));
     assert_eq!(undated.reason, "not ordered; no supplier offers it");
     assert_eq!(forecast.startable_today, 0.0);
-    let ready = readiness(&shop.book, build, TODAY).unwrap();
+    let ready = readiness(&shop.book, None, build, TODAY).unwrap();
     assert_eq!(ready.stall, 1.0);
 }
 
@@ -354,7 +354,7 @@ fn a_build_in_the_bay_goes_on_from_where_it_stands() {
     // Electrical needs its part tomorrow: P(no stall) is P(arrived by Tuesday).
     let cdf = promised(date(2026, 9, 17));
     assert!((forecast.startable_today - cdf.get(1).unwrap()).abs() < 1e-12);
-    let ready = readiness(&shop.book, build, TODAY).unwrap();
+    let ready = readiness(&shop.book, None, build, TODAY).unwrap();
     assert_eq!(ready.verdict, Verdict::MayStall);
     assert!(ready.text.starts_with("Can go on today, but may stall"), "{}", ready.text);
     assert!(ready.text.contains("order P-1 line 1, CORRIE"), "{}", ready.text);
@@ -366,7 +366,7 @@ fn a_first_stage_without_its_part_cannot_start() {
     shop.part("HD-1");
     shop.order("P-1", "CORRIE", &[("HD-1", 1, Some(date(2026, 9, 17)))]);
     let build = shop.open("B-1", &[("HD-1", "Body", 1)]);
-    let ready = readiness(&shop.book, build, TODAY).unwrap();
+    let ready = readiness(&shop.book, None, build, TODAY).unwrap();
     assert_eq!(ready.verdict, Verdict::CannotStart);
     let stage = ready.stages.first().unwrap();
     assert_eq!((stage.lines_here, stage.lines_total, stage.missing.len()), (0, 1, 1));
@@ -402,7 +402,7 @@ fn the_planned_start_has_its_chance_of_a_stall() {
     shop.order("P-1", "CORRIE", &[("HD-1", 1, Some(date(2026, 10, 2)))]);
     let build = shop.open("B-1", &[("HD-1", "Body", 1)]);
     let asked = date(2026, 10, 5);
-    let forecast = forecast_build(&shop.book, build, TODAY, Some(asked)).unwrap();
+    let forecast = forecast_build(&shop.book, None, build, TODAY, Some(asked)).unwrap();
     let axis = DayAxis::new(&WorkCalendar::monday_to_friday(), TODAY);
     let cdf = promised(date(2026, 10, 2));
     let expected = 1.0 - cdf.get(axis.index_of(asked).unwrap()).unwrap();

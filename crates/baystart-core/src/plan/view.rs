@@ -1,5 +1,6 @@
 //! A book made ready for planning: calendar and sums, reckoned once.
 
+use super::learned::Learned;
 use crate::book::Book;
 use crate::book::model::{Build, BuildState, Line, Peg, Stage};
 use crate::calendar::{Closures, DayAxis, WorkCalendar, next_ordering_day};
@@ -16,6 +17,7 @@ use std::collections::HashMap;
 /// A book at an as-of date, with the sums that every build's plan needs.
 pub struct View<'a> {
     pub(super) book: &'a Book,
+    pub(super) learned: Option<&'a Learned>,
     pub(super) as_of: Date,
     pub(super) calendar: WorkCalendar,
     pub(super) axis: DayAxis,
@@ -28,13 +30,15 @@ pub struct View<'a> {
 }
 
 impl<'a> View<'a> {
-    /// Reckons the sums. `as_of` is the day at whose start the plan speaks.
+    /// Reckons the sums. `as_of` is the day at whose start the plan speaks;
+    /// without `learned`, arrivals follow the default laws.
     #[must_use]
-    pub fn new(book: &'a Book, as_of: Date) -> Self {
+    pub fn new(book: &'a Book, learned: Option<&'a Learned>, as_of: Date) -> Self {
         let calendar = book.calendar();
         let axis = DayAxis::new(&calendar, as_of);
         let mut view = Self {
             book,
+            learned,
             as_of,
             calendar,
             axis,

@@ -40,7 +40,7 @@ impl ForecastService for Rpc {
         let (book, revision) = (snapshot.book, snapshot.revision);
         let id = found("build", book.find_build(&build))?.id;
         let as_of = self.0.as_of(&book, as_of);
-        let reckoned = move || plan::forecast_build(&book, id, as_of, start_on);
+        let reckoned = move || plan::forecast_build(&book, None, id, as_of, start_on);
         let forecast = tokio::task::spawn_blocking(reckoned)
             .await
             .map_err(fault::internal)?
@@ -81,7 +81,7 @@ impl ForecastService for Rpc {
         let (sender, receiver) = mpsc::channel(WAITING_MAX);
         let told = sender.clone();
         let reckoning = tokio::task::spawn_blocking(move || {
-            let rows = plan::board(&book, as_of).map_err(|refusal| fault::refused(&refusal))?;
+            let rows = plan::board(&book, None, as_of).map_err(|refusal| fault::refused(&refusal))?;
             for row in rows.iter().filter(|row| listed.contains(&row.forecast.build)) {
                 let response = v1::StreamBoardResponse {
                     forecast: Some(wire::build_forecast(&row.forecast, revision)),
