@@ -23,7 +23,7 @@ pub struct TestServer {
     pub folder: TempDir,
     limits: Limits,
     handle: Option<Handle>,
-    _place: Place,
+    place: Place,
 }
 
 /// Half past seven in the morning, where the shop is.
@@ -65,7 +65,7 @@ impl TestServer {
         let shop = store.create_shop(settings, admin).await.expect("a shop is made");
         let folder = tempfile::tempdir().expect("a temporary folder");
         let mut server =
-            Self { store, shop, secret, folder, limits, handle: None, _place: place };
+            Self { store, shop, secret, folder, limits, handle: None, place };
         server.set_day(day).await;
         server
     }
@@ -85,6 +85,12 @@ impl TestServer {
         let loopback = ([127, 0, 0, 1], 0).into();
         let listener = server.bind(loopback).await.expect("a free port");
         self.handle = Some(server.start(listener).expect("the server starts"));
+    }
+
+    /// The database's address as `Store::open` takes it.
+    #[must_use]
+    pub fn database_url(&self) -> &str {
+        &self.place.url
     }
 
     /// The server's address as clients take it.
