@@ -2,6 +2,7 @@
 //! randomness, no I/O. What a command does is decided here; what it did is
 //! kept by the store.
 
+pub mod backtest;
 pub mod book;
 pub mod calendar;
 pub mod command;
