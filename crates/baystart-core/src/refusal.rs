@@ -59,10 +59,10 @@ reasons! {
     ValueInvalid "VALUE_INVALID" Invalid "Give a value of the documented form.";
     QuantityInvalid "QUANTITY_INVALID" Invalid "Give a positive decimal number with at most 3 decimals.";
     MoneyInvalid "MONEY_INVALID" Invalid "Give an amount with at most 4 decimals and an ISO 4217 code.";
-    DateInvalid "DATE_INVALID" Invalid "Give a whole civil date: year, month and day.";
+    DateInvalid "DATE_INVALID" Invalid "Give a day that exists and fits the rest: year, month and day.";
     DateInFuture "DATE_IN_FUTURE" Invalid "A fact cannot occur after today: give the day on which it happened.";
     UnitMismatch "UNIT_MISMATCH" Invalid "Give the quantity in the part's base unit.";
-    DuplicateLine "DUPLICATE_LINE" Invalid "Name each line once and add the quantities up.";
+    DuplicateLine "DUPLICATE_LINE" Invalid "Name each once, and add up the quantities of one line.";
     PartUnknown "PART_UNKNOWN" NotFound "Check the part number, or add the part first.";
     SupplierUnknown "SUPPLIER_UNKNOWN" NotFound "Check the supplier code, or add the supplier first.";
     BinUnknown "BIN_UNKNOWN" NotFound "Check the bin code, or add the bin first.";
@@ -79,8 +79,8 @@ reasons! {
     BinExists "BIN_EXISTS" Exists "Take another code.";
     BuildExists "BUILD_EXISTS" Exists "Take another number.";
     OrderExists "ORDER_EXISTS" Exists "Take another number.";
-    ImportDiffers "IMPORT_DIFFERS" Exists "The row was imported before with other values: correct it by the ordinary commands.";
-    EtagMismatch "ETAG_MISMATCH" Lost "Somebody changed it since it was read: read it again and repeat the change.";
+    ImportDiffers "IMPORT_DIFFERS" Exists "Correct what was imported by the ordinary commands.";
+    EtagMismatch "ETAG_MISMATCH" Lost "Read it again, see what became of it, and repeat the change if it is still right.";
     RaceLost "RACE_LOST" Lost "Another command came first: try again.";
     StockShort "STOCK_SHORT" Precondition "Take less, receive or find stock first, or release another reservation.";
     NothingToDo "NOTHING_TO_DO" Precondition "Nothing is left to do here; read the state first.";
@@ -95,6 +95,8 @@ reasons! {
     StagesOpen "STAGES_OPEN" Precondition "Finish every stage first.";
     OrderLineState "ORDER_LINE_STATE" Precondition "The order line's state does not allow it; read the order.";
     OverReceipt "OVER_RECEIPT" Precondition "Receive at most what is on order, or name who accepts the over-delivery.";
+    OverCancel "OVER_CANCEL" Precondition "Cancel at most what is still on order.";
+    OverReserve "OVER_RESERVE" Precondition "Reserve at most what the line lacks.";
     OverPeg "OVER_PEG" Precondition "Peg at most what the order line still has free and the line still lacks.";
     PegUnknown "PEG_UNKNOWN" NotFound "Read the build or order for its pegs.";
     OverReturn "OVER_RETURN" Precondition "Return at most what was issued to the line.";
@@ -104,7 +106,7 @@ reasons! {
     TooMany "TOO_MANY" Invalid "Send fewer at once.";
     RequestIdInvalid "REQUEST_ID_INVALID" Invalid "Send a UUID that no other command of this shop has used.";
     PageTokenInvalid "PAGE_TOKEN_INVALID" Invalid "Send a page token only with the query that it came from, or begin without one.";
-    ImportRefused "IMPORT_REFUSED" Invalid "Mend each row that was named and import all files again: nothing was kept.";
+    ImportRefused "IMPORT_REFUSED" Invalid "Mend each row that was named and import all files again.";
 }
 
 impl fmt::Display for Reason {

@@ -2,6 +2,7 @@
 
 use super::displace::last_served_first;
 use super::effect::EffectKind;
+use super::stock::amount_of;
 use super::work::{Work, whose};
 use crate::book::model::{Line, OrderLine, Peg, Reservation, StockKey};
 use crate::book::{Book, Change};
@@ -142,11 +143,10 @@ pub(super) fn free_stock(book: &Book, part: PartId, today: Date) -> Vec<(StockKe
 /// Sets stock aside for a line.
 pub(super) fn reserve(work: &mut Work<'_, '_>, line: &Line, key: StockKey, quantity: Quantity) {
     let id = ReservationId(work.fresh());
-    let lot = key.lot.0.clone();
     work.change(Change::Reservation(Reservation {
         id,
         line: line.id,
-        key,
+        key: key.clone(),
         made: quantity,
         held: quantity,
         issued: Quantity::ZERO,
@@ -154,10 +154,19 @@ pub(super) fn reserve(work: &mut Work<'_, '_>, line: &Line, key: StockKey, quant
         moved: Quantity::ZERO,
     }));
     let mut effect = work.on_line(EffectKind::Reserved, line, quantity);
-    effect.lot = lot;
-    let amount = work.amount(line.part, quantity);
-    effect.text = format!("Reserved {amount} of {} {}", effect.part, whose(&effect));
+    effect.lot = key.lot.0.clone();
+    effect.text = format!("Reserved {} {}", amount_of(work, &key, quantity), whose(&effect));
     work.effect(effect);
+    say_expired(work, &key);
+}
+
+/// Says that a lot's date has passed: a person decides whether it may be used.
+fn say_expired(work: &mut Work<'_, '_>, key: &StockKey) {
+    let expires_on = work.book.stock.get(key).and_then(|stock| stock.expires_on);
+    let Some(expired_on) = expires_on.filter(|day| *day < work.context.today) else { return };
+    let part = work.book.part_number(key.part);
+    let text = format!("Caution, {part}: lot {} was best before {expired_on}", key.lot.0);
+    work.say(EffectKind::Caution, text);
 }
 
 /// Binds part of an order line to a line; adds to a peg that is there.

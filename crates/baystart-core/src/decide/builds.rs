@@ -207,6 +207,16 @@ fn rebind(work: &mut Work<'_, '_>, build: BuildId) {
     bind_parts(work, parts);
 }
 
+/// `quoted, open or on hold`.
+fn one_of(states: &[BuildState]) -> String {
+    let words: Vec<_> = states.iter().map(|state| state.text()).collect();
+    match words.split_last() {
+        Some((last, [])) => (*last).to_owned(),
+        Some((last, before)) => format!("{} or {last}", before.join(", ")),
+        None => String::new(),
+    }
+}
+
 /// The build and the day, checked; and that its state is one of `from`.
 fn checked(
     work: &Work<'_, '_>,
@@ -223,12 +233,11 @@ fn checked(
         return Err(Refusal::new(Reason::BuildUnknown, "no such build"));
     };
     if !from.contains(&build.state) {
-        let states: Vec<_> = from.iter().map(|state| state.text()).collect();
         let message = format!(
             "build {} is {} and cannot be {verb}; it must be {}",
             build.number,
             build.state,
-            states.join(" or ")
+            one_of(from)
         );
         return Err(Refusal::new(Reason::BuildState, message).with("state", build.state));
     }

@@ -28,7 +28,7 @@ pub fn same_etag(version: i64, sent: &str, what: &str) -> Result<(), Refusal> {
     }
     let message = match sent.is_empty() {
         true => format!("{what} can only be changed with the etag of the last read"),
-        false => format!("{what} was changed since it was read (etag {sent})"),
+        false => format!("somebody changed {what} since it was read (etag {sent})"),
     };
     Err(Refusal::new(Reason::EtagMismatch, message).with("etag", etag(version)))
 }

@@ -1,6 +1,7 @@
 //! Giving back what lines hold, when the stock or the supply under it goes.
 
 use super::effect::EffectKind;
+use super::stock::amount_of;
 use super::work::{Work, whose};
 use crate::book::Change;
 use crate::book::model::{Peg, Reservation, StockKey};
@@ -19,16 +20,16 @@ pub(super) fn release(
     let Some(line) = work.book.lines.get(&row.line).cloned() else { return };
     let released = row.released + quantity;
     let held = row.held - quantity;
-    let lot = row.key.lot.0.clone();
+    let key = row.key.clone();
     work.change(Change::Reservation(Reservation { held, released, ..row }));
     let mut effect = work.on_line(kind, &line, quantity);
-    effect.lot = lot;
-    let amount = work.amount(line.part, quantity);
+    effect.lot = key.lot.0.clone();
+    let amount = amount_of(work, &key, quantity);
     effect.text = match kind {
         EffectKind::Displaced => {
-            format!("{amount} of {} no longer reserved {}: {why}", effect.part, whose(&effect))
+            format!("{amount} no longer reserved {}: {why}", whose(&effect))
         }
-        _ => format!("Gave back {amount} of {} reserved {}{why}", effect.part, whose(&effect)),
+        _ => format!("Gave back {amount} reserved {}{why}", whose(&effect)),
     };
     work.effect(effect);
 }

@@ -208,14 +208,22 @@ fn issue_line(
     }
     if left.is_positive() {
         let available = wish.quantity - left;
-        let whence =
-            wish.bin.map_or(String::new(), |bin| format!(" in bin {}", work.book.bin_code(bin)));
-        let message = format!(
-            "only {} of part {} can leave{whence}, not {}",
-            work.amount(wish.line.part, available),
-            work.book.part_number(wish.line.part),
-            wish.quantity
-        );
+        let lot = wish.lot.as_ref().map_or(String::new(), |lot| format!(", lot {}", lot.0));
+        let bin =
+            wish.bin.map_or(String::new(), |bin| format!(" from bin {}", work.book.bin_code(bin)));
+        let whence = format!("{lot}{bin}");
+        let part = work.book.part_number(wish.line.part);
+        let message = match available.is_zero() {
+            true => format!(
+                "nothing of part {part}{whence} can leave: no usable stock is reserved for the line \
+                 or free"
+            ),
+            false => format!(
+                "only {} of part {part}{whence} can leave, not {}",
+                work.amount(wish.line.part, available),
+                wish.quantity
+            ),
+        };
         faults.push(format!("lines[{index}].quantity"), Reason::StockShort, message);
     }
     say_over_issue(work, wish.line.id);

@@ -452,6 +452,14 @@ fn contact(
     let rows = named(work, &mut faults, &order, lines, "asked about", open);
     not_before_placing(&mut faults, &rows, day);
     faults.check()?;
+    let asked = match lines.is_empty() {
+        true => String::new(),
+        false => {
+            let numbers: Vec<_> = rows.iter().map(|row| row.number.to_string()).collect();
+            let noun = if rows.len() == 1 { "line" } else { "lines" };
+            format!(" {noun} {}", numbers.join(", "))
+        }
+    };
     for row in rows {
         let last_contact_on = row.last_contact_on.max(Some(day));
         work.change(Change::OrderLine(OrderLine { last_contact_on, ..row }));
@@ -460,7 +468,8 @@ fn contact(
         "" => String::new(),
         note => format!(": {note}"),
     };
-    say_order(work, &order, 0, format!("Order {} known to be open on {day}{note}", order.number));
+    let text = format!("Order {}{asked} known to be open on {day}{note}", order.number);
+    say_order(work, &order, 0, text);
     touch(work, order.id);
     Ok(Subject::Order(order.id))
 }
@@ -491,8 +500,9 @@ fn cancel(
             let message = "a quantity goes with exactly one line";
             faults.push("quantity", Reason::ValueInvalid, message);
         } else if let Some(row) = rows.first().filter(|row| quantity > row.outstanding()) {
-            let message = format!("{} is still on order, not {quantity}", row.outstanding());
-            faults.push("quantity", Reason::QuantityInvalid, message);
+            let left = work.amount(row.part, row.outstanding());
+            let message = format!("only {left} still on order, not {quantity}");
+            faults.push("quantity", Reason::OverCancel, message);
         }
     }
     faults.check()?;
@@ -502,7 +512,6 @@ fn cancel(
         let (id, part, number) = (row.id, row.part, row.number);
         parts.insert(part);
         let left = row.on_order() - gone;
-        shrink_pegs(work, id, left.or_zero(), ": the order was cancelled");
         let who = match how.by {
             CancelledBy::Us => {
                 row.cancelled_by_us += gone;
@@ -513,10 +522,6 @@ fn cancel(
                 "by the supplier"
             }
         };
-        if row.outstanding().is_zero() {
-            row.closed_on = Some(day);
-        }
-        work.change(Change::OrderLine(row));
         let text = format!(
             "Line {number}: {} of {} cancelled {who}: {}",
             work.amount(part, gone),
@@ -524,6 +529,11 @@ fn cancel(
             how.reason.trim()
         );
         say_order(work, &order, number, text);
+        shrink_pegs(work, id, left.or_zero(), ": the order was cancelled");
+        if row.outstanding().is_zero() {
+            row.closed_on = Some(day);
+        }
+        work.change(Change::OrderLine(row));
     }
     touch(work, order.id);
     for part in parts {

@@ -189,11 +189,12 @@ fn hand_over(work: &mut Work<'_, '_>, row: &OrderLine, receipt: &Receipt) {
     }
 }
 
-/// `2 of HD-1042 for build B-1042, stage Electrical`: where a receipt goes.
+/// `2 of HD-1042 go to build B-1042, stage Electrical`: where a receipt goes.
 fn say_where_to(work: &mut Work<'_, '_>, line: &crate::book::model::Line, quantity: Quantity) {
     let amount = work.amount(line.part, quantity);
     let mut effect = work.on_line(EffectKind::Booked, line, quantity);
+    let goes = if amount == "1" { "goes" } else { "go" };
     effect.text =
-        format!("{amount} of {} go {}", effect.part, whose(&effect).replacen("for ", "to ", 1));
+        format!("{amount} of {} {goes} {}", effect.part, whose(&effect).replacen("for ", "to ", 1));
     work.effect(effect);
 }

@@ -146,7 +146,7 @@ fn reserve_line(
     }
     if asked > need {
         let message = format!("line {} lacks {need} of part {number}, not {asked}", line.number);
-        faults.push(format!("lines[{index}].quantity"), Reason::QuantityInvalid, message);
+        faults.push(format!("lines[{index}].quantity"), Reason::OverReserve, message);
         return;
     }
     let mut left = asked;
@@ -158,10 +158,13 @@ fn reserve_line(
         }
     }
     if left.is_positive() {
-        let message = format!(
-            "only {} of part {number} are available, not {asked}",
-            work.amount(line.part, asked - left)
-        );
+        let message = match left == asked {
+            true => format!("nothing of part {number} is available"),
+            false => format!(
+                "only {} of part {number} can be had, not {asked}",
+                work.amount(line.part, asked - left)
+            ),
+        };
         faults.push(format!("lines[{index}].quantity"), Reason::StockShort, message);
         return;
     }
@@ -268,8 +271,13 @@ fn peg_line(
     let lacks = work.book.short_of(&line) + loose;
     let asked = quantity.unwrap_or_else(|| free.min(lacks));
     if asked.is_zero() || asked > free || asked > lacks {
-        let message =
-            format!("the order line has {free} free and line {} lacks {lacks}", line.number);
+        let message = format!(
+            "order {} line {} has {free} free, and line {} of build {} lacks {lacks}",
+            order.map_or(String::new(), |order| order.number.to_string()),
+            supply.number,
+            line.number,
+            build.number
+        );
         return Err(Refusal::new(Reason::OverPeg, message).with("free", free).with("lacks", lacks));
     }
     peg(work, &line, supply.id, asked, true);
@@ -297,7 +305,8 @@ fn unpeg_line(
     let (Some(line), Some(supply)) = (line, supply) else { return Ok(Subject::None) };
     let key = (line.id, supply.id);
     let Some(peg) = work.book.pegs.get(&key).copied() else {
-        let message = format!("line {number} is not pegged to order line {order_line}");
+        let order = order.map_or(String::new(), |order| order.number.to_string());
+        let message = format!("line {number} is not pegged to order {order} line {order_line}");
         return Err(Refusal::new(Reason::PegUnknown, message));
     };
     unpeg_row(work, key, peg.quantity, EffectKind::Unpegged, "");

@@ -35,7 +35,7 @@ pub(super) fn update(
         faults.push("shop.reserve_window_days", Reason::ValueInvalid, message);
     }
     if !(0.0..1.0).contains(&settings.stall_tolerance) {
-        let message = format!("{} is not in [0, 1)", settings.stall_tolerance);
+        let message = format!("{} is no chance from 0 to below 1", settings.stall_tolerance);
         faults.push("shop.stall_tolerance", Reason::ValueInvalid, message);
     }
     faults.check()?;

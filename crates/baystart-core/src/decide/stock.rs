@@ -121,13 +121,22 @@ pub(super) fn lot_facts(
     work.change(Change::Lot { key: key.clone(), expires_on, first_received_on });
 }
 
-/// `2 of HD-1042` or `2 m of CB-35, lot L7`.
+/// `2 of HD-1042` or `2 m of CB-35 (lot L7)`.
 pub(super) fn amount_of(work: &Work<'_, '_>, key: &StockKey, quantity: Quantity) -> String {
     let amount = work.amount(key.part, quantity);
     let number = work.book.part_number(key.part);
     match key.lot.0.as_str() {
         "" => format!("{amount} of {number}"),
-        lot => format!("{amount} of {number}, lot {lot}"),
+        lot => format!("{amount} of {number} (lot {lot})"),
+    }
+}
+
+/// `HD-1042` or `CB-35 (lot L7)`.
+fn stock_name(work: &Work<'_, '_>, key: &StockKey) -> String {
+    let number = work.book.part_number(key.part);
+    match key.lot.0.as_str() {
+        "" => number.to_owned(),
+        lot => format!("{number} (lot {lot})"),
     }
 }
 
@@ -156,11 +165,14 @@ pub(super) fn too_little(
     has: Quantity,
     what: &str,
 ) -> Refusal {
-    let message = format!(
-        "bin {} holds {} {what}, less than the {asked} asked for",
-        work.book.bin_code(bin),
-        amount_of(work, key, has),
-    );
+    let code = work.book.bin_code(bin);
+    let message = match has.is_zero() {
+        true => format!("bin {code} holds no {what} stock of {}", stock_name(work, key)),
+        false => {
+            let here = amount_of(work, key, has);
+            format!("bin {code} holds {here} {what}, less than the {asked} asked for")
+        }
+    };
     Refusal::new(Reason::StockShort, message)
         .with("part", work.book.part_number(key.part))
         .with("bin", work.book.bin_code(bin))
@@ -195,25 +207,31 @@ fn adjust(
     let size = if at.quantity.is_negative() { -at.quantity } else { at.quantity };
     let amount = amount_of(work, &key, size);
     let code = work.book.bin_code(bin).to_owned();
+    let reason = how.reason.trim();
     let mut displaced = Vec::new();
-    let text = if at.quantity.is_negative() {
+    if at.quantity.is_negative() {
         let balance = work.book.balances.get(&(key.clone(), bin)).copied().unwrap_or_default();
-        let has = if quarantined { balance.quarantined } else { balance.usable };
+        let (has, what) = match quarantined {
+            true => (balance.quarantined, "quarantined"),
+            false => (balance.usable, "usable"),
+        };
         if has < size {
-            return Err(too_little(work, &key, bin, size, has, "usable"));
+            return Err(too_little(work, &key, bin, size, has, what));
         }
+        let text = format!("Took {amount} off bin {code}: {reason}");
+        let effect = booked(work, &key, bin, at.quantity, text);
+        work.effect(effect);
         if !quarantined {
             displaced = make_room(work, &key, size);
         }
         post(work, &key, place, Account::Variance, size, &booking);
-        format!("Took {amount} off bin {code}: {}", how.reason.trim())
     } else {
         lot_facts(work, &key, how.expires_on, day);
         post(work, &key, Account::Variance, place, size, &booking);
-        format!("Added {amount} to bin {code}: {}", how.reason.trim())
-    };
-    let effect = booked(work, &key, bin, at.quantity, text);
-    work.effect(effect);
+        let text = format!("Added {amount} to bin {code}: {reason}");
+        let effect = booked(work, &key, bin, at.quantity, text);
+        work.effect(effect);
+    }
     bind_part(work, key.part);
     say_short(work, displaced);
     Ok(Subject::None)
@@ -307,13 +325,6 @@ fn shift(
     if has < at.quantity {
         return Err(too_little(work, &key, bin, at.quantity, has, what));
     }
-    let displaced = match shift.from {
-        Place::Usable => make_room(work, &key, at.quantity),
-        _ => Vec::new(),
-    };
-    let booking =
-        Booking { kind: shift.kind, day, reason: shift.reason, line: None, order_line: None };
-    post(work, &key, shift.from.account(bin), shift.to.account(bin), at.quantity, &booking);
     let amount = amount_of(work, &key, at.quantity);
     let code = work.book.bin_code(bin);
     let reason = shift.reason.trim();
@@ -324,6 +335,13 @@ fn shift(
     };
     let effect = booked(work, &key, bin, at.quantity, text);
     work.effect(effect);
+    let displaced = match shift.from {
+        Place::Usable => make_room(work, &key, at.quantity),
+        _ => Vec::new(),
+    };
+    let booking =
+        Booking { kind: shift.kind, day, reason: shift.reason, line: None, order_line: None };
+    post(work, &key, shift.from.account(bin), shift.to.account(bin), at.quantity, &booking);
     bind_part(work, key.part);
     say_short(work, displaced);
     Ok(Subject::None)
@@ -379,7 +397,7 @@ fn found(
     effect.text = format!(
         "Found {} that the ledger did not have, and booked it {}",
         amount_of(work, &key, finding.quantity),
-        whose(&effect)
+        whose(&effect).replacen("for ", "to ", 1)
     );
     work.effect(effect);
     super::issue::say_over_issue(work, line.id);
