@@ -142,10 +142,18 @@ pub(crate) fn role_missing(needed: &str, has: &str) -> Status {
     let values = HashMap::from([
         ("needed".to_owned(), needed.to_owned()),
         ("has".to_owned(), has.to_owned()),
-        ("remedy".to_owned(), "Use a token with one of the needed roles.".to_owned()),
+        ("remedy".to_owned(), "Use a token that has such a role.".to_owned()),
     ]);
     let details = ErrorDetails::with_error_info("ROLE_MISSING", DOMAIN, values);
-    let message = format!("this call needs one of the roles {needed}; the token has {has}");
+    let plain = |roles: &str| {
+        let words = roles.split(' ').map(|role| role.trim_start_matches("ROLE_"));
+        words.collect::<Vec<_>>().join(", ").to_lowercase().replace('_', "-")
+    };
+    let message = match needed.contains(' ') {
+        true => format!("this needs one of the roles {}", plain(needed)),
+        false => format!("this needs the role {}", plain(needed)),
+    };
+    let message = format!("{message}; the token has {}", plain(has));
     Status::with_error_details(Code::PermissionDenied, message, details)
 }
 

@@ -108,12 +108,12 @@ pub fn money(money: &v1::Money) -> Scalar<Money> {
     if (units > 0 && nanos < 0) || (units < 0 && nanos > 0) {
         return Err(fault(format!("units {units} and nanos {nanos} differ in sign")));
     }
-    if nanos % NANOS_PER_STEP != 0 {
-        return Err(fault(format!("nanos {nanos} has more than 4 decimals")));
-    }
     let amount = Decimal::from(units)
         .checked_add(Decimal::new(i64::from(nanos), 9))
         .ok_or_else(|| fault(format!("units {units} is beyond 100000000000")))?;
+    if nanos % NANOS_PER_STEP != 0 {
+        return Err(fault(format!("{} has more than 4 decimals", amount.normalize())));
+    }
     if amount.is_sign_negative() && !amount.is_zero() {
         return Err(fault(format!("{amount} is less than nothing")));
     }

@@ -21,8 +21,8 @@ pub fn update_shop(request: &v1::UpdateShopRequest) -> Result<Write, Unread> {
     let time_zone = read.take("shop.time_zone", scalar::time_zone(&shop.time_zone));
     let currency = read.take("shop.currency_code", scalar::currency(&shop.currency_code));
     let window = read.whole("shop.reserve_window_days", shop.reserve_window_days);
-    if !shop.stall_tolerance.is_finite() {
-        let message = format!("{} is no probability", shop.stall_tolerance);
+    if !(0.0..1.0).contains(&shop.stall_tolerance) {
+        let message = format!("{} is no chance from 0 to below 1", shop.stall_tolerance);
         read.fault("shop.stall_tolerance", Reason::ValueInvalid, message);
     }
     read.write(id, || {

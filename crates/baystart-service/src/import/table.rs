@@ -19,10 +19,11 @@ pub(crate) fn records(file: usize, kind: Kind, bytes: &[u8]) -> Records {
         let reason = "the file has no header line";
         return (Vec::new(), vec![at(file, 1, "", "", reason)]);
     }
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(delimiter(header_line))
-        .flexible(true)
-        .from_reader(text.as_bytes());
+    let delimiter = delimiter(header_line);
+    // Whether a quote that is open on the last line ends there.
+    let closes = text.trim_end_matches('\n').ends_with('"');
+    let mut reader =
+        csv::ReaderBuilder::new().delimiter(delimiter).flexible(true).from_reader(text.as_bytes());
     let header = match reader.headers() {
         Ok(header) => header.clone(),
         Err(error) => return (Vec::new(), vec![at(file, 1, "", "", &error.to_string())]),
@@ -50,12 +51,21 @@ pub(crate) fn records(file: usize, kind: Kind, bytes: &[u8]) -> Records {
         for (column, cell) in columns.iter().zip(record.iter()) {
             cells.set(column, cell);
         }
+        let swallowed = |cell: &str| {
+            swallows(cell, columns.len(), delimiter) || (cell.ends_with('\n') && !closes)
+        };
+        if let Some((column, _)) = columns.iter().zip(&record).find(|(_, cell)| swallowed(cell)) {
+            let reason = "goes on over the line's end: a quote (\") is missing, or one too many";
+            bad.push(cells.bad(column, reason));
+            continue;
+        }
         if record.len() == columns.len() {
             rows.push(cells);
             continue;
         }
+        let fields = if record.len() == 1 { "field" } else { "fields" };
         let reason =
-            format!("the row has {} fields, the header has {}", record.len(), columns.len());
+            format!("the row has {} {fields}, the header has {}", record.len(), columns.len());
         bad.push(cells.bad("", reason));
     }
     (rows, bad)
@@ -81,6 +91,14 @@ fn text(bytes: &[u8]) -> Result<String, u64> {
             Err(count(&text) + 1)
         }
     }
+}
+
+/// Whether a cell of several lines holds what looks like whole rows, as it does
+/// when a quote is never closed. A text of two lines in quotes is well.
+fn swallows(cell: &str, columns: usize, delimiter: u8) -> bool {
+    let between = columns.saturating_sub(1);
+    let delimiters = |line: &str| line.bytes().filter(|byte| *byte == delimiter).count();
+    between > 0 && cell.lines().skip(1).any(|line| delimiters(line) >= between)
 }
 
 fn count(text: &str) -> u64 {

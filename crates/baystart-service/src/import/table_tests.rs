@@ -34,6 +34,20 @@ fn blank_lines_and_line_breaks_in_quotes_keep_the_count() {
 }
 
 #[test]
+fn a_quote_that_is_never_closed_is_a_bad_row() {
+    for text in [
+        "bin,description\nA1,\"Shelf\nA2,x\n",
+        "bin,description\nA1,\"Shelf\nA2,\"x\"\n",
+        "bin,description\nA1,\"Shelf\n",
+    ] {
+        let (rows, bad) = bins(text.as_bytes());
+        assert!(rows.is_empty(), "{text:?}");
+        assert!(bad[0].reason.contains("a quote"), "{text:?}");
+        assert_eq!((bad[0].place.line, bad[0].field.as_str()), (2, "description"), "{text:?}");
+    }
+}
+
+#[test]
 fn quotes_double_inside_quotes() {
     let got = bins(b"bin,description\nA1,\"5\"\" shelf\"\n");
     assert_eq!(got.0[0].get("description"), "5\" shelf");
@@ -53,7 +67,7 @@ fn headers_are_judged_by_name() {
 fn ragged_rows_and_other_encodings_are_bad_rows() {
     let got = shown(&bins(b"bin,description\nA1\nA2,x,y\nA3,z\n"));
     assert_eq!(got[0], "4: A3 | z");
-    assert_eq!(got[1], "2 : the row has 1 fields, the header has 2");
+    assert_eq!(got[1], "2 : the row has 1 field, the header has 2");
     assert_eq!(got[2], "3 : the row has 3 fields, the header has 2");
     let latin1 = bins(b"bin,description\r\nA1,x\r\nA2,f\xfcr\r\n");
     assert_eq!(latin1.1[0].place.line, 3);

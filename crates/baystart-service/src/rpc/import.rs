@@ -148,7 +148,10 @@ async fn refuse(
     }
     let refusal = Refusal::new(
         Reason::ImportRefused,
-        format!("{} rows are bad; nothing was kept", bad.len()),
+        match bad.len() {
+            1 => "1 mistake; nothing was kept".to_owned(),
+            n => format!("{n} mistakes; nothing was kept"),
+        },
     )
     .with("bad_rows", bad.len())
     .with("cause", &refusal.message);

@@ -5,6 +5,7 @@ use crate::v1;
 use baystart_core::book::Book;
 use baystart_core::book::model::{Account, Entry, Line, Movement, MovementKind, Part};
 use baystart_core::quantity::Quantity;
+use std::collections::BTreeMap;
 
 /// One part's quantities over all bins; with `detail` its bins and bindings.
 /// The book holds everything that binds the part.
@@ -115,9 +116,13 @@ fn bindings(book: &Book, part: &Part) -> Vec<v1::Binding> {
             line_number: line.number,
             ..v1::Binding::default()
         };
+        // Several reservations of one lot are one promise to the reader.
+        let mut held_by_lot: BTreeMap<String, Quantity> = BTreeMap::new();
         for held in book.reservations_of(line.id).filter(|r| r.held.is_positive()) {
-            let quantity = Some(decimal(held.held));
-            out.push(v1::Binding { quantity, lot: held.key.lot.to_string(), ..base.clone() });
+            *held_by_lot.entry(held.key.lot.to_string()).or_default() += held.held;
+        }
+        for (lot, held) in held_by_lot {
+            out.push(v1::Binding { quantity: Some(decimal(held)), lot, ..base.clone() });
         }
         for peg in book.pegs_of(line.id) {
             let Some(supply) = book.order_lines.get(&peg.order_line) else { continue };
