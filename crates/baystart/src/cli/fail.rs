@@ -154,11 +154,16 @@ fn print_text(failure: &Failure, request_id: Option<&str>, err: &mut dyn Write) 
                 }
             }
         }
-        if let Some(remedy) = details.error_info().and_then(|info| info.metadata.get("remedy")) {
+        let remedy = details.error_info().and_then(|info| info.metadata.get("remedy"));
+        if status.code() == Code::Unauthenticated {
+            writeln!(err, "Name a file with a token of this server: --token-file PATH.")?;
+        } else if let Some(remedy) = remedy {
             writeln!(err, "{remedy}")?;
         }
     }
-    if let (Some(id), exit::TRY_AGAIN) = (request_id, failure.exit_code()) {
+    // A change on an old read stays refused however often it is sent.
+    let try_again = failure.exit_code() == exit::TRY_AGAIN && failure.reason() != "ETAG_MISMATCH";
+    if let (Some(id), true) = (request_id, try_again) {
         writeln!(
             err,
             "To try again and be sure that it happens once: the same command with --request-id {id}"

@@ -13,8 +13,8 @@ pub mod settings;
 pub mod show;
 
 use crate::host;
-use clap::Parser as _;
 use clap::error::ErrorKind;
+use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
     answers, binding, bins, builds, catalogue, import, offers, orders, receive, shop, stock, token,
 };
@@ -148,7 +148,7 @@ pub async fn run_on(
     }
     let as_json = args.iter().any(|arg| arg == "--json");
     let mut request_id = None;
-    let done = match Cli::try_parse_from(args) {
+    let done = match parsed(args) {
         Ok(cli) => dispatch(cli, console, &mut *out, &mut *err, &mut request_id).await,
         Err(error) => usage(&error, as_json, &mut *out, &mut *err),
     };
@@ -163,6 +163,21 @@ pub async fn run_on(
     let _ = out.flush();
     let _ = err.flush();
     code
+}
+
+/// The command line, read; a number below nothing is read as a value, so that
+/// its command can say what it may be.
+fn parsed(args: Vec<String>) -> Result<Cli, clap::Error> {
+    let matches = with_negatives(Cli::command()).try_get_matches_from(args)?;
+    Cli::from_arg_matches(&matches)
+}
+
+fn with_negatives(command: clap::Command) -> clap::Command {
+    let takes = |arg: clap::Arg| match arg.get_action().takes_values() {
+        true => arg.allow_negative_numbers(true),
+        false => arg,
+    };
+    command.mut_args(takes).mut_subcommands(with_negatives)
 }
 
 /// Help and version are answers; everything else is wrong usage.

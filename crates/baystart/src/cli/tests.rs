@@ -1,6 +1,6 @@
 #![allow(clippy::unwrap_used)]
 use super::*;
-use clap::CommandFactory as _;
+use clap::Parser as _;
 
 /// Runs a command without any server, and answers code, output, messages.
 async fn run_words(words: &str) -> (i32, String, String) {

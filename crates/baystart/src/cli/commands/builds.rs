@@ -28,7 +28,7 @@ pub enum BuildCommand {
         #[arg(long)]
         customer: Option<String>,
         /// 1 is served first
-        #[arg(long)]
+        #[arg(long, value_parser = clap::value_parser!(i32).range(1..))]
         priority: Option<i32>,
         /// The working day that the shop has booked, or none
         #[arg(long, value_name = "DATE", value_parser = parse::date::date_or_none)]
@@ -92,8 +92,8 @@ pub struct NewArgs {
     #[arg(long, default_value = "", hide_default_value = true)]
     customer: String,
     /// 1 is served first [default: 100]
-    #[arg(long, default_value_t = 0, hide_default_value = true)]
-    priority: i32,
+    #[arg(long, value_parser = clap::value_parser!(i32).range(1..))]
+    priority: Option<i32>,
     /// The working day that the shop has booked
     #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
     planned_start: Option<v1::Date>,
@@ -153,7 +153,7 @@ pub async fn run(s: &mut Session<'_>, command: BuildCommand) -> Result<(), Failu
                 number: args.number,
                 vehicle: args.vehicle,
                 customer: args.customer,
-                priority: args.priority,
+                priority: args.priority.unwrap_or_default(),
                 planned_start: args.planned_start,
                 required_by: args.required_by,
                 stages: args.stages,

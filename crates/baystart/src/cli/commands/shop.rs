@@ -50,6 +50,9 @@ pub struct SetArgs {
     /// Chance of a stall up to which a build counts as free to start, for example 5%
     #[arg(long, value_name = "CHANCE", value_parser = chance)]
     stall_tolerance: Option<f64>,
+    /// Only if nobody changed the settings since they were read; from `shop show --json`
+    #[arg(long, value_name = "ETAG")]
+    etag: Option<String>,
 }
 
 /// Days on which the shop or a supplier is closed.
@@ -154,7 +157,7 @@ async fn set(s: &mut Session<'_>, args: SetArgs) -> Result<(), Failure> {
         reserve_window_days: args.reserve_window_days.unwrap_or(old.reserve_window_days),
         stall_tolerance: args.stall_tolerance.unwrap_or(old.stall_tolerance),
         revision: old.revision,
-        etag: old.etag,
+        etag: args.etag.unwrap_or(old.etag),
     };
     if shop == before && s.global.request_id.is_none() {
         return s.unchanged();

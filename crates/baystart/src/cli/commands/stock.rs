@@ -232,7 +232,7 @@ async fn list(s: &mut Session<'_>, only_short: bool) -> Result<(), Failure> {
     .await?;
     let console = s.console;
     let response = v1::ListOnHandResponse { on_hand, next_page_token: String::new() };
-    s.show(&response, |response| show::list(console, &response.on_hand))
+    s.show(&response, |response| show::list(console, &response.on_hand, only_short))
 }
 
 async fn history(s: &mut Session<'_>, part: Option<&str>, recorded: bool) -> Result<(), Failure> {

@@ -4,6 +4,7 @@ use super::table::Rows;
 use super::text::{counted, plain, quantity, some_number};
 use super::words;
 use crate::cli::console::Console;
+use baystart_core::quantity::Quantity;
 use baystart_proto::v1;
 use std::fmt::Write as _;
 
@@ -72,8 +73,18 @@ pub fn build(console: Console, build: Option<&v1::Build>) -> String {
     text.push('\n');
     text.push_str(&stages(console, &build.stages));
     text.push('\n');
-    text.push_str(&lines(console, &build.lines));
+    text.push_str(&lines(console, &wanted_lines(build)));
     text
+}
+
+/// The lines as they are, without shortages once nobody waits for them any more.
+fn wanted_lines(build: &v1::Build) -> Vec<v1::BuildLine> {
+    let over = [v1::BuildState::Delivered, v1::BuildState::Cancelled];
+    let mut lines = build.lines.clone();
+    if over.iter().any(|state| build.state == i32::from(*state)) {
+        lines.iter_mut().for_each(|line| line.short = None);
+    }
+    lines
 }
 
 fn stages(console: Console, stages: &[v1::Stage]) -> String {
@@ -88,6 +99,13 @@ fn stages(console: Console, stages: &[v1::Stage]) -> String {
         ]);
     }
     rows.text_or("No stages.")
+}
+
+/// How much more was issued than the line requires, if any.
+fn over_issued(line: &v1::BuildLine) -> Option<Quantity> {
+    let parsed = |decimal: Option<&v1::Decimal>| Quantity::parse(&decimal?.value).ok();
+    let over = parsed(line.issued.as_ref())? - parsed(line.required.as_ref())?;
+    over.is_positive().then_some(over)
 }
 
 /// Lines as a table.
@@ -109,6 +127,8 @@ pub fn lines(console: Console, lines: &[v1::BuildLine]) -> String {
     for line in lines {
         let note = if line.exploded {
             "kit, see its components".to_owned()
+        } else if let Some(over) = over_issued(line) {
+            format!("{over} more than required")
         } else if line.kit_line_number > 0 {
             format!("of kit line {}", line.kit_line_number)
         } else if line.gates {

@@ -6,6 +6,9 @@ use crate::cli::console::Console;
 use baystart_proto::v1;
 use std::fmt::Write as _;
 
+/// Chance of a part without a date from which it is said.
+const WITHOUT_DATE_WORTH_SAYING: f64 = 0.001;
+
 /// How much of a forecast is shown.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Depth {
@@ -16,6 +19,9 @@ pub struct Depth {
     /// The day that a start was asked for.
     pub start_on: Option<v1::Date>,
 }
+
+/// Chance from which later days say nothing new.
+const SURE_ENOUGH: f64 = 0.995;
 
 /// The forecast of one build.
 #[must_use]
@@ -92,7 +98,8 @@ fn chances(forecast: &v1::BuildForecast, start_on: Option<&v1::Date>) -> String 
             percent(chance)
         );
     }
-    if forecast.without_date > 1e-9 {
+    // A chance that no person would act upon is not worth a line.
+    if forecast.without_date >= WITHOUT_DATE_WORTH_SAYING {
         let chance = percent(forecast.without_date);
         let _ = writeln!(text, "Chance that some part stays without a date: {chance}");
     }
@@ -194,6 +201,9 @@ fn distribution(console: Console, forecast: &v1::BuildForecast) -> String {
         if chance != before {
             rows.row([day(point.date.as_ref()), chance.clone()]);
             before = chance;
+        }
+        if point.probability >= SURE_ENOUGH {
+            break;
         }
     }
     format!("\nDay by day:\n{}", rows.text_or("No dates."))

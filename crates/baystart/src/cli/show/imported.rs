@@ -15,8 +15,10 @@ pub fn bad_row(row: &v1::ImportBadRow) -> String {
     if !row.field.is_empty() {
         let _ = write!(text, " {}", row.field);
     }
-    if !row.value.is_empty() {
-        let _ = write!(text, " {:?}", row.value);
+    // The value comes escaped; many reasons begin with it.
+    let value = format!("\"{}\"", row.value);
+    if !row.value.is_empty() && !row.reason.starts_with(&value) {
+        let _ = write!(text, " {value}");
     }
     format!("{text}: {}", row.reason)
 }
@@ -60,6 +62,9 @@ mod tests {
             reason: "is not a number".into(),
         };
         assert_eq!(bad_row(&row), "parts.csv:12 quantity \"x\": is not a number");
+        row.reason = "\"x\" is not a number".into();
+        assert_eq!(bad_row(&row), "parts.csv:12 quantity: \"x\" is not a number");
+        row.reason = "is not a number".into();
         row.value = String::new();
         assert_eq!(bad_row(&row), "parts.csv:12 quantity: is not a number");
         (row.field, row.line) = (String::new(), 0);

@@ -19,7 +19,7 @@ pub fn bins(console: Console, bins: &[v1::Bin]) -> String {
 
 /// One row a part.
 #[must_use]
-pub fn list(console: Console, parts: &[v1::OnHand]) -> String {
+pub fn list(console: Console, parts: &[v1::OnHand], only_short: bool) -> String {
     let columns = [
         "part",
         "description",
@@ -49,7 +49,7 @@ pub fn list(console: Console, parts: &[v1::OnHand]) -> String {
             part.shortages.iter().map(short_for).collect::<Vec<_>>().join(", "),
         ]);
     }
-    rows.text_or("No such stock.")
+    rows.text_or(if only_short { "Nothing is short." } else { "No stock." })
 }
 
 /// `B-1044 line 12 (2)`: which line lacks how much.

@@ -231,7 +231,14 @@ async fn bad_rows_one_a_line_and_counted() {
 async fn a_wrong_token_is_permission() {
     let (folder, fake) = (Folder::new(), Fake::default());
     let (code, out, err) = command(&fake, "guess", &folder, &["token", "list"]).await;
-    assert_eq!((code, out.as_str(), err.as_str()), (77, "", "error: no such token\n"));
+    assert_eq!(
+        (code, out.as_str(), err.as_str()),
+        (
+            77,
+            "",
+            "error: no such token\nName a file with a token of this server: --token-file PATH.\n"
+        )
+    );
 }
 
 #[tokio::test]
