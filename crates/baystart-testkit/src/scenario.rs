@@ -4,17 +4,24 @@
 //!
 //! - `# text` is for the reader;
 //! - `@ 2026-09-14` sets the day, before the first command and later again;
-//! - `as sales` goes on with a token of that role (`as admin` returns);
-//! - `< parts.csv` begins a file, whose lines follow with `| ` before each;
-//!   commands name it as `{dir}/parts.csv`;
+//! - `as sales` goes on with a token of that role (`as admin` returns), or with
+//!   the one that a command wrote to `{dir}/sales.token`;
+//! - `< parts.csv` begins a file, whose lines follow with `| ` before each (`|`
+//!   alone is an empty line); commands name it as `{dir}/parts.csv`, and a file of
+//!   that name that was there is replaced; `< parts.csv BOM CRLF` begins it with a
+//!   byte order mark and ends its lines as some sheets do;
 //! - `$ stock show HD-1042` is a command of the command line, without the
 //!   program's name; what it printed follows, and `[exit 1]` where its exit code
-//!   was not 0.
+//!   was not 0. Uids that differ from run to run stand there as `UID`.
 
 use crate::server::TestServer;
 use crate::store::Backend;
 use jiff::civil::Date;
 use std::fmt::Write as _;
+use std::path::Path;
+
+/// A UUID as text.
+const UID_CHARS: usize = 36;
 
 /// Runs a scenario and returns its text with the answers as they are now. The
 /// database is verified at the end: a broken rule becomes part of the text.
@@ -27,21 +34,18 @@ pub async fn run(text: &str, backend: Backend) -> String {
     let mut server: Option<TestServer> = None;
     let mut role = "admin".to_owned();
     let mut out = String::new();
-    let mut file: Option<String> = None;
+    let mut file: Option<SheetFile> = None;
     let mut answering = false;
     for line in text.lines() {
-        if let Some(content) = line.strip_prefix("| ") {
-            let name = file.as_ref().expect("a file begins with `< name`");
+        let content = line.strip_prefix("| ").or_else(|| (line == "|").then_some(""));
+        if let Some(content) = content {
+            let file = file.as_ref().expect("a file begins with `< name`");
             let folder = server.as_ref().expect("`@ DATE` comes first").folder.path();
-            let path = folder.join(name);
-            let mut all = std::fs::read_to_string(&path).unwrap_or_default();
-            writeln!(all, "{content}").expect("a string takes it");
-            std::fs::write(&path, all).expect("the file is written");
+            file.add(folder, content);
             writeln!(out, "{line}").expect("a string takes it");
             continue;
         }
-        let marked = ["# ", "@ ", "as ", "< ", "$ "].iter().any(|mark| line.starts_with(mark));
-        if !marked && line != "#" {
+        if !is_mark(line) {
             // What a command printed when the file was last written, or an
             // empty line between.
             if !answering {
@@ -64,7 +68,8 @@ pub async fn run(text: &str, backend: Backend) -> String {
         } else if let Some(wanted) = line.strip_prefix("as ") {
             wanted.trim().clone_into(&mut role);
         } else if let Some(name) = line.strip_prefix("< ") {
-            file = Some(name.trim().to_owned());
+            let folder = server.as_ref().expect("`@ DATE` comes first").folder.path();
+            file = Some(SheetFile::begin(folder, name));
         } else if let Some(command) = line.strip_prefix("$ ") {
             day.expect("`@ DATE` comes before the first command");
             let server = server.as_ref().expect("a day starts the server");
@@ -74,7 +79,8 @@ pub async fn run(text: &str, backend: Backend) -> String {
     }
     if let Some(server) = server {
         for violation in server.store.verify(server.shop).await.expect("verify runs") {
-            writeln!(out, "BROKEN {}: {}", violation.id, violation.text).expect("a string takes it");
+            writeln!(out, "BROKEN {}: {}", violation.id, violation.text)
+                .expect("a string takes it");
         }
         server.stop().await;
     }
@@ -83,13 +89,49 @@ pub async fn run(text: &str, backend: Backend) -> String {
     out
 }
 
+/// Whether a line is the scenario's own, not part of an answer.
+fn is_mark(line: &str) -> bool {
+    // Answers have sentences that begin with "as"; a role is one word.
+    let role = line.strip_prefix("as ").is_some_and(|role| !role.trim().contains(' '));
+    role || line == "#" || ["# ", "@ ", "< ", "$ "].iter().any(|mark| line.starts_with(mark))
+}
+
+/// A file that the scenario writes for the commands to read.
+struct SheetFile {
+    name: String,
+    line_end: &'static str,
+}
+
+#[allow(clippy::expect_used)]
+impl SheetFile {
+    /// `parts.csv BOM CRLF`: an empty file of that name.
+    fn begin(folder: &Path, marks: &str) -> Self {
+        let mut words = marks.split_whitespace();
+        let name = words.next().expect("a file has a name").to_owned();
+        let marks: Vec<&str> = words.collect();
+        let start = if marks.contains(&"BOM") { "\u{feff}" } else { "" };
+        std::fs::write(folder.join(&name), start).expect("the file is written");
+        let line_end = if marks.contains(&"CRLF") { "\r\n" } else { "\n" };
+        Self { name, line_end }
+    }
+
+    fn add(&self, folder: &Path, line: &str) {
+        let path = folder.join(&self.name);
+        let mut all = std::fs::read_to_string(&path).expect("the file was begun");
+        all.push_str(line);
+        all.push_str(self.line_end);
+        std::fs::write(&path, all).expect("the file is written");
+    }
+}
+
 #[allow(clippy::expect_used)]
 async fn command_line(server: &TestServer, role: &str, command: &str) -> String {
     let folder = server.folder.path().display().to_string();
     let command = command.replace("{dir}", &folder);
     let token = token_of(server, role).await;
     let (code, text) = call(server, &token, words(&command)).await;
-    let mut text = text.replace(&folder, "{dir}");
+    let text = text.replace(&folder, "{dir}").replace(&server.url(), "{server}");
+    let mut text = without_uids(&text, &command);
     if !text.is_empty() && !text.ends_with('\n') {
         text.push('\n');
     }
@@ -127,6 +169,26 @@ async fn token_of(server: &TestServer, role: &str) -> String {
     name
 }
 
+/// The text with `UID` for each UUID that the command did not name itself.
+fn without_uids(text: &str, command: &str) -> String {
+    let mut out = String::new();
+    let mut rest = text;
+    while let Some(first) = rest.chars().next() {
+        let uid = rest.get(..UID_CHARS).filter(|word| uuid::Uuid::try_parse(word).is_ok());
+        match uid {
+            Some(uid) if !command.contains(uid) => {
+                out.push_str("UID");
+                rest = &rest[UID_CHARS..];
+            }
+            _ => {
+                out.push(first);
+                rest = &rest[first.len_utf8()..];
+            }
+        }
+    }
+    out
+}
+
 /// Splits a command into words; double quotes keep spaces.
 fn words(command: &str) -> Vec<String> {
     let mut words = Vec::new();
@@ -158,11 +220,26 @@ fn words(command: &str) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::words;
+    use super::{is_mark, without_uids, words};
 
     #[test]
     fn quotes_keep_spaces() {
         assert_eq!(words("part add HD-1 \"Fuse box\" --unit C62").len(), 6);
         assert_eq!(words("a  \"\" b"), ["a", "", "b"]);
+    }
+
+    #[test]
+    fn answers_are_no_marks() {
+        assert!(is_mark("as sales"));
+        assert!(!is_mark("as things stood at the start of Mon 2026-09-14"));
+        assert!(is_mark("$ board"));
+        assert!(!is_mark("[exit 1]"));
+    }
+
+    #[test]
+    fn uids_are_hidden_where_the_command_names_none() {
+        let uid = "01900000-0000-7000-8000-000000000001";
+        assert_eq!(without_uids(&format!("é {uid}."), "bin list"), "é UID.");
+        assert_eq!(without_uids(uid, &format!("--request-id {uid}")), uid);
     }
 }
