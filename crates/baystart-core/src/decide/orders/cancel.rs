@@ -1,0 +1,91 @@
+//! A cancellation, by us or by the supplier.
+
+use super::named::{found_order, named, not_before_placing};
+use super::{say_order, touch};
+use crate::book::Change;
+use crate::book::model::OrderLine;
+use crate::command::CancelledBy;
+use crate::decide::bind::bind_part;
+use crate::decide::displace::shrink_pegs;
+use crate::decide::work::Work;
+use crate::decide::{Subject, check};
+use crate::ids::{LineId, PartId};
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+use std::collections::BTreeSet;
+
+pub(super) struct Cancelling<'a> {
+    pub(super) quantity: Option<Quantity>,
+    pub(super) by: CancelledBy,
+    pub(super) reason: &'a str,
+}
+
+pub(super) fn cancel(
+    work: &mut Work<'_, '_>,
+    order: &Ref,
+    lines: &[i32],
+    how: &Cancelling<'_>,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    check::text(&mut faults, "reason", how.reason, true);
+    let order = found_order(work, &mut faults, order)?;
+    let fits = |line: &OrderLine| line.outstanding().is_positive();
+    let rows = named(work, &mut faults, &order, lines, "cancelled", fits);
+    not_before_placing(&mut faults, &rows, day);
+    if let Some(quantity) = how.quantity {
+        check::positive(&mut faults, "quantity", quantity);
+        if lines.len() != 1 {
+            let message = "a quantity goes with exactly one line";
+            faults.push("quantity", Reason::ValueInvalid, message);
+        } else if let Some(row) = rows.first().filter(|row| quantity > row.outstanding()) {
+            let left = work.amount(row.part, row.outstanding());
+            let message = format!("only {left} still on order, not {quantity}");
+            faults.push("quantity", Reason::OverCancel, message);
+        }
+    }
+    faults.check()?;
+    let mut parts = BTreeSet::new();
+    for mut row in rows {
+        let gone = how.quantity.unwrap_or_else(|| row.outstanding());
+        let (id, part, number) = (row.id, row.part, row.number);
+        parts.insert(part);
+        let left = row.on_order() - gone;
+        let who = match how.by {
+            CancelledBy::Us => {
+                row.cancelled_by_us += gone;
+                "by us"
+            }
+            CancelledBy::Supplier => {
+                row.cancelled_by_supplier += gone;
+                "by the supplier"
+            }
+        };
+        let text = format!(
+            "Line {number}: {} of {} cancelled {who}: {}",
+            work.amount(part, gone),
+            work.book.part_number(part),
+            how.reason.trim()
+        );
+        say_order(work, &order, number, text);
+        shrink_pegs(work, id, left.or_zero(), ": the order was cancelled");
+        if row.outstanding().is_zero() {
+            row.closed_on = Some(day);
+        }
+        work.change(Change::OrderLine(row));
+    }
+    touch(work, order.id);
+    for part in parts {
+        bind_part(work, part);
+        crate::decide::lines::say_short(work, short_lines(work, part));
+    }
+    Ok(Subject::Order(order.id))
+}
+
+fn short_lines(work: &Work<'_, '_>, part: PartId) -> Vec<LineId> {
+    let lines = work.book.lines.values();
+    lines.filter(|line| line.part == part).map(|line| line.id).collect()
+}

@@ -1,0 +1,162 @@
+//! A new order: a draft, or placed at once.
+
+use super::place::place;
+use super::say_order;
+use crate::book::Change;
+use crate::book::model::{Order, OrderLine, Supplier};
+use crate::command::NewOrderLine;
+use crate::decide::effect::EffectKind;
+use crate::decide::work::{Work, counted};
+use crate::decide::{Subject, check};
+use crate::ids::{LineId, OrderId, OrderLineId, PartId};
+use crate::number::Number;
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+
+/// One line of a new order, checked.
+struct NewRow {
+    part: PartId,
+    quantity: Quantity,
+    price: Option<crate::money::Money>,
+    quoted_days: Option<u32>,
+    for_line: Option<LineId>,
+}
+
+fn new_rows(
+    work: &Work<'_, '_>,
+    faults: &mut Faults,
+    supplier: Option<&Supplier>,
+    lines: &[NewOrderLine],
+) -> Vec<NewRow> {
+    let mut rows = Vec::new();
+    for (i, new) in lines.iter().enumerate() {
+        check::positive(faults, &format!("lines[{i}].quantity"), new.quantity);
+        if let Some(price) = new.price.filter(|price| price.ten_thousandths < 0) {
+            let message = format!("{price} is less than nothing");
+            faults.push(format!("lines[{i}].price"), Reason::MoneyInvalid, message);
+        }
+        let part = faults.take(format!("lines[{i}].part"), work.book.find_part(&new.part));
+        if let Some(part) = part {
+            check::unit(faults, &format!("lines[{i}].unit_code"), part, new.unit);
+            check::stocked(faults, &format!("lines[{i}].part"), part);
+        }
+        let mut for_line = None;
+        if let Some((build, number)) = &new.for_line {
+            let field = format!("lines[{i}].for_line");
+            let build = faults.take(format!("{field}.build"), work.book.find_build(build));
+            let line = build.and_then(|build| {
+                let found = work.book.find_line(build, *number);
+                faults.take(format!("{field}.line_number"), found)
+            });
+            if let (Some(line), Some(part)) = (line, part)
+                && line.part != part.id
+            {
+                let message = format!(
+                    "the build line is of part {}, not {}",
+                    work.book.part_number(line.part),
+                    part.number
+                );
+                faults.push(field, Reason::ValueInvalid, message);
+            }
+            for_line = line.map(|line| line.id);
+        }
+        let Some(part) = part else { continue };
+        let offer = supplier.and_then(|supplier| work.book.offer_of(supplier.id, part.id));
+        rows.push(NewRow {
+            part: part.id,
+            quantity: new.quantity,
+            price: new.price.or(offer.and_then(|offer| offer.price)),
+            quoted_days: offer.and_then(|offer| offer.quoted_days),
+            for_line,
+        });
+    }
+    rows
+}
+
+pub(super) fn create(
+    work: &mut Work<'_, '_>,
+    number: &Number,
+    supplier: &Ref,
+    lines: &[NewOrderLine],
+    placed_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check::count(&mut faults, "lines", lines.len(), true);
+    let found = work.book.find_supplier(supplier).cloned();
+    let supplier = faults.take("supplier", found);
+    let rows = new_rows(work, &mut faults, supplier.as_ref(), lines);
+    if let Some(day) = placed_on.filter(|day| *day > work.context.today) {
+        let message = format!("{day} is after today, {}", work.context.today);
+        faults.push("placed_on", Reason::DateInFuture, message);
+    }
+    faults.check()?;
+    let Some(supplier) = supplier else { return Ok(Subject::None) };
+    if let Ok(old) = work.book.find_order(&Ref::Number(number.clone())) {
+        let message = format!("order {} exists already", old.number);
+        return Err(Refusal::new(Reason::OrderExists, message));
+    }
+    let id = OrderId(work.fresh());
+    let order = Order {
+        id,
+        number: number.clone(),
+        supplier: supplier.id,
+        supplier_reference: String::new(),
+        version: 1,
+    };
+    work.change(Change::Order(order.clone()));
+    let count = rows.len();
+    for (row, line_number) in rows.into_iter().zip(1..) {
+        say_terms(work, &supplier, &row);
+        let line = OrderLineId(work.fresh());
+        work.change(Change::OrderLine(OrderLine {
+            id: line,
+            order: id,
+            number: line_number,
+            part: row.part,
+            ordered: row.quantity,
+            received: Quantity::ZERO,
+            over_accepted: Quantity::ZERO,
+            cancelled_by_us: Quantity::ZERO,
+            cancelled_by_supplier: Quantity::ZERO,
+            price: row.price,
+            quoted_days: row.quoted_days,
+            placed_on: None,
+            acknowledged_on: None,
+            despatched_on: None,
+            last_contact_on: None,
+            closed_on: None,
+            for_line: row.for_line,
+            promises: Vec::new(),
+        }));
+    }
+    let text =
+        format!("Order {number} to {} drafted, with {}", supplier.code, counted(count, "line"));
+    say_order(work, &order, 0, text);
+    if let Some(day) = placed_on {
+        place(work, &order, day);
+    }
+    Ok(Subject::Order(id))
+}
+
+/// Says where a line does not fit the offer's pack size or minimum.
+fn say_terms(work: &mut Work<'_, '_>, supplier: &Supplier, row: &NewRow) {
+    let Some(offer) = work.book.offer_of(supplier.id, row.part) else { return };
+    let mut terms = Vec::new();
+    if let Some(minimum) = offer.minimum_quantity.filter(|least| row.quantity < *least) {
+        terms.push(format!("the least that {} sells is {minimum}", supplier.code));
+    }
+    if let Some(pack) = offer.pack_size
+        && pack.is_positive()
+        && row.quantity.milli() % pack.milli() != 0
+    {
+        terms.push(format!("{} sells it in packs of {pack}", supplier.code));
+    }
+    if terms.is_empty() {
+        return;
+    }
+    let number = work.book.part_number(row.part).to_owned();
+    let text = format!("{} of {number}: {}", row.quantity, terms.join(", and "));
+    work.say(EffectKind::Caution, text);
+}

@@ -1,0 +1,60 @@
+//! Orders, line by line, from draft to despatch and cancellation.
+
+mod cancel;
+mod create;
+mod named;
+mod news;
+mod place;
+
+pub(super) use place::peg_for;
+
+use super::Subject;
+use super::effect::{Effect, EffectKind};
+use super::receipts;
+use super::work::Work;
+use crate::book::Change;
+use crate::book::model::Order;
+use crate::command::OrderCommand;
+use crate::ids::OrderId;
+use crate::refusal::Refusal;
+use cancel::{Cancelling, cancel};
+
+pub(super) fn run(work: &mut Work<'_, '_>, command: &OrderCommand) -> Result<Subject, Refusal> {
+    match command {
+        OrderCommand::Create { number, supplier, lines, placed_on } => {
+            create::create(work, number, supplier, lines, *placed_on)
+        }
+        OrderCommand::Place { order, occurred_on } => {
+            place::place_drafts(work, order, *occurred_on)
+        }
+        OrderCommand::Acknowledge { order, supplier_reference, promises, occurred_on } => {
+            news::acknowledge(work, order, supplier_reference, promises, *occurred_on)
+        }
+        OrderCommand::Despatch { order, lines, occurred_on } => {
+            news::despatch(work, order, lines, *occurred_on)
+        }
+        OrderCommand::Contact { order, lines, note, occurred_on } => {
+            news::contact(work, order, lines, note, *occurred_on)
+        }
+        OrderCommand::Receive { order, lines, occurred_on } => {
+            receipts::receive(work, order, lines, *occurred_on)
+        }
+        OrderCommand::Cancel { order, lines, quantity, by, reason, occurred_on } => {
+            let how = Cancelling { quantity: *quantity, by: *by, reason };
+            cancel(work, order, lines, &how, *occurred_on)
+        }
+    }
+}
+
+fn say_order(work: &mut Work<'_, '_>, order: &Order, line: i32, text: String) {
+    let mut effect = Effect::new(EffectKind::State, text);
+    effect.order = order.number.written().to_owned();
+    effect.order_line = line;
+    work.effect(effect);
+}
+
+/// Counts a change of the order.
+pub(super) fn touch(work: &mut Work<'_, '_>, order: OrderId) {
+    let Some(row) = work.book.orders.get(&order).cloned() else { return };
+    work.change(Change::Order(Order { version: row.version + 1, ..row }));
+}

@@ -1,0 +1,157 @@
+//! News of an order: answers with promises, despatch, contact.
+
+use super::named::{found_order, named, not_before_placing, open};
+use super::{say_order, touch};
+use crate::book::Change;
+use crate::book::model::{Order, OrderLine, Promise};
+use crate::decide::bind::bind_parts;
+use crate::decide::work::Work;
+use crate::decide::{Subject, check};
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+
+pub(super) fn acknowledge(
+    work: &mut Work<'_, '_>,
+    order: &Ref,
+    reference: &str,
+    promises: &[(i32, Option<Date>)],
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    let order = found_order(work, &mut faults, order)?;
+    check::text(&mut faults, "supplier_reference", reference, false);
+    check::count(&mut faults, "promises", promises.len(), true);
+    let mut rows: Vec<(OrderLine, Option<Date>)> = Vec::new();
+    for (i, (number, promised_on)) in promises.iter().enumerate() {
+        let field = format!("promises[{i}].line_number");
+        let found = work.book.find_order_line(&order, *number).cloned();
+        let Some(row) = faults.take(field.clone(), found) else { continue };
+        if rows.iter().any(|(earlier, _)| earlier.id == row.id) {
+            faults.push(field, Reason::DuplicateLine, format!("line {number} is named twice"));
+        } else if !open(&row) {
+            let message = format!(
+                "line {number} of order {} is {}: no answer is awaited",
+                order.number,
+                row.state().text()
+            );
+            faults.push(field, Reason::OrderLineState, message);
+        } else if row.promises.last().is_some_and(|last| last.known_on > day) {
+            let message = format!("line {number} has a promise that became known after {day}");
+            faults.push("occurred_on", Reason::DateInvalid, message);
+        } else {
+            let date = promised_on.filter(|date| row.placed_on.is_some_and(|day| *date < day));
+            if let Some(date) = date {
+                let message = format!("{date} is before the line was placed");
+                faults.push(format!("promises[{i}].promised_on"), Reason::DateInvalid, message);
+            }
+            rows.push((row, *promised_on));
+        }
+    }
+    let lines: Vec<OrderLine> = rows.iter().map(|(row, _)| row.clone()).collect();
+    not_before_placing(&mut faults, &lines, day);
+    faults.check()?;
+    let mut parts = Vec::new();
+    for (mut row, promised_on) in rows {
+        parts.push(row.part);
+        row.acknowledged_on = Some(row.acknowledged_on.map_or(day, |first| first.min(day)));
+        row.last_contact_on = row.last_contact_on.max(Some(day));
+        let before = row.promises.last().map(|promise| promise.promised_on);
+        let number = row.number;
+        let part = work.book.part_number(row.part);
+        let text = match (promised_on, before) {
+            (None, _) => format!("Line {number}, {part}: acknowledged without a date"),
+            (Some(date), None) => format!("Line {number}, {part}: promised for {date}"),
+            (Some(date), Some(old)) if old == date => {
+                format!("Line {number}, {part}: still promised for {date}")
+            }
+            (Some(date), Some(old)) => {
+                format!("Line {number}, {part}: promise moved from {old} to {date}")
+            }
+        };
+        if let Some(promised_on) = promised_on {
+            row.promises.push(Promise { promised_on, known_on: day });
+        }
+        work.change(Change::OrderLine(row));
+        say_order(work, &order, number, text);
+    }
+    if !reference.trim().is_empty() {
+        let supplier_reference = reference.trim().to_owned();
+        work.change(Change::Order(Order { supplier_reference, ..order.clone() }));
+    }
+    touch(work, order.id);
+    bind_parts(work, parts);
+    Ok(Subject::Order(order.id))
+}
+
+pub(super) fn despatch(
+    work: &mut Work<'_, '_>,
+    order: &Ref,
+    lines: &[i32],
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    let order = found_order(work, &mut faults, order)?;
+    let fits = |line: &OrderLine| open(line) && line.despatched_on.is_none();
+    let rows = named(work, &mut faults, &order, lines, "despatched", fits);
+    not_before_placing(&mut faults, &rows, day);
+    faults.check()?;
+    let mut parts = Vec::new();
+    for row in rows {
+        parts.push(row.part);
+        let last_contact_on = row.last_contact_on.max(Some(day));
+        let text = format!(
+            "Line {}, {}: goods left on {day}",
+            row.number,
+            work.book.part_number(row.part)
+        );
+        let number = row.number;
+        work.change(Change::OrderLine(OrderLine {
+            despatched_on: Some(day),
+            last_contact_on,
+            ..row
+        }));
+        say_order(work, &order, number, text);
+    }
+    touch(work, order.id);
+    bind_parts(work, parts);
+    Ok(Subject::Order(order.id))
+}
+
+pub(super) fn contact(
+    work: &mut Work<'_, '_>,
+    order: &Ref,
+    lines: &[i32],
+    note: &str,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    check::text(&mut faults, "note", note, false);
+    let order = found_order(work, &mut faults, order)?;
+    let rows = named(work, &mut faults, &order, lines, "asked about", open);
+    not_before_placing(&mut faults, &rows, day);
+    faults.check()?;
+    let asked = match lines.is_empty() {
+        true => String::new(),
+        false => {
+            let numbers: Vec<_> = rows.iter().map(|row| row.number.to_string()).collect();
+            let noun = if rows.len() == 1 { "line" } else { "lines" };
+            format!(" {noun} {}", numbers.join(", "))
+        }
+    };
+    for row in rows {
+        let last_contact_on = row.last_contact_on.max(Some(day));
+        work.change(Change::OrderLine(OrderLine { last_contact_on, ..row }));
+    }
+    let note = match note.trim() {
+        "" => String::new(),
+        note => format!(": {note}"),
+    };
+    let text = format!("Order {}{asked} known to be open on {day}{note}", order.number);
+    say_order(work, &order, 0, text);
+    touch(work, order.id);
+    Ok(Subject::Order(order.id))
+}

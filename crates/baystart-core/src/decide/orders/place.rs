@@ -1,0 +1,76 @@
+//! Drafts are placed, and pegged to the lines that they are for.
+
+use super::named::found_order;
+use super::{say_order, touch};
+use crate::book::Change;
+use crate::book::model::{Order, OrderLine};
+use crate::decide::bind::{bind_parts, peg};
+use crate::decide::issue::trim;
+use crate::decide::work::Work;
+use crate::decide::{Subject, check};
+use crate::ids::{LineId, OrderLineId};
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+
+/// Places the order's drafts and pegs them to the lines that they are for.
+pub(super) fn place(work: &mut Work<'_, '_>, order: &Order, day: Date) {
+    let drafts: Vec<OrderLine> = work
+        .book
+        .lines_of_order(order.id)
+        .into_iter()
+        .filter(|line| line.placed_on.is_none() && line.outstanding().is_positive())
+        .cloned()
+        .collect();
+    for line in &drafts {
+        // The quote as it stands when the order is placed.
+        let quoted = work.book.offer_of(order.supplier, line.part).and_then(|o| o.quoted_days);
+        work.change(Change::OrderLine(OrderLine {
+            placed_on: Some(day),
+            last_contact_on: Some(day),
+            quoted_days: quoted.or(line.quoted_days),
+            ..line.clone()
+        }));
+    }
+    say_order(work, order, 0, format!("Order {} placed on {day}", order.number));
+    for line in &drafts {
+        let Some(wanted) = line.for_line else { continue };
+        peg_for(work, wanted, line.id);
+    }
+    bind_parts(work, drafts.iter().map(|line| line.part));
+}
+
+/// Pegs an order line to the build line that it was ordered for, in place of
+/// pegs that nobody asked to keep.
+pub(in crate::decide) fn peg_for(work: &mut Work<'_, '_>, line: LineId, supply: OrderLineId) {
+    let Some(line) = work.book.lines.get(&line).cloned() else { return };
+    let holds = work.book.builds.get(&line.build).is_some_and(|build| build.state.holds());
+    let Some(row) = work.book.order_lines.get(&supply) else { return };
+    let loose: Quantity =
+        work.book.pegs_of(line.id).filter(|peg| !peg.kept).map(|peg| peg.quantity).sum();
+    let taken = work.book.free_on(row).min(work.book.short_of(&line) + loose);
+    if holds && taken.is_positive() {
+        peg(work, &line, supply, taken, true);
+        trim(work, line.id);
+    }
+}
+
+pub(super) fn place_drafts(
+    work: &mut Work<'_, '_>,
+    order: &Ref,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    let order = found_order(work, &mut faults, order)?;
+    faults.check()?;
+    let drafts = |line: &&OrderLine| line.placed_on.is_none() && line.outstanding().is_positive();
+    if !work.book.lines_of_order(order.id).into_iter().any(|line| drafts(&line)) {
+        let message = format!("order {} has no draft line to place", order.number);
+        return Err(Refusal::new(Reason::OrderLineState, message));
+    }
+    place(work, &order, day);
+    touch(work, order.id);
+    Ok(Subject::Order(order.id))
+}
