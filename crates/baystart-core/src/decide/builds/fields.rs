@@ -1,0 +1,149 @@
+//! What people say of a build: vehicle, priority, dates, stages and first lines.
+
+use super::{rebind, say_state};
+use crate::book::Change;
+use crate::book::model::{Build, BuildState, Stage};
+use crate::command::{BuildFields, NewLine, NewStage};
+use crate::decide::Subject;
+use crate::decide::check;
+use crate::decide::effect::{Effect, EffectKind};
+use crate::decide::lines;
+use crate::decide::work::{Work, counted};
+use crate::ids::{BuildId, StageId};
+use crate::number::Number;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+
+/// Longest planned stage in working days.
+const STAGE_DAYS_MAX: u32 = 365;
+/// Most stages of one build.
+const STAGES_MAX: usize = 100;
+/// Priorities go from 1, served first, to this.
+const PRIORITY_MAX: i32 = 9999;
+
+fn check_fields(faults: &mut Faults, fields: &BuildFields) {
+    check::text(faults, "vehicle", &fields.vehicle, true);
+    check::text(faults, "customer", &fields.customer, false);
+    if !(1..=PRIORITY_MAX).contains(&fields.priority) {
+        let message = format!("{} is not in 1 to {PRIORITY_MAX}", fields.priority);
+        faults.push("priority", Reason::ValueInvalid, message);
+    }
+}
+
+fn check_stages(faults: &mut Faults, stages: &[NewStage]) {
+    check::count(faults, "stages", stages.len(), true);
+    if stages.len() > STAGES_MAX {
+        let message = format!("{} are more than {STAGES_MAX}", stages.len());
+        faults.push("stages", Reason::TooMany, message);
+    }
+    for (i, stage) in stages.iter().enumerate() {
+        if stages.iter().take(i).any(|earlier| earlier.name == stage.name) {
+            let message = format!("stage {} stands in the list twice", stage.name);
+            faults.push(format!("stages[{i}].name"), Reason::DuplicateLine, message);
+        }
+        if stage.planned_days > STAGE_DAYS_MAX {
+            let message = format!("{} days is beyond {STAGE_DAYS_MAX}", stage.planned_days);
+            faults.push(format!("stages[{i}].planned_days"), Reason::ValueInvalid, message);
+        }
+    }
+}
+
+pub(super) fn create(
+    work: &mut Work<'_, '_>,
+    number: &Number,
+    fields: &BuildFields,
+    stages: &[NewStage],
+    new_lines: &[NewLine],
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check_fields(&mut faults, fields);
+    check_stages(&mut faults, stages);
+    let ids: Vec<StageId> = stages.iter().map(|_| StageId(work.fresh())).collect();
+    let stage_of = |name: &str| {
+        let wanted = name.split_whitespace().collect::<Vec<_>>().join(" ").to_uppercase();
+        let at = stages.iter().position(|stage| stage.name.normal() == wanted);
+        at.and_then(|at| ids.get(at)).copied().ok_or_else(|| {
+            let names: Vec<_> = stages.iter().map(|stage| stage.name.written()).collect();
+            let message = format!("no stage \"{name}\" among: {}", names.join(", "));
+            (Reason::StageUnknown, message)
+        })
+    };
+    let rows = lines::checked(work, &mut faults, new_lines, stage_of);
+    faults.check()?;
+    if let Ok(old) = work.book.find_build(&Ref::Number(number.clone())) {
+        let message = format!("build {} exists already", old.number);
+        return Err(Refusal::new(Reason::BuildExists, message));
+    }
+    let id = BuildId(work.fresh());
+    work.change(Change::Build(with_fields(
+        Build {
+            id,
+            number: number.clone(),
+            vehicle: String::new(),
+            customer: String::new(),
+            state: BuildState::Quoted,
+            held_from: None,
+            priority: fields.priority,
+            planned_start: None,
+            required_by: None,
+            note: String::new(),
+            opened_at: None,
+            version: 0,
+        },
+        fields,
+    )));
+    for ((new, id_of_stage), ordinal) in stages.iter().zip(ids).zip(1..) {
+        work.change(Change::Stage(Stage {
+            id: id_of_stage,
+            build: id,
+            ordinal,
+            name: new.name.clone(),
+            planned_days: new.planned_days,
+            begun_on: None,
+            done_on: None,
+        }));
+    }
+    let count = rows.len();
+    lines::add(work, id, rows);
+    let mut effect = Effect::new(EffectKind::State, "");
+    effect.build = number.written().to_owned();
+    effect.text = format!(
+        "Build {number} quoted, with {} and {}",
+        counted(stages.len(), "stage"),
+        counted(count, "line")
+    );
+    work.effect(effect);
+    Ok(Subject::Build(id))
+}
+
+fn with_fields(build: Build, fields: &BuildFields) -> Build {
+    Build {
+        vehicle: fields.vehicle.trim().to_owned(),
+        customer: fields.customer.trim().to_owned(),
+        priority: fields.priority,
+        planned_start: fields.planned_start,
+        required_by: fields.required_by,
+        version: build.version + 1,
+        ..build
+    }
+}
+
+pub(super) fn update(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    fields: &BuildFields,
+    etag: &str,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check_fields(&mut faults, fields);
+    let found = faults.take("build", work.book.find_build(build).cloned());
+    faults.check()?;
+    let Some(old) = found else { return Ok(Subject::None) };
+    check::same_etag(old.version, etag, &format!("build {}", old.number))?;
+    let id = old.id;
+    let text = format!("Build {} changed", old.number);
+    work.change(Change::Build(with_fields(old, fields)));
+    say_state(work, id, text);
+    rebind(work, id);
+    Ok(Subject::Build(id))
+}

@@ -1,0 +1,149 @@
+//! From quoted to open, on hold and off it, and the end.
+
+use super::{checked, rebind, say_state, step};
+use crate::book::Change;
+use crate::book::model::{Build, BuildState};
+use crate::decide::Subject;
+use crate::decide::check;
+use crate::decide::displace::{release, unpeg};
+use crate::decide::effect::EffectKind;
+use crate::decide::lines;
+use crate::decide::orders::peg_for;
+use crate::decide::work::{Work, counted};
+use crate::ids::BuildId;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Refusal};
+use jiff::civil::Date;
+
+pub(super) fn open(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let (build, _) = checked(work, build, occurred_on, &[BuildState::Quoted], "opened")?;
+    let id = build.id;
+    let number = build.number.clone();
+    let version = build.version + 1;
+    let opened_at = Some(work.context.recorded_at);
+    work.change(Change::Build(Build { state: BuildState::Open, opened_at, version, ..build }));
+    say_state(work, id, format!("Build {number} is open"));
+    let ids: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
+    for line in ids {
+        lines::explode(work, line)?;
+    }
+    peg_ordered_for(work, id);
+    rebind(work, id);
+    let ids: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
+    lines::say_short(work, ids);
+    Ok(Subject::Build(id))
+}
+
+/// Pegs what was ordered for the build while it was a quote.
+fn peg_ordered_for(work: &mut Work<'_, '_>, build: BuildId) {
+    let lines: Vec<_> = work.book.lines_of(build).into_iter().map(|line| line.id).collect();
+    let rows = work.book.order_lines.values();
+    let ordered: Vec<_> = rows
+        .filter_map(|row| Some((row.for_line?, row.id)))
+        .filter(|(line, _)| lines.contains(line))
+        .collect();
+    for (line, supply) in ordered {
+        peg_for(work, line, supply);
+    }
+}
+
+pub(super) fn hold(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    reason: &str,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check::text(&mut faults, "reason", reason, true);
+    faults.check()?;
+    let from = &[BuildState::Open, BuildState::InBay];
+    let (build, _) = checked(work, build, occurred_on, from, "put on hold")?;
+    let id = build.id;
+    let text = format!("Build {} is on hold: {}", build.number, reason.trim());
+    let held_from = Some(build.state);
+    let version = build.version + 1;
+    let note = reason.trim().to_owned();
+    work.change(Change::Build(Build {
+        state: BuildState::OnHold,
+        held_from,
+        note,
+        version,
+        ..build
+    }));
+    say_state(work, id, text);
+    Ok(Subject::Build(id))
+}
+
+pub(super) fn resume(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let from = &[BuildState::OnHold];
+    let (build, _) = checked(work, build, occurred_on, from, "taken off hold")?;
+    let id = build.id;
+    let state = build.held_from.unwrap_or(BuildState::Open);
+    let text = format!("Build {} is off hold; it is {state} again", build.number);
+    let version = build.version + 1;
+    let note = String::new();
+    work.change(Change::Build(Build { state, held_from: None, note, version, ..build }));
+    say_state(work, id, text);
+    rebind(work, id);
+    let ids: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
+    lines::say_short(work, ids);
+    Ok(Subject::Build(id))
+}
+
+/// Ends a build: what it still holds is given back and bound to others.
+pub(super) fn end(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    occurred_on: Option<Date>,
+    from: &[BuildState],
+    to: BuildState,
+    reason: Option<&str>,
+) -> Result<Subject, Refusal> {
+    if let Some(reason) = reason {
+        let mut faults = Faults::new();
+        check::text(&mut faults, "reason", reason, true);
+        faults.check()?;
+    }
+    let subject = step(work, build, occurred_on, from, to, reason)?;
+    let Subject::Build(id) = subject else { return Ok(subject) };
+    let lines: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
+    for line in &lines {
+        let pegs: Vec<_> = work.book.pegs_of(*line).copied().collect();
+        for peg in pegs {
+            let key = (peg.line, peg.order_line);
+            unpeg(work, key, peg.quantity, EffectKind::Unpegged, "");
+        }
+        let held: Vec<_> = work.book.reservations_of(*line).map(|r| (r.id, r.held)).collect();
+        for (reservation, held) in held {
+            if held.is_positive() {
+                release(work, reservation, held, EffectKind::Released, "");
+            }
+        }
+    }
+    if to == BuildState::Cancelled {
+        say_issued(work, id);
+    }
+    rebind(work, id);
+    Ok(subject)
+}
+
+/// Reminds of what is in the vehicle of a cancelled build.
+fn say_issued(work: &mut Work<'_, '_>, build: BuildId) {
+    let in_vehicle = |line: &&crate::book::model::Line| line.issued.is_positive();
+    let count = work.book.lines_of(build).into_iter().filter(in_vehicle).count();
+    if count > 0 {
+        let text = format!(
+            "Parts of {} are in the vehicle: return what is not used",
+            counted(count, "line")
+        );
+        work.say(EffectKind::Caution, text);
+    }
+}

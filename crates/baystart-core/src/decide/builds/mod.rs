@@ -1,0 +1,141 @@
+//! A build's life: quoted, open, in bay, ready for handover, delivered; or on
+//! hold, or cancelled.
+
+mod fields;
+mod life;
+mod stages;
+
+use crate::book::Change;
+use crate::book::model::{Build, BuildState};
+use crate::command::BuildCommand;
+use crate::decide::Subject;
+use crate::decide::bind::bind_parts;
+use crate::decide::check;
+use crate::decide::effect::{Effect, EffectKind};
+use crate::decide::lines;
+use crate::decide::work::Work;
+use crate::ids::{BuildId, PartId};
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+
+pub(super) fn run(work: &mut Work<'_, '_>, command: &BuildCommand) -> Result<Subject, Refusal> {
+    match command {
+        BuildCommand::Create { number, fields, stages, lines } => {
+            fields::create(work, number, fields, stages, lines)
+        }
+        BuildCommand::Update { build, fields, etag } => fields::update(work, build, fields, etag),
+        BuildCommand::AddLines { build, lines } => lines::add_lines(work, build, lines),
+        BuildCommand::ChangeLine { build, line, quantity, stage } => {
+            lines::change_line(work, build, *line, *quantity, stage.as_deref())
+        }
+        BuildCommand::Open { build, occurred_on } => life::open(work, build, *occurred_on),
+        BuildCommand::Hold { build, reason, occurred_on } => {
+            life::hold(work, build, reason, *occurred_on)
+        }
+        BuildCommand::Resume { build, occurred_on } => life::resume(work, build, *occurred_on),
+        BuildCommand::PutInBay { build, occurred_on } => {
+            let from = &[BuildState::Open];
+            let to = BuildState::InBay;
+            step(work, build, *occurred_on, from, to, None)
+        }
+        BuildCommand::BeginStage { build, stage, occurred_on } => {
+            stages::stage_step(work, build, stage, *occurred_on, true)
+        }
+        BuildCommand::FinishStage { build, stage, occurred_on } => {
+            stages::stage_step(work, build, stage, *occurred_on, false)
+        }
+        BuildCommand::MarkReady { build, occurred_on } => {
+            stages::mark_ready(work, build, *occurred_on)
+        }
+        BuildCommand::Deliver { build, occurred_on } => {
+            let from = &[BuildState::ReadyForHandover];
+            life::end(work, build, *occurred_on, from, BuildState::Delivered, None)
+        }
+        BuildCommand::Cancel { build, reason, occurred_on } => {
+            use BuildState::{InBay, OnHold, Open, Quoted, ReadyForHandover};
+            let from = &[Quoted, Open, OnHold, InBay, ReadyForHandover];
+            life::end(work, build, *occurred_on, from, BuildState::Cancelled, Some(reason))
+        }
+    }
+}
+
+fn say_state(work: &mut Work<'_, '_>, build: BuildId, text: String) {
+    let mut effect = Effect::new(EffectKind::State, text);
+    if let Some(build) = work.book.builds.get(&build) {
+        effect.build = build.number.written().to_owned();
+    }
+    work.effect(effect);
+}
+
+fn parts_of(work: &Work<'_, '_>, build: BuildId) -> Vec<PartId> {
+    work.book.lines_of(build).into_iter().map(|line| line.part).collect()
+}
+
+fn rebind(work: &mut Work<'_, '_>, build: BuildId) {
+    let parts = parts_of(work, build);
+    bind_parts(work, parts);
+}
+
+/// `quoted, open or on hold`.
+fn one_of(states: &[BuildState]) -> String {
+    let words: Vec<_> = states.iter().map(|state| state.text()).collect();
+    match words.split_last() {
+        Some((last, [])) => (*last).to_owned(),
+        Some((last, before)) => format!("{} or {last}", before.join(", ")),
+        None => String::new(),
+    }
+}
+
+/// The build and the day, checked; and that its state is one of `from`.
+fn checked(
+    work: &Work<'_, '_>,
+    build: &Ref,
+    occurred_on: Option<Date>,
+    from: &[BuildState],
+    verb: &str,
+) -> Result<(Build, Date), Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    let found = faults.take("build", work.book.find_build(build).cloned());
+    faults.check()?;
+    let Some(build) = found else {
+        return Err(Refusal::new(Reason::BuildUnknown, "no such build"));
+    };
+    if !from.contains(&build.state) {
+        let message = format!(
+            "build {} is {} and cannot be {verb}; it must be {}",
+            build.number,
+            build.state,
+            one_of(from)
+        );
+        return Err(Refusal::new(Reason::BuildState, message).with("state", build.state));
+    }
+    Ok((build, day))
+}
+
+fn step(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    occurred_on: Option<Date>,
+    from: &[BuildState],
+    to: BuildState,
+    note: Option<&str>,
+) -> Result<Subject, Refusal> {
+    let verb = match to {
+        BuildState::InBay => "put in the bay",
+        state => state.text(),
+    };
+    let (build, _) = checked(work, build, occurred_on, from, verb)?;
+    let id = build.id;
+    let stands = match to {
+        BuildState::InBay => "in the bay",
+        state => state.text(),
+    };
+    let text = format!("Build {} is {stands}", build.number);
+    let note = note.map_or(build.note.clone(), |note| note.trim().to_owned());
+    let version = build.version + 1;
+    work.change(Change::Build(Build { state: to, note, version, ..build }));
+    say_state(work, id, text);
+    Ok(Subject::Build(id))
+}

@@ -1,0 +1,114 @@
+//! Parts that were found, and goods without an order.
+
+use super::ledger::{Booking, Spot, amount_of, booked, lot_facts, post, say_handling, spot};
+use crate::book::Change;
+use crate::book::model::{Account, MovementKind, StockKey};
+use crate::command::BinQuantity;
+use crate::decide::Subject;
+use crate::decide::bind::bind_part;
+use crate::decide::check;
+use crate::decide::effect::EffectKind;
+use crate::decide::issue::trim;
+use crate::decide::work::{Work, whose};
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+
+pub(super) struct Finding<'a> {
+    pub(super) quantity: Quantity,
+    pub(super) lot: &'a str,
+    pub(super) reason: &'a str,
+}
+
+pub(super) fn found(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    number: i32,
+    finding: &Finding<'_>,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check::positive(&mut faults, "quantity", finding.quantity);
+    check::text(&mut faults, "reason", finding.reason, false);
+    let day = check::occurred(work, &mut faults, occurred_on);
+    let build = faults.take("line.build", work.book.find_build(build).cloned());
+    let line = build.as_ref().and_then(|build| {
+        faults.take("line.line_number", work.book.find_line(build, number).cloned())
+    });
+    let part = line.as_ref().and_then(|line| work.book.parts.get(&line.part).cloned());
+    let mut key = None;
+    if let Some(part) = &part {
+        check::stocked(&mut faults, "line.line_number", part);
+        if line.as_ref().is_some_and(|line| line.exploded) && !part.is_kit() {
+            let message = format!("line {number} is a kit: name its components' lines");
+            faults.push("line.line_number", Reason::KitNotStocked, message);
+        }
+        let lot = check::lot(&mut faults, "lot", part, finding.lot);
+        key = Some(StockKey { part: part.id, lot });
+    }
+    faults.check()?;
+    let (Some(build), Some(line), Some(key)) = (build, line, key) else {
+        return Ok(Subject::None);
+    };
+    if !build.state.holds() {
+        let message = format!("build {} is {}: nothing is fitted to it", build.number, build.state);
+        return Err(Refusal::new(Reason::BuildState, message));
+    }
+    let kind = MovementKind::Found;
+    let reason = finding.reason;
+    let booking = Booking { kind, day, reason, line: Some(line.id), order_line: None };
+    post(work, &key, Account::Variance, Account::Build(build.id), finding.quantity, &booking);
+    let issued = line.issued + finding.quantity;
+    work.change(Change::Line(crate::book::model::Line { issued, ..line.clone() }));
+    let mut effect = work.on_line(EffectKind::Booked, &line, finding.quantity);
+    effect.text = format!(
+        "Found {} that the ledger did not have, and booked it {}",
+        amount_of(work, &key, finding.quantity),
+        whose(&effect).replacen("for ", "to ", 1)
+    );
+    work.effect(effect);
+    crate::decide::issue::say_over_issue(work, line.id);
+    trim(work, line.id);
+    bind_part(work, line.part);
+    Ok(Subject::None)
+}
+
+pub(super) fn receive(
+    work: &mut Work<'_, '_>,
+    at: &BinQuantity,
+    supplier: Option<&Ref>,
+    reason: &str,
+    expires_on: Option<Date>,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check::positive(&mut faults, "quantity", at.quantity);
+    check::text(&mut faults, "reason", reason, false);
+    let from = match supplier {
+        None => Some(Account::UnknownSupplier),
+        Some(wanted) => {
+            let found = work.book.find_supplier(wanted).map(|s| Account::Supplier(s.id));
+            faults.take("supplier", found)
+        }
+    };
+    let spot = spot(work, &mut faults, at, occurred_on);
+    faults.check()?;
+    let (Some(Spot { part, bin, key, day }), Some(from)) = (spot, from) else {
+        return Ok(Subject::None);
+    };
+    lot_facts(work, &key, expires_on, day);
+    let kind = MovementKind::Receipt;
+    let booking = Booking { kind, day, reason, line: None, order_line: None };
+    post(work, &key, from, Account::Bin(bin), at.quantity, &booking);
+    let text = format!(
+        "Received {} into bin {}, without an order",
+        amount_of(work, &key, at.quantity),
+        work.book.bin_code(bin)
+    );
+    let effect = booked(work, &key, bin, at.quantity, text);
+    work.effect(effect);
+    say_handling(work, &part);
+    bind_part(work, key.part);
+    Ok(Subject::None)
+}

@@ -1,0 +1,126 @@
+//! Stock that changes its bin, goes to quarantine and back, or to scrap.
+
+use super::ledger::{Booking, Spot, amount_of, booked, post, spot, too_little};
+use crate::book::model::{Account, MovementKind};
+use crate::command::BinQuantity;
+use crate::decide::Subject;
+use crate::decide::bind::bind_part;
+use crate::decide::check;
+use crate::decide::displace::make_room;
+use crate::decide::lines::say_short;
+use crate::decide::work::Work;
+use crate::ids::BinId;
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+
+pub(super) fn transfer(
+    work: &mut Work<'_, '_>,
+    at: &BinQuantity,
+    to: &Ref,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check::positive(&mut faults, "quantity", at.quantity);
+    let mut inner = Faults::new();
+    let spot = spot(work, &mut inner, at, occurred_on);
+    // The request calls the bin that stock leaves "from".
+    for fault in inner.list() {
+        let field = if fault.field == "bin" { "from" } else { fault.field.as_str() };
+        faults.push(field, fault.reason, fault.message.clone());
+    }
+    let to = faults.take("to", work.book.find_bin(to).map(|bin| bin.id));
+    if let (Some(spot), Some(to)) = (&spot, to)
+        && spot.bin == to
+    {
+        let message = format!("bin {} is where it lies already", work.book.bin_code(to));
+        faults.push("to", Reason::ValueInvalid, message);
+    }
+    faults.check()?;
+    let (Some(Spot { bin, key, day, .. }), Some(to)) = (spot, to) else {
+        return Ok(Subject::None);
+    };
+    let has = work.book.balances.get(&(key.clone(), bin)).map_or(Quantity::ZERO, |b| b.usable);
+    if has < at.quantity {
+        return Err(too_little(work, &key, bin, at.quantity, has, "usable"));
+    }
+    let kind = MovementKind::Transfer;
+    let booking = Booking { kind, day, reason: "", line: None, order_line: None };
+    post(work, &key, Account::Bin(bin), Account::Bin(to), at.quantity, &booking);
+    let text = format!(
+        "Moved {} from bin {} to bin {}",
+        amount_of(work, &key, at.quantity),
+        work.book.bin_code(bin),
+        work.book.bin_code(to)
+    );
+    let effect = booked(work, &key, to, at.quantity, text);
+    work.effect(effect);
+    Ok(Subject::None)
+}
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Place {
+    Usable,
+    Quarantine,
+    Scrap,
+}
+
+impl Place {
+    const fn account(self, bin: BinId) -> Account {
+        match self {
+            Self::Usable => Account::Bin(bin),
+            Self::Quarantine => Account::Quarantine(bin),
+            Self::Scrap => Account::Scrap,
+        }
+    }
+}
+
+pub(super) struct Shift<'a> {
+    pub(super) kind: MovementKind,
+    pub(super) from: Place,
+    pub(super) to: Place,
+    pub(super) reason: &'a str,
+}
+
+pub(super) fn shift(
+    work: &mut Work<'_, '_>,
+    at: &BinQuantity,
+    shift: &Shift<'_>,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    check::positive(&mut faults, "quantity", at.quantity);
+    check::text(&mut faults, "reason", shift.reason, true);
+    let spot = spot(work, &mut faults, at, occurred_on);
+    faults.check()?;
+    let Some(Spot { bin, key, day, .. }) = spot else { return Ok(Subject::None) };
+    let balance = work.book.balances.get(&(key.clone(), bin)).copied().unwrap_or_default();
+    let (has, what) = match shift.from {
+        Place::Quarantine => (balance.quarantined, "quarantined"),
+        _ => (balance.usable, "usable"),
+    };
+    if has < at.quantity {
+        return Err(too_little(work, &key, bin, at.quantity, has, what));
+    }
+    let amount = amount_of(work, &key, at.quantity);
+    let code = work.book.bin_code(bin);
+    let reason = shift.reason.trim();
+    let text = match shift.to {
+        Place::Scrap => format!("Scrapped {amount} from bin {code}: {reason}"),
+        Place::Quarantine => format!("Quarantined {amount} in bin {code}: {reason}"),
+        Place::Usable => format!("Released {amount} in bin {code} from quarantine: {reason}"),
+    };
+    let effect = booked(work, &key, bin, at.quantity, text);
+    work.effect(effect);
+    let displaced = match shift.from {
+        Place::Usable => make_room(work, &key, at.quantity),
+        _ => Vec::new(),
+    };
+    let booking =
+        Booking { kind: shift.kind, day, reason: shift.reason, line: None, order_line: None };
+    post(work, &key, shift.from.account(bin), shift.to.account(bin), at.quantity, &booking);
+    bind_part(work, key.part);
+    say_short(work, displaced);
+    Ok(Subject::None)
+}
