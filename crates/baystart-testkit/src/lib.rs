@@ -7,3 +7,4 @@ pub mod scenario;
 pub mod server;
 pub mod store;
 pub mod world;
+pub mod worlds;

@@ -7,7 +7,7 @@ use crate::{
     calendar::{add_days, days_between},
     leadtime::{
         history::{PastLine, Standing},
-        learn::LearnSettings,
+        learn::{LearnSettings, is_stale},
     },
 };
 
@@ -44,8 +44,8 @@ pub(super) fn outcome(
             }
         }
         Standing::Open { last_news_on, expected_on } => {
-            let silent = days_between(expected_on, plan.end);
-            let stale = silent > i64::from(settings.stale_after_days);
+            let stale_after = settings.stale_after_days;
+            let stale = is_stale(line.placed.on, expected_on, plan.end, stale_after);
             let watched = if stale { Some(last_news_on) } else { add_days(plan.end, -1) };
             match watched {
                 Some(day) if days_between(as_of, day) >= horizon => Outcome::Came(None),

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use super::{
-    Evidence, LearnSettings,
+    Drift, Evidence, LearnSettings,
+    drift::Eras,
     levels::{Level, Levels, Reckoning, SLIP_ORIGIN},
     receiving::counted_closures,
 };
@@ -42,6 +43,7 @@ pub struct LearnedLaws {
     as_of: Date,
     settings: LearnSettings,
     levels: Levels,
+    drifting: BTreeMap<u32, Drift>,
     closures: BTreeMap<u32, Closures>,
     transit_closures: Closures,
 }
@@ -61,13 +63,28 @@ impl LearnedLaws {
             as_of,
             settings: *settings,
             levels: Levels::default(),
+            drifting: BTreeMap::new(),
             closures: history.closures.iter().map(|(key, c)| (*key, counted(c))).collect(),
             transit_closures: counted(&Closures::none()),
         };
+        if settings.drift_half_life_days.is_some() {
+            let mut eras = Eras::default();
+            for line in &history.lines {
+                eras.count(line, &laws.reckoning(line));
+            }
+            laws.drifting = eras.drifting();
+        }
         for line in &history.lines {
             laws.count(line, 1.0);
         }
         laws
+    }
+
+    /// The suppliers whose last year differs from the years before by more than chance, and whose
+    /// orders therefore age faster.
+    #[must_use]
+    pub fn drifting(&self) -> &BTreeMap<u32, Drift> {
+        &self.drifting
     }
 
     /// Replaces what one line adds: `before` as it was counted, `after` as it stands now. Touches
@@ -82,11 +99,19 @@ impl LearnedLaws {
     }
 
     fn count(&mut self, line: &PastLine, sign: f64) {
-        let closures = self.closures.get(&line.supplier).unwrap_or(&self.transit_closures);
-        let transit_closures = &self.transit_closures;
-        let by =
-            Reckoning { as_of: self.as_of, settings: &self.settings, closures, transit_closures };
-        self.levels.count(line, &by, sign);
+        let mut levels = std::mem::take(&mut self.levels);
+        levels.count(line, &self.reckoning(line), sign);
+        self.levels = levels;
+    }
+
+    fn reckoning(&self, line: &PastLine) -> Reckoning<'_> {
+        Reckoning {
+            as_of: self.as_of,
+            settings: &self.settings,
+            closures: self.counted_closures(Some(line.supplier)),
+            drifts: self.drifting.contains_key(&line.supplier),
+            transit_closures: &self.transit_closures,
+        }
     }
 
     /// The date at whose start the laws were learned.

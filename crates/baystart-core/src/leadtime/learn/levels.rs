@@ -42,9 +42,9 @@ pub(super) struct Levels {
 
 /// When the line's wait ended, or until when it was known to last.
 #[derive(Debug, Clone, Copy)]
-struct End {
-    on: Date,
-    event: bool,
+pub(super) struct End {
+    pub on: Date,
+    pub event: bool,
 }
 
 /// What the days are counted by.
@@ -54,6 +54,8 @@ pub(super) struct Reckoning<'a> {
     pub settings: &'a LearnSettings,
     /// The supplier's, as waiting is counted.
     pub closures: &'a Closures,
+    /// Whether the line's supplier drifts.
+    pub drifts: bool,
     /// Those that hold on the way too.
     pub transit_closures: &'a Closures,
 }
@@ -69,7 +71,7 @@ impl Levels {
         let Some(end) = end_of(line, by) else {
             return;
         };
-        let weight = by.settings.weight(days_between(line.placed.on, by.as_of));
+        let weight = by.settings.weight(days_between(line.placed.on, by.as_of), by.drifts);
         let offer = self.offers.entry(line.offer).or_default();
         let supplier = self.suppliers.entry(line.supplier).or_default();
         for lead in [offer, &mut supplier.lead, &mut self.shop.lead] {
@@ -82,7 +84,7 @@ impl Levels {
     }
 }
 
-fn end_of(line: &PastLine, by: &Reckoning<'_>) -> Option<End> {
+pub(super) fn end_of(line: &PastLine, by: &Reckoning<'_>) -> Option<End> {
     match line.standing(by.as_of) {
         Standing::Received(on) => Some(End { on, event: true }),
         Standing::Withdrawn(on) | Standing::Failed(on) => {
@@ -93,7 +95,8 @@ fn end_of(line: &PastLine, by: &Reckoning<'_>) -> Option<End> {
                 return None;
             }
             let yesterday = add_days(by.as_of, -1)?;
-            let stale = is_stale(expected_on, by.as_of, by.settings.stale_after_days);
+            let stale =
+                is_stale(line.placed.on, expected_on, by.as_of, by.settings.stale_after_days);
             Some(End { on: if stale { last_news_on } else { yesterday }, event: false })
         }
     }

@@ -1,5 +1,6 @@
 //! Laws learned from a shop's history: offer from supplier from shop from the default.
 
+mod drift;
 mod evidence;
 mod laws;
 mod levels;
@@ -11,8 +12,10 @@ mod stale;
 #[cfg(test)]
 mod tests;
 
+pub use drift::Drift;
 pub use evidence::Evidence;
 pub use laws::LearnedLaws;
 pub use profile::{Profile, Reach, profile};
 pub use settings::{DayCount, LearnSettings};
+pub(crate) use stale::is_stale;
 pub use stale::{StaleLine, stale_lines};

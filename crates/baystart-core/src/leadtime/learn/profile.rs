@@ -75,7 +75,12 @@ pub fn profile(
             Standing::Received(on) => (on, true),
             Standing::Withdrawn(on) | Standing::Failed(on) => (on, false),
             Standing::Open { last_news_on, expected_on } => {
-                let stale = super::stale::is_stale(expected_on, as_of, settings.stale_after_days);
+                let stale = super::stale::is_stale(
+                    line.placed.on,
+                    expected_on,
+                    as_of,
+                    settings.stale_after_days,
+                );
                 found.stale += usize::from(stale);
                 let yesterday = add_days(as_of, -1).unwrap_or(as_of);
                 (if stale { last_news_on } else { yesterday }, false)

@@ -17,10 +17,14 @@ pub enum DayCount {
 pub struct LearnSettings {
     /// Days after which an order, by its placed date, counts half; `None`: all count alike.
     pub half_life_days: Option<f64>,
+    /// The shorter half-life, in days, of a supplier whose last year differs from the years before by
+    /// more than chance; `None`: drift is not looked for.
+    pub drift_half_life_days: Option<f64>,
     /// How strongly each level's parent holds against the level's own evidence.
     pub strength: Strength,
     /// An open line is stale when there was no news for so many days past the day it was last
-    /// expected; it then counts as open until its last news only.
+    /// expected, and for as long again as it was expected to take; it then counts as open until its
+    /// last news only.
     pub stale_after_days: u32,
     /// Longest notice, in calendar days from news to promise date, of the first two of the three
     /// bands in which promises are compared.
@@ -35,9 +39,10 @@ pub struct LearnSettings {
 impl Default for LearnSettings {
     fn default() -> Self {
         Self {
-            half_life_days: Some(365.0),
+            half_life_days: Some(730.0),
+            drift_half_life_days: Some(90.0),
             strength: Strength { orders: 8.0, tail_exponent: 0.5 },
-            stale_after_days: 90,
+            stale_after_days: 120,
             notice_days: [7, 30],
             day_count: DayCount::Calendar,
             completed_only: false,
@@ -46,9 +51,13 @@ impl Default for LearnSettings {
 }
 
 impl LearnSettings {
-    /// Weight of an order placed `age_days` before the as-of date.
-    pub(super) fn weight(&self, age_days: i64) -> f64 {
-        match self.half_life_days {
+    /// Weight of an order placed `age_days` before the as-of date with a supplier that drifts or not.
+    pub(super) fn weight(&self, age_days: i64, drifts: bool) -> f64 {
+        let half_life = match self.drift_half_life_days {
+            Some(shorter) if drifts => Some(shorter),
+            _ => self.half_life_days,
+        };
+        match half_life {
             Some(half_life) if half_life > 0.0 => (-(age_days.max(0) as f64) / half_life).exp2(),
             _ => 1.0,
         }

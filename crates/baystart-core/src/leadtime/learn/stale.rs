@@ -20,9 +20,16 @@ pub struct StaleLine {
     pub silent_days: i64,
 }
 
-/// Whether a line last expected on `expected_on` is stale at the start of `as_of`.
-pub(super) fn is_stale(expected_on: Date, as_of: Date, stale_after_days: u32) -> bool {
-    days_between(expected_on, as_of) > i64::from(stale_after_days)
+/// Whether a line placed on `placed_on` and last expected on `expected_on` is stale at the start of
+/// `as_of`: silent for longer than `stale_after_days` and than it was expected to take at all.
+pub(crate) fn is_stale(
+    placed_on: Date,
+    expected_on: Date,
+    as_of: Date,
+    stale_after_days: u32,
+) -> bool {
+    let expected_to_take = days_between(placed_on, expected_on);
+    days_between(expected_on, as_of) > i64::from(stale_after_days).max(expected_to_take)
 }
 
 /// The lines that count as stale at the start of `as_of`, the longest silent first.
@@ -36,7 +43,7 @@ pub fn stale_lines(history: &History, as_of: Date, stale_after_days: u32) -> Vec
         let Standing::Open { last_news_on, expected_on } = line.standing(as_of) else {
             continue;
         };
-        if is_stale(expected_on, as_of, stale_after_days) {
+        if is_stale(line.placed.on, expected_on, as_of, stale_after_days) {
             let silent_days = days_between(expected_on, as_of);
             stale.push(StaleLine { index, last_news_on, expected_on, silent_days });
         }

@@ -1,0 +1,14 @@
+//! Simulated worlds of order lines whose true lead times are known: seeded, so that a backtest over
+//! one says the same each time.
+
+mod draw;
+mod generate;
+mod table;
+mod truth;
+
+#[cfg(test)]
+mod tests;
+
+pub use generate::{Kind, World, generate};
+pub use table::{backtest, table};
+pub use truth::truth_cdf;
