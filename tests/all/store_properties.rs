@@ -21,7 +21,7 @@ use uuid::Uuid;
 
 /// Of a hundred thousand steps of the setting, so many go through each store:
 /// one costs some sixty of the core's.
-const SHARE: u64 = 1500;
+const SHARE: u64 = 1000;
 /// And so many through the test of rivals.
 const SHARE_OF_RIVALS: u64 = 600;
 /// Steps of one shop, after those that make it.

@@ -8,6 +8,8 @@ use baystart_store::StoreOptions;
 use baystart_testkit::store::{Backend, Place, fresh_place};
 use std::io::{BufRead, BufReader, Write};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 use tonic::Code;
 use tonic_health::pb::HealthCheckRequest;
@@ -155,11 +157,16 @@ async fn a_stopped_postgres() {
 async fn a_power_cut_under_load() {
     let (mut postgres, stand) = own_stand().await;
     let mut tasks = Vec::new();
+    let booked = Arc::new(AtomicUsize::new(0));
     for _ in 0..8 {
         let client = stand.client().await;
-        tasks.push(tokio::spawn(book_until_it_fails(client)));
+        tasks.push(tokio::spawn(book_until_it_fails(client, booked.clone())));
     }
-    tokio::time::sleep(Duration::from_millis(800)).await;
+    let since = Instant::now();
+    while booked.load(Ordering::Relaxed) < 50 {
+        assert!(since.elapsed() < Duration::from_secs(60), "{booked:?} bookings in a minute");
+        tokio::time::sleep(Duration::from_millis(10)).await;
+    }
     tokio::task::block_in_place(|| postgres.order("stop immediate"));
     let (mut answered, mut failed) = (Vec::new(), Vec::new());
     for task in tasks {
@@ -167,7 +174,7 @@ async fn a_power_cut_under_load() {
         answered.extend(done);
         failed.push(last);
     }
-    assert!(answered.len() > 20, "{} bookings before the cut", answered.len());
+    assert!(answered.len() >= 50, "{} bookings before the cut", answered.len());
     tokio::task::block_in_place(|| postgres.order("start"));
     let mut client = stand.client().await;
     health(&client, SERVING).await;
@@ -186,12 +193,18 @@ async fn a_power_cut_under_load() {
 
 type Booked = (v1::AdjustStockRequest, Option<v1::Commit>);
 
-async fn book_until_it_fails(mut client: Client) -> (Vec<Booked>, v1::AdjustStockRequest) {
+async fn book_until_it_fails(
+    mut client: Client,
+    booked: Arc<AtomicUsize>,
+) -> (Vec<Booked>, v1::AdjustStockRequest) {
     let mut done = Vec::new();
     loop {
         let request = v1::AdjustStockRequest { bin: bin("A1"), ..adjust("WH-1", "1") };
         match client.ledger.adjust_stock(request.clone()).await {
-            Ok(answer) => done.push((request, answer.into_inner().commit)),
+            Ok(answer) => {
+                done.push((request, answer.into_inner().commit));
+                booked.fetch_add(1, Ordering::Relaxed);
+            }
             Err(status) => {
                 let gone = (Code::Unavailable, "DATABASE_UNAVAILABLE".to_owned());
                 assert_eq!(told(&status), gone, "{status:?}");

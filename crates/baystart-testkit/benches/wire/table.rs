@@ -29,7 +29,7 @@ fn row(group: &str, name: &str, base: &str, calls: f64) {
         };
         let rate = |micros: f64| calls * 1e6 / micros;
         println!(
-            "| {group} {name} | {callers} | {:.0}/s | {base} {:.0}/s | {:.2} |",
+            "| {group} {name} | {callers} | {:.0}/s | {base} {:.0}/s | {:.3} |",
             rate(of),
             rate(base_time),
             rate(of) / rate(base_time)
