@@ -25,8 +25,17 @@ const CORE_MAY_USE: &[&str] = &["jiff", "libm", "rust_decimal", "serde", "thiser
 /// sources are not among them: other crates of the workspace turn them on in
 /// uuid and rust_decimal, and clippy's banned methods keep the core off them.
 const NOT_IN_CORE: &[&str] = &[
-    "tokio", "async-std", "futures", "tonic", "prost", "sea-orm", "sqlx", "chrono",
-    "reqwest", "hyper", "tracing",
+    "tokio",
+    "async-std",
+    "futures",
+    "tonic",
+    "prost",
+    "sea-orm",
+    "sqlx",
+    "chrono",
+    "reqwest",
+    "hyper",
+    "tracing",
 ];
 
 /// Only the store (and its migrations) knows the database.
@@ -34,7 +43,11 @@ const ONLY_IN_STORE: &[&str] = &["sea-orm", "sea-orm-migration"];
 
 fn metadata() -> cargo_metadata::Metadata {
     let manifest = concat!(env!("CARGO_MANIFEST_DIR"), "/../Cargo.toml");
-    MetadataCommand::new().manifest_path(manifest).other_options(["--offline".to_owned()]).exec().unwrap()
+    MetadataCommand::new()
+        .manifest_path(manifest)
+        .other_options(["--offline".to_owned()])
+        .exec()
+        .unwrap()
 }
 
 fn direct(package: &cargo_metadata::Package) -> BTreeSet<String> {

@@ -64,8 +64,7 @@ impl TestServer {
         let settings = weekday_settings("Glen Orran Vehicle Works");
         let shop = store.create_shop(settings, admin).await.expect("a shop is made");
         let folder = tempfile::tempdir().expect("a temporary folder");
-        let mut server =
-            Self { store, shop, secret, folder, limits, handle: None, place };
+        let mut server = Self { store, shop, secret, folder, limits, handle: None, place };
         server.set_day(day).await;
         server
     }

@@ -288,10 +288,11 @@ impl BuildService for Rpc {
         let book = self.0.snapshot(&caller, &scope).await?.book;
         let id = found("build", book.find_build(&build))?.id;
         let as_of = self.0.as_of(&book, as_of);
-        let readiness = tokio::task::spawn_blocking(move || plan::readiness(&book, None, id, as_of))
-            .await
-            .map_err(fault::internal)?
-            .map_err(|refusal| fault::refused(&refusal))?;
+        let readiness =
+            tokio::task::spawn_blocking(move || plan::readiness(&book, None, id, as_of))
+                .await
+                .map_err(fault::internal)?
+                .map_err(|refusal| fault::refused(&refusal))?;
         let readiness = Some(wire::readiness(&readiness));
         Ok(Response::new(v1::GetReadinessResponse { readiness }))
     }

@@ -81,7 +81,8 @@ impl ForecastService for Rpc {
         let (sender, receiver) = mpsc::channel(WAITING_MAX);
         let told = sender.clone();
         let reckoning = tokio::task::spawn_blocking(move || {
-            let rows = plan::board(&book, None, as_of).map_err(|refusal| fault::refused(&refusal))?;
+            let rows =
+                plan::board(&book, None, as_of).map_err(|refusal| fault::refused(&refusal))?;
             for row in rows.iter().filter(|row| listed.contains(&row.forecast.build)) {
                 let response = v1::StreamBoardResponse {
                     forecast: Some(wire::build_forecast(&row.forecast, revision)),
