@@ -7,7 +7,7 @@ use crate::{
     calendar::{add_days, days_between},
     leadtime::{
         history::{PastLine, Standing},
-        learn::{LearnSettings, is_stale},
+        learn::Patience,
     },
 };
 
@@ -28,7 +28,7 @@ pub(super) fn outcome(
     line: &PastLine,
     as_of: Date,
     plan: &BacktestPlan,
-    settings: &LearnSettings,
+    patience: &Patience,
 ) -> Outcome {
     let horizon = i64::from(plan.horizon_days);
     match line.standing(plan.end) {
@@ -44,8 +44,7 @@ pub(super) fn outcome(
             }
         }
         Standing::Open { last_news_on, expected_on } => {
-            let stale_after = settings.stale_after_days;
-            let stale = is_stale(line.placed.on, expected_on, plan.end, stale_after);
+            let stale = patience.is_stale(line, expected_on, plan.end);
             let watched = if stale { Some(last_news_on) } else { add_days(plan.end, -1) };
             match watched {
                 Some(day) if days_between(as_of, day) >= horizon => Outcome::Came(None),

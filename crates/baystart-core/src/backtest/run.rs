@@ -18,7 +18,7 @@ use crate::{
     leadtime::{
         SupplyKeys,
         history::{History, PastLine, Standing},
-        learn::{LearnSettings, LearnedLaws},
+        learn::{LearnSettings, LearnedLaws, Patience},
     },
     score::mid_pit,
 };
@@ -69,6 +69,7 @@ pub fn run(
         history,
         plan,
         settings,
+        patience: Patience::of(history, plan.end, settings.stale_after_days),
         seen: vec![[false; AGE_BANDS]; history.lines.len()],
         tallies: BTreeMap::new(),
         builds: Builds::new(history.lines.len(), CommonCause::new(plan.rho)?),
@@ -119,6 +120,8 @@ struct Walk<'a> {
     history: &'a History,
     plan: &'a BacktestPlan,
     settings: &'a LearnSettings,
+    /// At the end, when outcomes are looked up.
+    patience: Patience,
     seen: Vec<[bool; AGE_BANDS]>,
     tallies: BTreeMap<(Method, Slice), Tally>,
     builds: Builds,
@@ -141,7 +144,7 @@ impl Walk<'_> {
             if !line.is_known(as_of) || !matches!(line.standing(as_of), Standing::Open { .. }) {
                 continue;
             }
-            let came = match outcome(line, as_of, self.plan, self.settings) {
+            let came = match outcome(line, as_of, self.plan, &self.patience) {
                 Outcome::Came(days) => days,
                 Outcome::WasHere => {
                     self.found.were_here += 1;

@@ -118,11 +118,8 @@ impl PastLine {
             };
         }
         let mut last_news_on = self.placed.on;
-        let quote = self.quoted_days.map(i64::from).and_then(|days| add_days(self.placed.on, days));
-        let mut expected_on = quote.unwrap_or(self.placed.on);
         for promise in self.known_promises(as_of) {
             last_news_on = last_news_on.max(promise.known_on);
-            expected_on = promise.date;
         }
         for contact in self.contacts.iter().filter(|fact| known(fact, as_of)) {
             last_news_on = last_news_on.max(contact.on);
@@ -130,7 +127,16 @@ impl PastLine {
         if let Some(left) = self.known_despatch(as_of) {
             last_news_on = last_news_on.max(left);
         }
-        Standing::Open { last_news_on, expected_on: expected_on.max(last_news_on) }
+        Standing::Open { last_news_on, expected_on: self.expected_on(as_of).max(last_news_on) }
+    }
+
+    /// The day it was expected by what was known at the start of `as_of`: the last promise, else by
+    /// the quote, else the day of placing.
+    #[must_use]
+    pub fn expected_on(&self, as_of: Date) -> Date {
+        let quote = self.quoted_days.map(i64::from).and_then(|days| add_days(self.placed.on, days));
+        let promised = self.known_promises(as_of).last().map(|promise| promise.date);
+        promised.or(quote).unwrap_or(self.placed.on)
     }
 }
 

@@ -9,6 +9,7 @@ use super::{
     drift::Eras,
     levels::{Level, Levels, Reckoning, SLIP_ORIGIN},
     receiving::counted_closures,
+    stale::Patience,
 };
 use crate::{
     calendar::{Closures, add_days, days_between},
@@ -42,6 +43,7 @@ const REACH_DAYS: i64 = 1_460;
 pub struct LearnedLaws {
     as_of: Date,
     settings: LearnSettings,
+    patience: Patience,
     levels: Levels,
     drifting: BTreeMap<u32, Drift>,
     closures: BTreeMap<u32, Closures>,
@@ -62,6 +64,7 @@ impl LearnedLaws {
         let mut laws = Self {
             as_of,
             settings: *settings,
+            patience: Patience::of(history, as_of, settings.stale_after_days),
             levels: Levels::default(),
             drifting: BTreeMap::new(),
             closures: history.closures.iter().map(|(key, c)| (*key, counted(c))).collect(),
@@ -108,6 +111,7 @@ impl LearnedLaws {
         Reckoning {
             as_of: self.as_of,
             settings: &self.settings,
+            patience: &self.patience,
             closures: self.counted_closures(Some(line.supplier)),
             drifts: self.drifting.contains_key(&line.supplier),
             transit_closures: &self.transit_closures,

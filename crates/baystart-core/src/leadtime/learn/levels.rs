@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 
-use super::{LearnSettings, stale::is_stale};
+use super::{LearnSettings, stale::Patience};
 use crate::{
     calendar::{Closures, add_days, days_between},
     leadtime::{
@@ -52,6 +52,7 @@ pub(super) struct End {
 pub(super) struct Reckoning<'a> {
     pub as_of: Date,
     pub settings: &'a LearnSettings,
+    pub patience: &'a Patience,
     /// The supplier's, as waiting is counted.
     pub closures: &'a Closures,
     /// Whether the line's supplier drifts.
@@ -95,8 +96,7 @@ pub(super) fn end_of(line: &PastLine, by: &Reckoning<'_>) -> Option<End> {
                 return None;
             }
             let yesterday = add_days(by.as_of, -1)?;
-            let stale =
-                is_stale(line.placed.on, expected_on, by.as_of, by.settings.stale_after_days);
+            let stale = by.patience.is_stale(line, expected_on, by.as_of);
             Some(End { on: if stale { last_news_on } else { yesterday }, event: false })
         }
     }

@@ -17,5 +17,5 @@ pub use evidence::Evidence;
 pub use laws::LearnedLaws;
 pub use profile::{Profile, Reach, profile};
 pub use settings::{DayCount, LearnSettings};
-pub(crate) use stale::is_stale;
+pub(crate) use stale::Patience;
 pub use stale::{StaleLine, stale_lines};

@@ -2,7 +2,7 @@
 
 use jiff::civil::Date;
 
-use super::LearnSettings;
+use super::{LearnSettings, stale::Patience};
 use crate::{
     calendar::{Closures, add_days, days_between},
     leadtime::{
@@ -65,6 +65,7 @@ pub fn profile(
     belongs: impl Fn(&PastLine) -> bool,
 ) -> Profile {
     let none = Closures::none();
+    let patience = Patience::of(history, as_of, settings.stale_after_days);
     let mut found = Profile::default();
     let mut counts = [Counts::default(), Counts::default(), Counts::default()];
     let mut slips = Vec::new();
@@ -75,12 +76,7 @@ pub fn profile(
             Standing::Received(on) => (on, true),
             Standing::Withdrawn(on) | Standing::Failed(on) => (on, false),
             Standing::Open { last_news_on, expected_on } => {
-                let stale = super::stale::is_stale(
-                    line.placed.on,
-                    expected_on,
-                    as_of,
-                    settings.stale_after_days,
-                );
+                let stale = patience.is_stale(line, expected_on, as_of);
                 found.stale += usize::from(stale);
                 let yesterday = add_days(as_of, -1).unwrap_or(as_of);
                 (if stale { last_news_on } else { yesterday }, false)

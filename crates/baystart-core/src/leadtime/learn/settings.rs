@@ -23,8 +23,8 @@ pub struct LearnSettings {
     /// How strongly each level's parent holds against the level's own evidence.
     pub strength: Strength,
     /// An open line is stale when there was no news for so many days past the day it was last
-    /// expected, and for as long again as it was expected to take; it then counts as open until its
-    /// last news only.
+    /// expected, and it is older than any order that its supplier ever delivered, in proportion to
+    /// the expected wait; it then counts as open until its last news only.
     pub stale_after_days: u32,
     /// Longest notice, in calendar days from news to promise date, of the first two of the three
     /// bands in which promises are compared.
@@ -40,9 +40,9 @@ impl Default for LearnSettings {
     fn default() -> Self {
         Self {
             half_life_days: Some(730.0),
-            drift_half_life_days: Some(90.0),
+            drift_half_life_days: Some(120.0),
             strength: Strength { orders: 8.0, tail_exponent: 0.5 },
-            stale_after_days: 120,
+            stale_after_days: 60,
             notice_days: [7, 30],
             day_count: DayCount::Calendar,
             completed_only: false,

@@ -1,11 +1,18 @@
 //! Open lines of which nothing has been heard for long.
 
+use std::collections::BTreeMap;
+
 use jiff::civil::Date;
 
 use crate::{
     calendar::days_between,
-    leadtime::history::{History, Standing},
+    leadtime::history::{History, PastLine, Standing},
 };
+
+/// Received orders from which a supplier's own longest wait is known well enough.
+const RECEIVED_MIN: u32 = 20;
+/// Longest wait, as a multiple of the expected, where nobody's is known.
+const OVERRUN_DEFAULT: f64 = 3.0;
 
 /// An open line without news.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -20,21 +27,56 @@ pub struct StaleLine {
     pub silent_days: i64,
 }
 
-/// Whether a line placed on `placed_on` and last expected on `expected_on` is stale at the start of
-/// `as_of`: silent for longer than `stale_after_days` and than it was expected to take at all.
-pub(crate) fn is_stale(
-    placed_on: Date,
-    expected_on: Date,
-    as_of: Date,
+/// How long is too long: by the longest waits that did end with a receipt.
+///
+/// A fixed limit would set aside orders that are merely late with a slow supplier, and so make its
+/// law too short (in a steady simulated world by two points at 90 %).
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Patience {
     stale_after_days: u32,
-) -> bool {
-    let expected_to_take = days_between(placed_on, expected_on);
-    days_between(expected_on, as_of) > i64::from(stale_after_days).max(expected_to_take)
+    /// Received orders, and the longest wait over the expected one.
+    suppliers: BTreeMap<u32, (u32, f64)>,
+    shop: (u32, f64),
+}
+
+impl Patience {
+    pub(crate) fn of(history: &History, as_of: Date, stale_after_days: u32) -> Self {
+        let mut found = Self { stale_after_days, ..Self::default() };
+        for line in history.lines.iter().filter(|line| line.is_known(as_of)) {
+            let Standing::Received(on) = line.standing(as_of) else {
+                continue;
+            };
+            let expected = days_between(line.placed.on, line.expected_on(as_of)).max(1);
+            let overrun = days_between(line.placed.on, on) as f64 / expected as f64;
+            let supplier = found.suppliers.entry(line.supplier).or_default();
+            for (received, longest) in [supplier, &mut found.shop] {
+                *received += 1;
+                *longest = longest.max(overrun);
+            }
+        }
+        found
+    }
+
+    /// Whether an open line last expected on `expected_on` is stale at the start of `as_of`: silent
+    /// for longer than the setting, and older than any order that its supplier (with few receipts:
+    /// anybody) ever delivered, both in proportion to the expected wait.
+    pub(crate) fn is_stale(&self, line: &PastLine, expected_on: Date, as_of: Date) -> bool {
+        let silent = days_between(expected_on, as_of);
+        if silent <= i64::from(self.stale_after_days) {
+            return false;
+        }
+        let own = self.suppliers.get(&line.supplier).copied().unwrap_or_default();
+        let known = [own, self.shop].into_iter().find(|(received, _)| *received >= RECEIVED_MIN);
+        let longest = known.map_or(OVERRUN_DEFAULT, |(_, longest)| longest.max(1.0));
+        let expected = days_between(line.placed.on, expected_on).max(1);
+        days_between(line.placed.on, as_of) as f64 > longest * expected as f64
+    }
 }
 
 /// The lines that count as stale at the start of `as_of`, the longest silent first.
 #[must_use]
 pub fn stale_lines(history: &History, as_of: Date, stale_after_days: u32) -> Vec<StaleLine> {
+    let patience = Patience::of(history, as_of, stale_after_days);
     let mut stale = Vec::new();
     for (index, line) in history.lines.iter().enumerate() {
         if !line.is_known(as_of) {
@@ -43,7 +85,7 @@ pub fn stale_lines(history: &History, as_of: Date, stale_after_days: u32) -> Vec
         let Standing::Open { last_news_on, expected_on } = line.standing(as_of) else {
             continue;
         };
-        if is_stale(line.placed.on, expected_on, as_of, stale_after_days) {
+        if patience.is_stale(line, expected_on, as_of) {
             let silent_days = days_between(expected_on, as_of);
             stale.push(StaleLine { index, last_news_on, expected_on, silent_days });
         }
