@@ -409,3 +409,54 @@ fn the_planned_start_has_its_chance_of_a_stall() {
     assert!((forecast.stall_at_asked_start.unwrap() - expected).abs() < 1e-12);
     assert_eq!(forecast.stall_at_planned_start, None);
 }
+
+/// A supplier that quotes 14 days and always took 28 is dated by what it did:
+/// 28 days after Monday 14 September is Monday 12 October. The prior keeps some
+/// weight on the quote, so the median may miss that day by a few.
+#[test]
+fn a_plan_follows_what_history_taught() {
+    use super::Learned;
+    use crate::forecast::CommonCause;
+    use crate::leadtime::history::{Fact, History, PastLine};
+    use crate::leadtime::learn::{LearnSettings, LearnedLaws};
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.offer("CORRIE", "HD-1", 14);
+    let build = shop.open("B-1", &[("HD-1", "Body", 1)]);
+    let supplier = shop.book.find_supplier(&by("CORRIE")).unwrap().id;
+    let part = shop.book.find_part(&by("HD-1")).unwrap().id;
+    let fact = |on| Fact { on, recorded_on: on };
+    let past = |week: i64| {
+        let placed = crate::calendar::add_days(TODAY, -7 * week - 60).unwrap();
+        PastLine {
+            supplier: 0,
+            offer: 0,
+            quoted_days: Some(14),
+            placed: fact(placed),
+            promises: Vec::new(),
+            despatched: None,
+            completed: crate::calendar::add_days(placed, 28).map(fact),
+            cancelled: None,
+            contacts: Vec::new(),
+        }
+    };
+    let learned = |lines: Vec<PastLine>| Learned {
+        lines: lines.len(),
+        laws: LearnedLaws::learn(
+            &History { lines, ..History::default() },
+            TODAY,
+            &LearnSettings::default(),
+        ),
+        cause: CommonCause::new(0.15).unwrap(),
+        suppliers: [(supplier, 0)].into(),
+        offers: [((supplier, part), 0)].into(),
+    };
+    let start = |learned: &Learned| {
+        let forecast = forecast_build(&shop.book, Some(learned), build, TODAY, None).unwrap();
+        forecast.start.first().unwrap().date.unwrap()
+    };
+    let taught = start(&learned((0..40).map(past).collect()));
+    assert!((date(2026, 10, 8)..=date(2026, 10, 14)).contains(&taught), "{taught}");
+    // Without any evidence the default around the quote stands.
+    assert_eq!(start(&learned(Vec::new())), date(2026, 9, 28));
+}
