@@ -11,6 +11,7 @@ mod m0003_builds;
 mod m0004_orders;
 mod m0005_ledger;
 mod m0006_log_and_access;
+mod m0007_history;
 mod sql;
 
 use sea_orm_migration::MigrationTrait;
@@ -29,6 +30,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0004_orders::Step),
             Box::new(m0005_ledger::Step),
             Box::new(m0006_log_and_access::Step),
+            Box::new(m0007_history::Step),
         ]
     }
 }

@@ -98,6 +98,7 @@ fn settings() -> Settings {
         ordering_days: [true, true, true, true, true, false, false],
         reserve_window_days: 20,
         stall_tolerance: 0.1,
+        learning: baystart_core::book::model::LearningSettings::default(),
         version: 0,
     }
 }
@@ -108,7 +109,11 @@ impl Shop {
     pub fn new() -> Self {
         let book = Book { keep_ledger: true, ..Book::default() };
         let mut shop = Self { book, today: TODAY, ids: CountingIds::default(), seconds: 0 };
-        shop.run(Command::UpdateSettings { settings: settings(), etag: "v0".to_owned() });
+        shop.run(Command::UpdateSettings {
+            settings: settings(),
+            keep_learning: false,
+            etag: "v0".to_owned(),
+        });
         for code in ["A1", "A2"] {
             shop.run(Command::CreateBin { code: number(code), description: String::new() });
         }

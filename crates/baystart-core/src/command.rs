@@ -15,21 +15,55 @@ use uuid::Uuid;
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub enum Command {
-    UpdateSettings { settings: Settings, etag: String },
-    AddClosures { closures: Vec<NewClosure> },
-    RemoveClosures { closures: Vec<NewClosure> },
-    CreatePart { part: NewPart },
-    UpdatePart { target: Ref, part: NewPart, etag: String },
-    CreateSupplier { code: Number, name: String },
-    UpdateSupplier { target: Ref, code: Number, name: String, etag: String },
-    PutOffer { offer: NewOffer, etag: Option<String> },
-    CreateBin { code: Number, description: String },
+    /// `keep_learning`: how lead times are learned stays as it was, whatever the settings say.
+    UpdateSettings {
+        settings: Settings,
+        keep_learning: bool,
+        etag: String,
+    },
+    AddClosures {
+        closures: Vec<NewClosure>,
+    },
+    RemoveClosures {
+        closures: Vec<NewClosure>,
+    },
+    CreatePart {
+        part: NewPart,
+    },
+    UpdatePart {
+        target: Ref,
+        part: NewPart,
+        etag: String,
+    },
+    CreateSupplier {
+        code: Number,
+        name: String,
+    },
+    UpdateSupplier {
+        target: Ref,
+        code: Number,
+        name: String,
+        etag: String,
+    },
+    PutOffer {
+        offer: NewOffer,
+        etag: Option<String>,
+    },
+    CreateBin {
+        code: Number,
+        description: String,
+    },
     Stock(StockCommand),
     Build(BuildCommand),
     Bind(BindCommand),
     Order(OrderCommand),
-    IssueToken { name: String, roles: Vec<Role> },
-    RevokeToken { token: Uuid },
+    IssueToken {
+        name: String,
+        roles: Vec<Role>,
+    },
+    RevokeToken {
+        token: Uuid,
+    },
 }
 
 /// A closure as it is asked for; see `Closure`.

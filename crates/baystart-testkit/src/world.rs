@@ -118,7 +118,7 @@ impl World {
     pub fn setup(settings_version: i64) -> Vec<Command> {
         let etag = format!("v{settings_version}");
         let mut commands = vec![
-            Command::UpdateSettings { settings: settings(), etag },
+            Command::UpdateSettings { settings: settings(), keep_learning: false, etag },
             Command::IssueToken { name: "Moira".to_owned(), roles: vec![Role::Admin] },
         ];
         for code in BINS {
@@ -171,6 +171,7 @@ pub fn settings() -> Settings {
         ordering_days: [true, true, true, true, true, false, false],
         reserve_window_days: 20,
         stall_tolerance: 0.1,
+        learning: baystart_core::book::model::LearningSettings::default(),
         version: 0,
     }
 }

@@ -57,6 +57,15 @@ pub struct BuildRow {
     pub independent: Summary,
 }
 
+/// Learned forecasts of each order once, on the first forecast day that found it open.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Kept {
+    /// Orders forecast.
+    pub orders: usize,
+    /// Orders that came by the date stated for 50, 80 and 90 %.
+    pub by: [usize; 3],
+}
+
 /// A finished backtest.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Report {
@@ -64,6 +73,8 @@ pub struct Report {
     pub rows: Vec<Row>,
     /// By size.
     pub builds: Vec<BuildRow>,
+    /// In plain counts, how stated dates were kept.
+    pub kept: Kept,
     /// Forecasts of orders that were here already, only not booked yet: not scored.
     pub were_here: usize,
     /// Forecasts of orders that were cancelled later: not scored.

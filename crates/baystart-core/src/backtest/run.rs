@@ -5,7 +5,7 @@ use std::{collections::BTreeMap, ops::ControlFlow};
 use jiff::civil::Date;
 
 use super::{
-    AGE_BANDS, BacktestPlan, Method, Report, Slice, age_band,
+    AGE_BANDS, BacktestPlan, Kept, LEVELS, Method, Report, Slice, age_band,
     builds::{Builds, OpenOrder},
     methods::{Knowledge, keys},
     outcome::{Outcome, outcome},
@@ -20,7 +20,7 @@ use crate::{
         history::{History, PastLine, Standing},
         learn::{LearnSettings, LearnedLaws, Patience},
     },
-    score::mid_pit,
+    score::{mid_pit, stated_quantile},
 };
 
 /// One learned forecast with its outcome.
@@ -88,6 +88,7 @@ pub fn run(
     Ok(Report {
         rows: report::rows(walk.tallies),
         builds: walk.builds.rows(),
+        kept: walk.found.kept,
         were_here: walk.found.were_here,
         cancelled: walk.found.cancelled,
         unresolved: walk.found.unresolved,
@@ -110,10 +111,23 @@ fn forecast_days(plan: &BacktestPlan) -> Vec<Date> {
 
 #[derive(Default)]
 struct Found {
+    kept: Kept,
     were_here: usize,
     cancelled: usize,
     unresolved: usize,
     late_together: Vec<LateTogether>,
+}
+
+impl Found {
+    /// Counts a first forecast and whether its dates were kept.
+    fn count(&mut self, cdf: &[f64], came: Option<usize>) {
+        self.kept.orders += 1;
+        for (kept, level) in self.kept.by.iter_mut().zip(LEVELS) {
+            let last = cdf.len().saturating_sub(1);
+            let by = stated_quantile(cdf, level).map_or(last, |(day, _)| day);
+            *kept += usize::from(came.is_some_and(|day| day <= by));
+        }
+    }
 }
 
 struct Walk<'a> {
@@ -163,6 +177,9 @@ impl Walk<'_> {
                 continue;
             };
             let band = age_band(days_between(line.placed.on, as_of));
+            if self.seen.get(index).is_some_and(|bands| !bands.contains(&true)) {
+                self.found.count(&cdf, came);
+            }
             let seen = self.seen.get_mut(index).and_then(|seen| seen.get_mut(band));
             if let Some(seen) = seen.filter(|seen| !**seen) {
                 *seen = true;

@@ -90,7 +90,9 @@ pub fn decide(
 
 fn run(work: &mut Work<'_, '_>, command: &Command) -> Result<Subject, Refusal> {
     match command {
-        Command::UpdateSettings { settings, etag } => shop::update(work, settings, etag),
+        Command::UpdateSettings { settings, keep_learning, etag } => {
+            shop::update(work, settings, *keep_learning, etag)
+        }
         Command::AddClosures { closures } => shop::add_closures(work, closures),
         Command::RemoveClosures { closures } => shop::remove_closures(work, closures),
         Command::CreatePart { part } => catalogue::create_part(work, part),

@@ -3,11 +3,13 @@
 use super::effect::EffectKind;
 use super::work::Work;
 use super::{Subject, check};
-use crate::book::model::{Closure, Settings};
+use crate::book::model::{Closure, LearningSettings, Settings};
 use crate::book::{CLOSURE_DAYS_MAX, Change};
-use crate::calendar::days_between;
+use crate::calendar::{HORIZON_DAYS, days_between};
 use crate::command::NewClosure;
+use crate::forecast::RHO_MAX;
 use crate::refusal::{Faults, Reason, Refusal};
+use std::ops::RangeInclusive;
 
 /// Most working days of the reserve window.
 const RESERVE_WINDOW_DAYS_MAX: u32 = 730;
@@ -15,6 +17,7 @@ const RESERVE_WINDOW_DAYS_MAX: u32 = 730;
 pub(super) fn update(
     work: &mut Work<'_, '_>,
     settings: &Settings,
+    keep_learning: bool,
     etag: &str,
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
@@ -38,12 +41,44 @@ pub(super) fn update(
         let message = format!("{} is no chance from 0 to below 1", settings.stall_tolerance);
         faults.push("shop.stall_tolerance", Reason::ValueInvalid, message);
     }
+    let kept = work.book.settings.as_ref().filter(|_| keep_learning).map(|old| old.learning);
+    let learned_by = kept.unwrap_or(settings.learning);
+    learning(&mut faults, &learned_by);
     faults.check()?;
     let version = work.book.settings.as_ref().map_or(0, |old| old.version);
     check::same_etag(version, etag, "the shop's settings")?;
-    work.change(Change::Settings(Settings { version: version + 1, ..settings.clone() }));
+    let settings = Settings { version: version + 1, learning: learned_by, ..settings.clone() };
+    work.change(Change::Settings(settings));
     work.say(EffectKind::State, "Settings changed");
     Ok(Subject::Settings)
+}
+
+/// Every setting of learning that is out of its range.
+fn learning(faults: &mut Faults, settings: &LearningSettings) {
+    let mut whole = |field: &str, value: u32, range: RangeInclusive<u32>| {
+        if !range.contains(&value) {
+            let (least, most) = range.into_inner();
+            let message = format!("{value} is not within {least} to {most} days");
+            faults.push(format!("shop.learning.{field}"), Reason::ValueInvalid, message);
+        }
+    };
+    whole("half_life_days", settings.half_life_days, 30..=36_500);
+    whole("drift_half_life_days", settings.drift_half_life_days, 30..=36_500);
+    whole("horizon_days", settings.horizon_days, 30..=HORIZON_DAYS);
+    whole("stale_after_days", settings.stale_after_days, 1..=3_650);
+    let [short, medium] = settings.notice_days;
+    whole("short_notice_days", short, 0..=364);
+    whole("medium_notice_days", medium, short.saturating_add(1)..=365);
+    let mut share = |field: &str, value: f64, range: RangeInclusive<f64>| {
+        if !range.contains(&value) {
+            let (least, most) = range.into_inner();
+            let message = format!("{value} is not within {least} to {most}");
+            faults.push(format!("shop.learning.{field}"), Reason::ValueInvalid, message);
+        }
+    };
+    share("prior_strength", settings.prior_strength, 0.0..=1_000.0);
+    share("tail_exponent", settings.tail_exponent, 0.0..=1.0);
+    share("correlation", settings.correlation, 0.0..=RHO_MAX);
 }
 
 fn closures(work: &Work<'_, '_>, wanted: &[NewClosure]) -> Result<Vec<Closure>, Refusal> {

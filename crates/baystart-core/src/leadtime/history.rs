@@ -85,6 +85,26 @@ pub enum Standing {
     },
 }
 
+impl History {
+    /// The history as it is known now: whatever stands in it counts from the day it happened, though
+    /// it was entered later. For forecasts of today; a backtest must not know so much.
+    #[must_use]
+    pub fn known_now(mut self) -> Self {
+        for line in &mut self.lines {
+            let facts = [&mut line.placed].into_iter().chain(line.despatched.as_mut());
+            let facts = facts.chain(line.completed.as_mut()).chain(&mut line.contacts);
+            let facts = facts.chain(line.cancelled.as_mut().map(|(_, fact)| fact));
+            for fact in facts {
+                fact.recorded_on = fact.on;
+            }
+            for promise in &mut line.promises {
+                promise.recorded_on = promise.known_on;
+            }
+        }
+        self
+    }
+}
+
 impl PastLine {
     /// Whether the line was known at the start of `as_of`.
     #[must_use]

@@ -74,6 +74,8 @@ pub struct PlannedSource {
     pub gating: f64,
     /// Working days by which the start at 80 % comes earlier if it were here.
     pub days_gained: Option<usize>,
+    /// Whose past orders its arrival stands on, one sentence; empty: quotes and promises alone.
+    pub evidence: String,
 }
 
 /// A line without any date.
@@ -302,6 +304,7 @@ impl<'a> View<'a> {
             ],
             gating: outcome.gating,
             days_gained: outcome.days_gained_80,
+            evidence: found.evidence.clone(),
         }
     }
 

@@ -143,8 +143,8 @@ impl View<'_> {
         let part = self.book.parts.get(&line.part);
         let mut rows = Vec::new();
         for wait in waits(self, line) {
-            let (law, _, waits_for) = describe(self, &wait);
-            let by = |p: f64| law.as_ref().and_then(|law| law.quantile(p));
+            let (arrival, _, waits_for) = describe(self, &wait);
+            let by = |p: f64| arrival.as_ref().and_then(|arrival| arrival.law.quantile(p));
             let rolled =
                 |date: Option<Date>| date.and_then(|date| self.calendar.roll_forward(date));
             rows.push(MissingPart {

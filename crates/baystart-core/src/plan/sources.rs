@@ -1,6 +1,6 @@
 //! What a build waits for: lines that hang on one thing are one source.
 
-use super::arrivals;
+use super::arrivals::{self, Arrival};
 use super::build::SourceKind;
 use super::stages::{Placed, find};
 use super::view::View;
@@ -43,6 +43,8 @@ pub(super) struct Found<'a> {
     pub(super) waits_for: String,
     /// None: nothing dates it.
     pub(super) law: Option<ArrivalLaw>,
+    /// Whose past orders the law stands on, in words.
+    pub(super) evidence: String,
 }
 
 impl Found<'_> {
@@ -86,11 +88,11 @@ pub(super) fn waits<'a>(view: &View<'a>, line: &'a Line) -> Vec<Wait<'a>> {
     waits
 }
 
-/// The law and the words of a wait.
+/// The arrival and the words of a wait.
 pub(super) fn describe(
     view: &View<'_>,
     wait: &Wait<'_>,
-) -> (Option<ArrivalLaw>, Option<SupplierId>, String) {
+) -> (Option<Arrival>, Option<SupplierId>, String) {
     match wait.key {
         Key::OrderLine(id) => {
             let Some(line) = view.book.order_lines.get(&id) else {
@@ -101,9 +103,9 @@ pub(super) fn describe(
         }
         Key::NotOrdered(..) => {
             let (offer, draft) = offer_for(view, wait.line);
-            let law = offer.and_then(|offer| arrivals::of_offer(view, offer));
+            let arrival = offer.and_then(|offer| arrivals::of_offer(view, offer));
             let words = words::of_shortage(view, offer, draft);
-            (law, offer.map(|offer| offer.supplier), words)
+            (arrival, offer.map(|offer| offer.supplier), words)
         }
     }
 }
@@ -135,7 +137,11 @@ pub(super) fn of_build<'a>(
                 }
                 continue;
             }
-            let (law, supplier, waits_for) = describe(view, &wait);
+            let (arrival, supplier, waits_for) = describe(view, &wait);
+            let evidence = arrival.as_ref().and_then(|arrival| arrival.evidence.as_ref());
+            let evidence = evidence.map_or(String::new(), |(news, evidence)| {
+                words::of_evidence(view, supplier, news, evidence)
+            });
             let found = Found {
                 key: wait.key,
                 part: line.part,
@@ -144,7 +150,8 @@ pub(super) fn of_build<'a>(
                 stage: stage.stage.name.written().to_owned(),
                 supplier,
                 waits_for,
-                law,
+                law: arrival.map(|arrival| arrival.law),
+                evidence,
             };
             sources.insert(wait.key, found);
         }

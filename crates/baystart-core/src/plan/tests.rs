@@ -48,6 +48,7 @@ impl Shop {
             ordering_days: [true, true, true, true, true, false, false],
             reserve_window_days: 60,
             stall_tolerance: 0.05,
+            learning: crate::book::model::LearningSettings::default(),
             version: 1,
         };
         let book = Book { settings: Some(settings), keep_ledger: true, ..Book::default() };

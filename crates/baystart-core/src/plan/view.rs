@@ -21,6 +21,7 @@ pub struct View<'a> {
     pub(super) as_of: Date,
     pub(super) calendar: WorkCalendar,
     pub(super) axis: DayAxis,
+    pub(super) horizon_days: u32,
     held: HashMap<LineId, Quantity>,
     pegs: HashMap<LineId, Vec<Peg>>,
     lines: HashMap<BuildId, Vec<&'a Line>>,
@@ -35,13 +36,16 @@ impl<'a> View<'a> {
     #[must_use]
     pub fn new(book: &'a Book, learned: Option<&'a Learned>, as_of: Date) -> Self {
         let calendar = book.calendar();
-        let axis = DayAxis::new(&calendar, as_of);
+        let learning = book.settings.as_ref().map(|settings| settings.learning);
+        let horizon_days = learning.unwrap_or_default().horizon_days;
+        let axis = DayAxis::with_horizon(&calendar, as_of, horizon_days);
         let mut view = Self {
             book,
             learned,
             as_of,
             calendar,
             axis,
+            horizon_days,
             held: HashMap::new(),
             pegs: HashMap::new(),
             lines: HashMap::new(),

@@ -2,7 +2,7 @@
 
 use super::{Reader, Unread, Write, scalar};
 use crate::v1;
-use baystart_core::book::model::Settings;
+use baystart_core::book::model::{DayAxis, LearningSettings, Settings};
 use baystart_core::command::{Command, NewClosure};
 use baystart_core::refusal::Reason;
 
@@ -25,7 +25,12 @@ pub fn update_shop(request: &v1::UpdateShopRequest) -> Result<Write, Unread> {
         let message = format!("{} is no chance from 0 to below 1", shop.stall_tolerance);
         read.fault("shop.stall_tolerance", Reason::ValueInvalid, message);
     }
+    let learning = match &shop.learning {
+        None => Some(None),
+        Some(wire) => learning(&mut read, wire).map(Some),
+    };
     read.write(id, || {
+        let learning = learning?;
         let settings = Settings {
             name: name?,
             time_zone: time_zone?,
@@ -34,9 +39,41 @@ pub fn update_shop(request: &v1::UpdateShopRequest) -> Result<Write, Unread> {
             ordering_days: week(shop.ordering_days.as_ref()),
             reserve_window_days: window?,
             stall_tolerance: shop.stall_tolerance,
+            learning: learning.unwrap_or_default(),
             version: 0,
         };
-        Some(Command::UpdateSettings { settings, etag: shop.etag.clone() })
+        let keep_learning = learning.is_none();
+        Some(Command::UpdateSettings { settings, keep_learning, etag: shop.etag.clone() })
+    })
+}
+
+/// Reads the settings of learning; their ranges are the core's to judge.
+fn learning(read: &mut Reader, wire: &v1::LearningSettings) -> Option<LearningSettings> {
+    let mut whole = |field: &str, value| read.whole(&format!("shop.learning.{field}"), value);
+    let half_life = whole("half_life_days", wire.half_life_days);
+    let drift_half_life = whole("drift_half_life_days", wire.drift_half_life_days);
+    let horizon = whole("horizon_days", wire.horizon_days);
+    let short = whole("short_notice_days", wire.short_notice_days);
+    let medium = whole("medium_notice_days", wire.medium_notice_days);
+    let stale_after = whole("stale_after_days", wire.stale_after_days);
+    let day_axis = match wire.day_axis() {
+        v1::DayAxis::Calendar => Some(DayAxis::Calendar),
+        v1::DayAxis::Receiving => Some(DayAxis::Receiving),
+        v1::DayAxis::Unspecified => {
+            read.fault("shop.learning.day_axis", Reason::FieldMissing, "is needed");
+            None
+        }
+    };
+    Some(LearningSettings {
+        half_life_days: half_life?,
+        drift_half_life_days: drift_half_life?,
+        prior_strength: wire.prior_strength,
+        tail_exponent: wire.tail_exponent,
+        horizon_days: horizon?,
+        correlation: wire.correlation,
+        notice_days: [short?, medium?],
+        stale_after_days: stale_after?,
+        day_axis: day_axis?,
     })
 }
 

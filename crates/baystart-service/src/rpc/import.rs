@@ -61,6 +61,17 @@ impl ImportService for Rpc {
         tokio::spawn(tracing::Instrument::instrument(work, span));
         Ok(Response::new(Box::pin(ReceiverStream::new(receiver))))
     }
+
+    type ImportHistoryStream = Pin<
+        Box<dyn futures::Stream<Item = Result<v1::ImportHistoryResponse, Status>> + Send + 'static>,
+    >;
+
+    async fn import_history(
+        &self,
+        _: Request<Streaming<v1::ImportHistoryRequest>>,
+    ) -> Answered<Self::ImportHistoryStream> {
+        Err(Status::unimplemented("not yet"))
+    }
 }
 
 /// What a caller sent.

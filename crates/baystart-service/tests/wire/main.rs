@@ -63,6 +63,7 @@ pub async fn stand_with(limits: Limits) -> Stand {
         ordering_days: [true, true, true, true, true, false, false],
         reserve_window_days: 20,
         stall_tolerance: 0.05,
+        learning: baystart_core::book::model::LearningSettings::default(),
         version: 1,
     };
     let token =

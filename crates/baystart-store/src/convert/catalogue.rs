@@ -3,7 +3,7 @@
 use super::value::{amount, code, corrupt, day, days, money, number, own_day, quantity, small};
 use crate::entity::{closure, kit_component, offer, part, shop, supplier};
 use crate::error::StoreError;
-use baystart_core::book::model::{Closure, Offer, Part, Settings, Supplier};
+use baystart_core::book::model::{Closure, LearningSettings, Offer, Part, Settings, Supplier};
 use baystart_core::ids::{OfferId, PartId, ShopId, SupplierId};
 use baystart_core::money::Currency;
 use baystart_core::quantity::Quantity;
@@ -19,6 +19,12 @@ fn week(text: &str) -> Result<[bool; 7], StoreError> {
     days.try_into().map_err(|_| corrupt("the week", text))
 }
 
+/// The settings as text. They have string keys and finite numbers only, so it cannot fail; if it
+/// did, the text would not read back.
+fn learning_text(settings: &LearningSettings) -> String {
+    serde_json::to_string(settings).unwrap_or_else(|error| format!("\"{error}\""))
+}
+
 impl shop::Model {
     pub fn of(id: ShopId, revision: i64, row: &Settings) -> Self {
         Self {
@@ -32,6 +38,8 @@ impl shop::Model {
             reserve_window_days: row.reserve_window_days.into(),
             stall_tolerance: row.stall_tolerance,
             version: row.version,
+            learning: learning_text(&row.learning),
+            evidence_revision: revision,
         }
     }
 
@@ -46,6 +54,8 @@ impl shop::Model {
             ordering_days: week(&self.ordering_days)?,
             reserve_window_days: small("the reserve window", self.reserve_window_days)?,
             stall_tolerance: self.stall_tolerance,
+            learning: serde_json::from_str(&self.learning)
+                .map_err(|_| corrupt("the learning settings", &self.learning))?,
             version: self.version,
         })
     }

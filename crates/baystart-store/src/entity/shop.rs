@@ -17,6 +17,8 @@ pub struct Model {
     pub reserve_window_days: i64,
     pub stall_tolerance: f64,
     pub version: i64,
+    pub learning: String,
+    pub evidence_revision: i64,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -119,11 +119,22 @@ pub(crate) async fn write_log(
         });
     }
     add::<row_history::Entity, _>(txn, history).await?;
-    shop::Entity::update_many()
-        .col_expr(shop::Column::Revision, Expr::value(last))
-        .filter(shop::COLUMN.id.eq(shop_id.0))
-        .exec(txn)
-        .await?;
+    set_revision(txn, shop_id, last, plan.touches_evidence()).await
+}
+
+/// Sets the shop's revision, and notes whether it changed what lead times are learned from.
+pub(crate) async fn set_revision(
+    txn: &DatabaseTransaction,
+    shop_id: ShopId,
+    revision: i64,
+    touches_evidence: bool,
+) -> Result<(), Fault> {
+    let mut update =
+        shop::Entity::update_many().col_expr(shop::Column::Revision, Expr::value(revision));
+    if touches_evidence {
+        update = update.col_expr(shop::Column::EvidenceRevision, Expr::value(revision));
+    }
+    update.filter(shop::COLUMN.id.eq(shop_id.0)).exec(txn).await?;
     Ok(())
 }
 

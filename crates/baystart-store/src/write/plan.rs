@@ -181,6 +181,11 @@ impl Plan {
         self.reservations.insert(row.id, row.clone());
     }
 
+    /// Whether it changes what lead times are learned from, or how.
+    pub fn touches_evidence(&self) -> bool {
+        self.settings.is_some() || !self.closures.is_empty() || !self.order_lines.is_empty()
+    }
+
     /// What is pegged more or less on each order line, in thousandths.
     pub fn pegged(&self) -> BTreeMap<OrderLineId, i64> {
         let mut gains: BTreeMap<OrderLineId, i64> = BTreeMap::new();

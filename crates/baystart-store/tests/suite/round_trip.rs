@@ -60,7 +60,7 @@ both!(
         let mut settings = expected.settings.clone().unwrap();
         settings.reserve_window_days = 15;
         settings.ordering_days = [true, false, true, false, true, false, false];
-        let mut commands = vec![Command::UpdateSettings { settings, etag: "v1".to_owned() }];
+        let mut commands = vec![Command::UpdateSettings { settings, keep_learning: false, etag: "v1".to_owned() }];
         commands.extend(day::catalogue());
         commands.extend(day::work());
         for command in commands {

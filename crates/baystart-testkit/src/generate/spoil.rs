@@ -50,7 +50,7 @@ pub(super) fn spoil(draw: &mut Draw, command: &mut Command, today: Date) {
         Command::Build(command) => build(draw, command, today),
         Command::Bind(command) => bind(draw, command, today),
         Command::Order(command) => order(draw, command, today),
-        Command::UpdateSettings { settings, etag } => match draw.below(5) {
+        Command::UpdateSettings { settings, etag, .. } => match draw.below(5) {
             0 => settings.working_days = [false; 7],
             1 => settings.ordering_days = [false; 7],
             2 => settings.reserve_window_days = 9999,

@@ -25,7 +25,7 @@ impl Model {
     fn catalogue(&mut self, command: &Command, now: &Now<'_>) -> Result<(), Answer> {
         let mut faults = Faults::default();
         match command {
-            Command::UpdateSettings { settings, etag } => self.settings(settings, etag),
+            Command::UpdateSettings { settings, etag, .. } => self.settings(settings, etag),
             Command::AddClosures { closures } => {
                 let rows = self.closed(closures, now)?;
                 self.closures.extend(rows);

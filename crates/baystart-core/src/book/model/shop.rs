@@ -24,8 +24,61 @@ pub struct Settings {
     pub reserve_window_days: u32,
     /// Chance of a stall up to which a build counts as free to start, in [0, 1).
     pub stall_tolerance: f64,
+    /// How lead times are learned; as it was before there was such a choice where missing.
+    #[serde(default)]
+    pub learning: LearningSettings,
     /// Counts the changes of this row.
     pub version: i64,
+}
+
+/// Which days of waiting count.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum DayAxis {
+    /// Every calendar day outside the supplier's closures.
+    #[default]
+    Calendar,
+    /// Only the weekdays on which the shop works.
+    Receiving,
+}
+
+/// How a shop's past orders become lead times; DEVELOPERS.md, "Learning", says why these defaults.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct LearningSettings {
+    /// Days after which an order, by its placed date, counts half.
+    pub half_life_days: u32,
+    /// The half-life, in days, of a supplier that drifts.
+    pub drift_half_life_days: u32,
+    /// c: orders of its own that outweigh what a level borrows from its parent.
+    pub prior_strength: f64,
+    /// g: how fast that strength falls in the tail, in [0, 1].
+    pub tail_exponent: f64,
+    /// Calendar days from the as-of date beyond which there is no date.
+    pub horizon_days: u32,
+    /// rho: correlation of the delays of one supplier's open orders, in [0, 0.5].
+    pub correlation: f64,
+    /// Longest notice, in calendar days, of the first two of three bands of promises.
+    pub notice_days: [u32; 2],
+    /// Calendar days of silence past the expected day after which an open order counts as stale.
+    pub stale_after_days: u32,
+    /// Which days count.
+    pub day_axis: DayAxis,
+}
+
+impl Default for LearningSettings {
+    fn default() -> Self {
+        Self {
+            half_life_days: 730,
+            drift_half_life_days: 120,
+            prior_strength: 8.0,
+            tail_exponent: 0.5,
+            horizon_days: 730,
+            correlation: 0.15,
+            notice_days: [7, 30],
+            stale_after_days: 60,
+            day_axis: DayAxis::Calendar,
+        }
+    }
 }
 
 /// Days on which the shop or a supplier is closed, both ends inclusive.

@@ -1,5 +1,6 @@
 //! The settings of learning, with units and why.
 
+use crate::book::model::{DayAxis, LearningSettings};
 use crate::leadtime::estimate::Strength;
 
 /// Which days count as waiting.
@@ -38,19 +39,31 @@ pub struct LearnSettings {
 
 impl Default for LearnSettings {
     fn default() -> Self {
-        Self {
-            half_life_days: Some(730.0),
-            drift_half_life_days: Some(120.0),
-            strength: Strength { orders: 8.0, tail_exponent: 0.5 },
-            stale_after_days: 60,
-            notice_days: [7, 30],
-            day_count: DayCount::Calendar,
-            completed_only: false,
-        }
+        Self::of(&LearningSettings::default(), [true; 7])
     }
 }
 
 impl LearnSettings {
+    /// A shop's choices; `working_days` (Monday first) count where it counts receiving days.
+    #[must_use]
+    pub fn of(settings: &LearningSettings, working_days: [bool; 7]) -> Self {
+        Self {
+            half_life_days: Some(settings.half_life_days.into()),
+            drift_half_life_days: Some(settings.drift_half_life_days.into()),
+            strength: Strength {
+                orders: settings.prior_strength,
+                tail_exponent: settings.tail_exponent,
+            },
+            stale_after_days: settings.stale_after_days,
+            notice_days: settings.notice_days,
+            day_count: match settings.day_axis {
+                DayAxis::Calendar => DayCount::Calendar,
+                DayAxis::Receiving => DayCount::Receiving(working_days),
+            },
+            completed_only: false,
+        }
+    }
+
     /// Weight of an order placed `age_days` before the as-of date with a supplier that drifts or not.
     pub(super) fn weight(&self, age_days: i64, drifts: bool) -> f64 {
         let half_life = match self.drift_half_life_days {

@@ -3,7 +3,9 @@
 use super::{date, decimal, etag, money, role, timestamp};
 use crate::v1;
 use baystart_core::book::Book;
-use baystart_core::book::model::{Bin, Closure, Offer, Part, Settings, Supplier, Token};
+use baystart_core::book::model::{
+    Bin, Closure, DayAxis, LearningSettings, Offer, Part, Settings, Supplier, Token,
+};
 
 fn part_ref(number: &str) -> v1::PartRef {
     v1::PartRef { r#ref: Some(v1::part_ref::Ref::Number(number.to_owned())) }
@@ -94,6 +96,29 @@ pub fn shop(settings: &Settings, revision: i64) -> v1::Shop {
         stall_tolerance: settings.stall_tolerance,
         revision,
         etag: etag(settings.version),
+        learning: Some(learning(&settings.learning)),
+    }
+}
+
+/// How a shop learns lead times.
+fn learning(settings: &LearningSettings) -> v1::LearningSettings {
+    let days = |days: u32| i32::try_from(days).unwrap_or(i32::MAX);
+    let [short, medium] = settings.notice_days;
+    let axis = match settings.day_axis {
+        DayAxis::Calendar => v1::DayAxis::Calendar,
+        DayAxis::Receiving => v1::DayAxis::Receiving,
+    };
+    v1::LearningSettings {
+        half_life_days: days(settings.half_life_days),
+        drift_half_life_days: days(settings.drift_half_life_days),
+        prior_strength: settings.prior_strength,
+        tail_exponent: settings.tail_exponent,
+        horizon_days: days(settings.horizon_days),
+        correlation: settings.correlation,
+        short_notice_days: days(short),
+        medium_notice_days: days(medium),
+        stale_after_days: days(settings.stale_after_days),
+        day_axis: axis.into(),
     }
 }
 

@@ -71,6 +71,7 @@ fn source(source: &PlannedSource) -> v1::ForecastSource {
         days_gained: source
             .days_gained
             .map_or(0, |gained| i32::try_from(gained).unwrap_or(i32::MAX)),
+        evidence: source.evidence.clone(),
     }
 }
 

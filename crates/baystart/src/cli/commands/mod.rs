@@ -8,6 +8,7 @@ pub mod builds_life;
 pub mod catalogue;
 pub mod import;
 pub mod import_files;
+pub mod learning;
 pub mod offers;
 pub mod orders;
 pub mod receive;

@@ -1,5 +1,6 @@
 //! `shop`: the workshop's settings and closed days.
 
+use super::learning::LearningArgs;
 use crate::cli::fail::Failure;
 use crate::cli::page;
 use crate::cli::parse;
@@ -50,6 +51,8 @@ pub struct SetArgs {
     /// Chance of a stall up to which a build counts as free to start, for example 5%
     #[arg(long, value_name = "CHANCE", value_parser = chance)]
     stall_tolerance: Option<f64>,
+    #[command(flatten)]
+    learning: LearningArgs,
     /// Only if nobody changed the settings since they were read; from `shop show --json`
     #[arg(long, value_name = "ETAG")]
     etag: Option<String>,
@@ -158,6 +161,7 @@ async fn set(s: &mut Session<'_>, args: SetArgs) -> Result<(), Failure> {
         stall_tolerance: args.stall_tolerance.unwrap_or(old.stall_tolerance),
         revision: old.revision,
         etag: args.etag.unwrap_or(old.etag),
+        learning: old.learning.map(|old| args.learning.over(old)),
     };
     if shop == before && s.global.request_id.is_none() {
         return s.unchanged();

@@ -26,7 +26,40 @@ pub fn settings(shop: Option<&v1::Shop>) -> String {
     ] {
         let _ = writeln!(text, "{name:<16} {value}");
     }
+    if let Some(learning) = &shop.learning {
+        learned(&mut text, learning);
+    }
     text
+}
+
+/// How lead times are learned, one setting a line with its unit.
+fn learned(text: &mut String, settings: &v1::LearningSettings) {
+    let days = |days: i32| counted(days.into(), "day", "days");
+    let axis = match settings.day_axis() {
+        v1::DayAxis::Receiving => "the shop's working days",
+        _ => "calendar days outside the supplier's closures",
+    };
+    let _ = writeln!(text, "\nHow lead times are learned:");
+    for (name, value) in [
+        ("half-life", days(settings.half_life_days)),
+        ("half-life, drifting supplier", days(settings.drift_half_life_days)),
+        ("prior strength", format!("{} orders", settings.prior_strength)),
+        ("tail exponent", settings.tail_exponent.to_string()),
+        ("horizon", days(settings.horizon_days)),
+        ("correlation within a supplier", settings.correlation.to_string()),
+        (
+            "notice bands",
+            format!(
+                "up to {}, up to {}, more",
+                settings.short_notice_days,
+                days(settings.medium_notice_days)
+            ),
+        ),
+        ("stale after", format!("{} of silence", days(settings.stale_after_days))),
+        ("waiting is counted in", axis.to_owned()),
+    ] {
+        let _ = writeln!(text, "  {name:<30} {value}");
+    }
 }
 
 /// Closed days, the shop's own and the suppliers'.

@@ -39,6 +39,14 @@ fn admit<T>(request: &Request<T>) -> Result<(), Status> {
 #[tonic::async_trait]
 impl ImportService for Fake {
     type ImportFilesStream = ReceiverStream<Result<v1::ImportFilesResponse, Status>>;
+    type ImportHistoryStream = ReceiverStream<Result<v1::ImportHistoryResponse, Status>>;
+
+    async fn import_history(
+        &self,
+        _: Request<Streaming<v1::ImportHistoryRequest>>,
+    ) -> Result<Response<Self::ImportHistoryStream>, Status> {
+        Err(Status::unimplemented("not in these tests"))
+    }
 
     async fn import_files(
         &self,
