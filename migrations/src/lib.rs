@@ -12,6 +12,7 @@ mod m0004_orders;
 mod m0005_ledger;
 mod m0006_log_and_access;
 mod m0007_history;
+mod m0008_every_line;
 mod sql;
 
 use sea_orm_migration::MigrationTrait;
@@ -31,6 +32,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0005_ledger::Step),
             Box::new(m0006_log_and_access::Step),
             Box::new(m0007_history::Step),
+            Box::new(m0008_every_line::Step),
         ]
     }
 }

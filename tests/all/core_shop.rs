@@ -62,6 +62,12 @@ pub fn plain(text: &str) -> NewPart {
         safety_related: false,
         lot_tracked: false,
         components: Vec::new(),
+        made: baystart_core::command::NewMade::Listed,
+        family: String::new(),
+        finish: String::new(),
+        made_to_order: false,
+        superseded_by: None,
+        companions: Vec::new(),
         gtin: String::new(),
         handling_note: String::new(),
     }
@@ -81,6 +87,7 @@ pub fn line(part: &str, quantity: &str) -> NewLine {
         quantity: qty(quantity),
         unit: None,
         fitted_before: Quantity::ZERO,
+        customer_supplied: false,
     }
 }
 
@@ -186,7 +193,7 @@ impl Shop {
                 planned_start: start,
                 required_by: None,
             },
-            stages: vec![NewStage { name: number("Fit"), planned_days: 5 }],
+            stages: vec![NewStage { name: number("Fit"), planned_days: 5, off_site: None }],
             lines: lines.to_vec(),
         }));
     }

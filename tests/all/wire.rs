@@ -280,7 +280,7 @@ pub fn new_build(number: &str, lines: Vec<v1::NewBuildLine>) -> v1::CreateBuildR
         request_id: id(),
         number: number.to_owned(),
         vehicle: "Rescue 4x4".to_owned(),
-        stages: vec![v1::NewStage { name: "Body".to_owned(), planned_days: 2 }],
+        stages: vec![v1::NewStage { name: "Body".to_owned(), planned_days: 2, off_site: None }],
         lines,
         ..v1::CreateBuildRequest::default()
     }

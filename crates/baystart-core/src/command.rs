@@ -1,7 +1,7 @@
 //! What callers may ask for, already parsed: references, exact quantities,
 //! civil dates. Nothing here has been checked against a shop's state.
 
-use crate::book::model::{Role, Settings};
+use crate::book::model::{AwaitedKind, Role, Settings};
 use crate::money::Money;
 use crate::number::Number;
 use crate::quantity::Quantity;
@@ -56,6 +56,7 @@ pub enum Command {
     Stock(StockCommand),
     Build(BuildCommand),
     Bind(BindCommand),
+    Make(MakeCommand),
     Order(OrderCommand),
     IssueToken {
         name: String,
@@ -87,8 +88,29 @@ pub struct NewPart {
     pub safety_related: bool,
     pub lot_tracked: bool,
     pub components: Vec<(Ref, Quantity)>,
+    pub made: NewMade,
+    pub family: String,
+    pub finish: String,
+    pub made_to_order: bool,
+    pub superseded_by: Option<Ref>,
+    pub companions: Vec<Ref>,
     pub gtin: String,
     pub handling_note: String,
+}
+
+/// How a part's components become it; see `Made`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub enum NewMade {
+    #[default]
+    Listed,
+    InShop {
+        working_days: u32,
+    },
+    AtFinisher {
+        supplier: Ref,
+        quoted_days: Option<u32>,
+    },
 }
 
 /// An offer's fields; see `Offer`.
@@ -158,6 +180,14 @@ pub enum StockCommand {
         reason: String,
         occurred_on: Option<Date>,
     },
+    /// Back to who sold it, without an order line.
+    ReturnToSupplier {
+        at: BinQuantity,
+        supplier: Ref,
+        reason: String,
+        from_quarantine: bool,
+        occurred_on: Option<Date>,
+    },
     /// Without an order.
     Receive {
         at: BinQuantity,
@@ -168,12 +198,31 @@ pub enum StockCommand {
     },
 }
 
-/// A stage as it is asked for; `planned_days` in working days.
+/// A stage as it is asked for; `planned_days` in working days, `off_site` the firm
+/// at which the vehicle is meanwhile.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub struct NewStage {
     pub name: Number,
     pub planned_days: u32,
+    pub off_site: Option<Ref>,
+}
+
+/// A thing from outside that no order brings, as it is asked for; see `Awaited`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct NewAwaited {
+    pub kind: AwaitedKind,
+    pub name: String,
+    pub identification: String,
+    pub source: String,
+    /// None: it gates handover only.
+    pub stage: Option<String>,
+    /// Number of the build line that it is, for a customer's part.
+    pub line: Option<i32>,
+    pub asked_on: Option<Date>,
+    pub quoted_days: Option<u32>,
+    pub expected_on: Option<Date>,
 }
 
 /// A build line as it is asked for.
@@ -188,6 +237,7 @@ pub struct NewLine {
     /// as the line is made, so that the line never asks for it. Only imports
     /// set it; zero otherwise.
     pub fitted_before: Quantity,
+    pub customer_supplied: bool,
 }
 
 /// What people may change of a build.
@@ -199,25 +249,162 @@ pub struct BuildFields {
     pub priority: i32,
     pub planned_start: Option<Date>,
     pub required_by: Option<Date>,
+    /// The shelf on which its picked parts wait.
+    pub staging_bin: Option<Ref>,
 }
 
 /// A build's life and lines.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub enum BuildCommand {
-    Create { number: Number, fields: BuildFields, stages: Vec<NewStage>, lines: Vec<NewLine> },
-    Update { build: Ref, fields: BuildFields, etag: String },
-    AddLines { build: Ref, lines: Vec<NewLine> },
-    ChangeLine { build: Ref, line: i32, quantity: Option<Quantity>, stage: Option<String> },
-    Open { build: Ref, occurred_on: Option<Date> },
-    Hold { build: Ref, reason: String, occurred_on: Option<Date> },
-    Resume { build: Ref, occurred_on: Option<Date> },
-    PutInBay { build: Ref, occurred_on: Option<Date> },
-    BeginStage { build: Ref, stage: String, occurred_on: Option<Date> },
-    FinishStage { build: Ref, stage: String, occurred_on: Option<Date> },
-    MarkReady { build: Ref, occurred_on: Option<Date> },
-    Deliver { build: Ref, occurred_on: Option<Date> },
-    Cancel { build: Ref, reason: String, occurred_on: Option<Date> },
+    /// `for_stock`: it makes stock, not a vehicle.
+    Create {
+        number: Number,
+        fields: BuildFields,
+        stages: Vec<NewStage>,
+        lines: Vec<NewLine>,
+        for_stock: bool,
+    },
+    Update {
+        build: Ref,
+        fields: BuildFields,
+        etag: String,
+    },
+    AddLines {
+        build: Ref,
+        lines: Vec<NewLine>,
+    },
+    ChangeLine {
+        build: Ref,
+        line: i32,
+        quantity: Option<Quantity>,
+        stage: Option<String>,
+    },
+    Open {
+        build: Ref,
+        occurred_on: Option<Date>,
+    },
+    Hold {
+        build: Ref,
+        reason: String,
+        occurred_on: Option<Date>,
+    },
+    Resume {
+        build: Ref,
+        occurred_on: Option<Date>,
+    },
+    PutInBay {
+        build: Ref,
+        occurred_on: Option<Date>,
+    },
+    BeginStage {
+        build: Ref,
+        stage: String,
+        occurred_on: Option<Date>,
+    },
+    FinishStage {
+        build: Ref,
+        stage: String,
+        occurred_on: Option<Date>,
+    },
+    MarkReady {
+        build: Ref,
+        occurred_on: Option<Date>,
+    },
+    Deliver {
+        build: Ref,
+        occurred_on: Option<Date>,
+    },
+    Cancel {
+        build: Ref,
+        reason: String,
+        occurred_on: Option<Date>,
+    },
+    /// Accepts another part for one line.
+    Substitute {
+        build: Ref,
+        line: i32,
+        part: Ref,
+        approved_by: String,
+        reason: String,
+        occurred_on: Option<Date>,
+    },
+    AddAwaited {
+        build: Ref,
+        items: Vec<NewAwaited>,
+    },
+    /// News of a thing that is awaited: a date, its identification, or both.
+    ExpectAwaited {
+        build: Ref,
+        item: i32,
+        expected_on: Option<Date>,
+        identification: Option<String>,
+        occurred_on: Option<Date>,
+    },
+    /// It came; a customer's part goes into `bin` and is reserved for its line.
+    ReceiveAwaited {
+        build: Ref,
+        item: i32,
+        bin: Option<Ref>,
+        lot: String,
+        identification: Option<String>,
+        occurred_on: Option<Date>,
+    },
+    /// It is no longer needed.
+    DropAwaited {
+        build: Ref,
+        item: i32,
+        reason: String,
+        occurred_on: Option<Date>,
+    },
+}
+
+/// What is made for a line, in the shop or at a finisher. No quantity: all that
+/// is open.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub enum MakeCommand {
+    /// The components are used up, the assembly goes into `bin` and is reserved
+    /// for the line.
+    RecordMade {
+        build: Ref,
+        line: i32,
+        quantity: Option<Quantity>,
+        bin: Ref,
+        lot: String,
+        occurred_on: Option<Date>,
+    },
+    /// The components leave to the finisher, still ours.
+    SendOut {
+        build: Ref,
+        line: i32,
+        quantity: Option<Quantity>,
+        promised_on: Option<Date>,
+        occurred_on: Option<Date>,
+    },
+    /// The finisher gives a date.
+    PromiseBack { build: Ref, line: i32, promised_on: Option<Date>, occurred_on: Option<Date> },
+    /// It came back finished, into `bin`, and is reserved for the line.
+    CameBack {
+        build: Ref,
+        line: i32,
+        quantity: Option<Quantity>,
+        bin: Ref,
+        lot: String,
+        occurred_on: Option<Date>,
+    },
+}
+
+/// What was found in a bin when a line was picked.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct PickedLine {
+    pub line: i32,
+    pub bin: Ref,
+    pub lot: String,
+    pub picked: Quantity,
+    /// Not where the ledger says: written off as variance in the same step.
+    pub missing: Quantity,
 }
 
 /// A quantity of one line; see `LineQuantity` of the API.
@@ -268,6 +455,12 @@ pub enum BindCommand {
         lines: Vec<LineQuantity>,
         occurred_on: Option<Date>,
     },
+    /// Reserved stock goes to the build's staging bin.
+    Pick {
+        build: Ref,
+        lines: Vec<PickedLine>,
+        occurred_on: Option<Date>,
+    },
 }
 
 /// An order line as it is asked for.
@@ -299,6 +492,38 @@ pub struct ReceiptLine {
 pub enum CancelledBy {
     Us,
     Supplier,
+}
+
+/// What becomes of a rejected quantity of an order line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Settlement {
+    /// The supplier delivers again: it is on order again.
+    Redelivery,
+    /// The supplier will not: it counts as cancelled by the supplier.
+    Credit,
+}
+
+/// Where a rejected quantity is, or goes.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Rejection {
+    /// Refused at the door: it never was in stock.
+    Refused,
+    /// Received before; it goes from the bin back to the supplier.
+    SentBack {
+        /// Where it lies.
+        bin: Ref,
+        /// Its lot.
+        lot: String,
+        /// It lies there in quarantine.
+        from_quarantine: bool,
+    },
+    /// Received before; it stays in the bin, in quarantine.
+    Quarantined {
+        /// Where it lies.
+        bin: Ref,
+        /// Its lot.
+        lot: String,
+    },
 }
 
 /// Orders from draft to receipt. Empty `lines` of despatch, contact and cancel
@@ -343,6 +568,16 @@ pub enum OrderCommand {
         lines: Vec<i32>,
         quantity: Option<Quantity>,
         by: CancelledBy,
+        reason: String,
+        occurred_on: Option<Date>,
+    },
+    /// Goods of a line that are not as ordered.
+    Reject {
+        order: Ref,
+        line: i32,
+        quantity: Quantity,
+        how: Rejection,
+        settlement: Settlement,
         reason: String,
         occurred_on: Option<Date>,
     },
@@ -404,7 +639,15 @@ impl Command {
                 | BuildCommand::FinishStage { build, .. }
                 | BuildCommand::MarkReady { build, .. }
                 | BuildCommand::Deliver { build, .. }
-                | BuildCommand::Cancel { build, .. } => scope.builds.push(build.clone()),
+                | BuildCommand::Cancel { build, .. }
+                | BuildCommand::AddAwaited { build, .. }
+                | BuildCommand::ExpectAwaited { build, .. }
+                | BuildCommand::ReceiveAwaited { build, .. }
+                | BuildCommand::DropAwaited { build, .. } => scope.builds.push(build.clone()),
+                BuildCommand::Substitute { build, part, .. } => {
+                    scope.builds.push(build.clone());
+                    scope.parts.push(part.clone());
+                }
             },
             Self::Bind(command) => match command {
                 BindCommand::Peg { build, order, .. } | BindCommand::Unpeg { build, order, .. } => {
@@ -414,7 +657,14 @@ impl Command {
                 BindCommand::Reserve { build, .. }
                 | BindCommand::Release { build, .. }
                 | BindCommand::Issue { build, .. }
-                | BindCommand::Return { build, .. } => scope.builds.push(build.clone()),
+                | BindCommand::Return { build, .. }
+                | BindCommand::Pick { build, .. } => scope.builds.push(build.clone()),
+            },
+            Self::Make(command) => match command {
+                MakeCommand::RecordMade { build, .. }
+                | MakeCommand::SendOut { build, .. }
+                | MakeCommand::PromiseBack { build, .. }
+                | MakeCommand::CameBack { build, .. } => scope.builds.push(build.clone()),
             },
             Self::Order(command) => match command {
                 OrderCommand::Create { number: n, lines, .. } => {
@@ -429,7 +679,8 @@ impl Command {
                 | OrderCommand::Despatch { order, .. }
                 | OrderCommand::Contact { order, .. }
                 | OrderCommand::Receive { order, .. }
-                | OrderCommand::Cancel { order, .. } => scope.orders.push(order.clone()),
+                | OrderCommand::Cancel { order, .. }
+                | OrderCommand::Reject { order, .. } => scope.orders.push(order.clone()),
             },
             Self::IssueToken { .. } | Self::RevokeToken { .. } => scope.tokens = true,
         }
@@ -440,6 +691,7 @@ impl Command {
 fn part_scope(part: &NewPart, scope: &mut Scope) {
     scope.parts.push(Ref::Number(part.number.clone()));
     scope.parts.extend(part.components.iter().map(|(component, _)| component.clone()));
+    scope.parts.extend(part.superseded_by.iter().chain(&part.companions).cloned());
 }
 
 fn stock_scope(command: &StockCommand, scope: &mut Scope) {
@@ -449,6 +701,7 @@ fn stock_scope(command: &StockCommand, scope: &mut Scope) {
         | StockCommand::Scrap { at, .. }
         | StockCommand::Quarantine { at, .. }
         | StockCommand::ReleaseQuarantine { at, .. }
+        | StockCommand::ReturnToSupplier { at, .. }
         | StockCommand::Receive { at, .. } => scope.parts.push(at.part.clone()),
         StockCommand::Found { build, .. } => scope.builds.push(build.clone()),
     }

@@ -36,6 +36,8 @@ ids! {
     StageId,
     /// One requirement of a build.
     LineId,
+    /// A thing from outside that no order brings.
+    AwaitedId,
     /// A purchase order.
     OrderId,
     /// One line of a purchase order.

@@ -4,8 +4,8 @@
 //! LG-3, ID-1, ID-2 and TN-1 are rules about the database: the store checks them.
 
 use crate::book::Book;
-use crate::book::model::{Account, BinBalance, Stock, StockKey};
-use crate::ids::{BinId, LineId};
+use crate::book::model::{Account, BinBalance, Made, OrderLine, Stock, StockKey};
+use crate::ids::{BinId, LineId, SupplierId};
 use crate::quantity::Quantity;
 use std::collections::BTreeMap;
 
@@ -32,6 +32,14 @@ pub const REGISTRY: &[Invariant] = &[
         sentence: "Received + cancelled is at most ordered + over-delivery accepted by name.",
     },
     Invariant { id: "PO-2", sentence: "Pegged is at most what is still on order, per order line." },
+    Invariant {
+        id: "PO-3",
+        sentence: "A package counts as received as far as its pieces make it up.",
+    },
+    Invariant {
+        id: "MK-1",
+        sentence: "What is made for a line, done and out, is at most what was to be made.",
+    },
     Invariant { id: "ID-1", sentence: "A request id takes effect at most once in a shop." },
     Invariant {
         id: "ID-2",
@@ -138,6 +146,13 @@ fn lines(book: &Book, found: &mut Vec<Violation>) {
         if bound.is_positive() && !build.is_some_and(|build| build.state.holds()) {
             note(found, "RS-3", format!("{}: bound {bound}, but the build is over", label()));
         }
+        if let Some(making) = &line.making {
+            let parts = [making.quantity, making.done, making.out];
+            let negative = parts.iter().any(|quantity| quantity.is_negative());
+            if negative || making.done + making.out > making.quantity {
+                note(found, "MK-1", format!("{}: {making:?}", label()));
+            }
+        }
         if line.issued.is_negative() || line.required.is_negative() {
             note(found, "RS-3", format!("{}: less than nothing: {line:?}", label()));
         }
@@ -159,6 +174,9 @@ fn orders(book: &Book, found: &mut Vec<Violation>) {
         if gone > line.ordered + line.over_accepted {
             note(found, "PO-1", format!("{label}: {gone} of {}", line.ordered));
         }
+        if line.package {
+            package(book, line, &label, found);
+        }
         let pegged = pegged.get(&line.id).copied().unwrap_or_default();
         if pegged > line.on_order() {
             note(found, "PO-2", format!("{label}: pegged {pegged} of {}", line.on_order()));
@@ -166,9 +184,25 @@ fn orders(book: &Book, found: &mut Vec<Violation>) {
     }
 }
 
+/// PO-3, reckoned from the pieces' shares of one package.
+fn package(book: &Book, row: &OrderLine, label: &str, found: &mut Vec<Violation>) {
+    let pieces = book.lines_of_order(row.order);
+    let pieces = pieces.into_iter().filter(|piece| piece.package_line == row.number);
+    let whole = |piece: &OrderLine| {
+        let each = piece.ordered.milli() / (row.ordered.milli() / 1000).max(1);
+        piece.received.milli() / each.max(1)
+    };
+    let complete = pieces.map(whole).min().unwrap_or(0).min(row.ordered.milli() / 1000);
+    if row.received.milli() != complete * 1000 {
+        let text = format!("{label}: {} received, the pieces make up {complete}", row.received);
+        note(found, "PO-3", text);
+    }
+}
+
 fn ledger(book: &Book, found: &mut Vec<Violation>) {
     let mut bins: BTreeMap<(&StockKey, BinId), BinBalance> = BTreeMap::new();
     let mut issued: BTreeMap<LineId, Quantity> = BTreeMap::new();
+    let mut outside: BTreeMap<(SupplierId, &StockKey), Quantity> = BTreeMap::new();
     for movement in &book.ledger {
         let mut sums: BTreeMap<&StockKey, Quantity> = BTreeMap::new();
         for entry in &movement.entries {
@@ -180,7 +214,13 @@ fn ledger(book: &Book, found: &mut Vec<Violation>) {
                 Account::Quarantine(bin) => {
                     bins.entry((&entry.key, bin)).or_default().quarantined += entry.quantity;
                 }
-                Account::Build(_) => {
+                // What is made comes out of making: that is no issue of its line.
+                Account::Making if entry.quantity.is_negative() => {}
+                // What is used up or sent out left the stock for its component line.
+                Account::Build(_) | Account::Making | Account::Finisher(_) => {
+                    if let Account::Finisher(supplier) = entry.account {
+                        *outside.entry((supplier, &entry.key)).or_default() += entry.quantity;
+                    }
                     if let Some(line) = movement.line {
                         *issued.entry(line).or_default() += entry.quantity;
                     }
@@ -194,6 +234,17 @@ fn ledger(book: &Book, found: &mut Vec<Violation>) {
                 note(found, "LG-1", format!("movement {} of {part} sums to {sum}", movement.id));
             }
         }
+    }
+    for line in book.lines.values() {
+        let Some(making) = &line.making else { continue };
+        let Made::AtFinisher { supplier, .. } = making.how else { continue };
+        for (key, out) in &making.out_stock {
+            *outside.entry((supplier, key)).or_default() -= *out;
+        }
+    }
+    for ((_, key), left) in outside.into_iter().filter(|(_, left)| !left.is_zero()) {
+        let part = book.part_number(key.part);
+        note(found, "LG-4", format!("{part}: lines and entries differ by {left} at a finisher"));
     }
     for ((key, bin), balance) in &book.balances {
         let sum = bins.remove(&(key, *bin)).unwrap_or_default();

@@ -73,6 +73,7 @@ reasons! {
     OfferUnknown "OFFER_UNKNOWN" NotFound "Put the supplier's offer for the part first.";
     TokenUnknown "TOKEN_UNKNOWN" NotFound "List the tokens and take a uid from there.";
     ClosureUnknown "CLOSURE_UNKNOWN" NotFound "List the closures and name one day for day.";
+    AwaitedUnknown "AWAITED_UNKNOWN" NotFound "Read the build for the numbers of what it awaits.";
     PartExists "PART_EXISTS" Exists "Take another number, or change the part that has it.";
     SupplierExists "SUPPLIER_EXISTS" Exists "Take another code, or change the supplier that has it.";
     OfferExists "OFFER_EXISTS" Exists "Read the offer and send its etag to replace it.";
@@ -90,6 +91,11 @@ reasons! {
     LotNeeded "LOT_NEEDED" Invalid "The part is lot tracked: name the lot or serial number.";
     LotNotTracked "LOT_NOT_TRACKED" Invalid "The part is not lot tracked: leave the lot out.";
     UnitFixed "UNIT_FIXED" Precondition "The part has stock or lines: add a new part with the other unit.";
+    MadeLine "MADE_LINE" Precondition "The line is used up in making another: record that one as made or sent out.";
+    NotMade "NOT_MADE" Precondition "Name a line whose part is made in the shop or finished outside.";
+    FinishDiffers "FINISH_DIFFERS" Precondition "Take the part in the finish that was asked for.";
+    AwaitedState "AWAITED_STATE" Precondition "It came or was given up already; read the build.";
+    OverReject "OVER_REJECT" Precondition "Reject at most what the line received, or still expects where it is refused at the door.";
     BuildState "BUILD_STATE" Precondition "Bring the build into a state that allows it.";
     StageState "STAGE_STATE" Precondition "Stages are begun, then done, once each.";
     StagesOpen "STAGES_OPEN" Precondition "Finish every stage first.";

@@ -200,6 +200,12 @@ pub(crate) fn part(text: &str) -> NewPart {
         safety_related: text == "WH-10",
         lot_tracked: text == "BT-30",
         components,
+        made: baystart_core::command::NewMade::Listed,
+        family: String::new(),
+        finish: String::new(),
+        made_to_order: false,
+        superseded_by: None,
+        companions: Vec::new(),
         gtin: String::new(),
         handling_note: if text == "BT-30" { "lithium".to_owned() } else { String::new() },
     }

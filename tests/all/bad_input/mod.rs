@@ -33,7 +33,8 @@ pub async fn small_shop(client: &mut Client) {
     let request = v1::CreateSupplierRequest { request_id: id(), supplier: Some(glen) };
     client.catalogue.create_supplier(request).await.unwrap();
     client.add_stock("WH-1", "5").await;
-    let stage = |name: &str| v1::NewStage { name: name.to_owned(), planned_days: 2 };
+    let stage =
+        |name: &str| v1::NewStage { name: name.to_owned(), planned_days: 2, off_site: None };
     let lines = vec![need("Body", "WH-1", "2"), need("Wiring", "CB-5", "7.5")];
     let request = v1::CreateBuildRequest {
         stages: vec![stage("Body"), stage("Wiring")],

@@ -1,13 +1,13 @@
 //! Applying a change to a book, and taking it back.
 
 use super::model::{
-    Account, BinBalance, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg,
-    Reservation, Settings, Stage, Stock, StockKey, Supplier, Token,
+    Account, Awaited, BinBalance, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part,
+    Peg, Reservation, Settings, Stage, Stock, StockKey, Supplier, Token,
 };
 use super::{Book, Change};
 use crate::ids::{
-    BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId, StageId,
-    SupplierId, TokenId,
+    AwaitedId, BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId,
+    StageId, SupplierId, TokenId,
 };
 use crate::quantity::Quantity;
 use std::collections::BTreeMap;
@@ -28,6 +28,7 @@ pub enum Undo {
     Build(BuildId, Option<Build>),
     Stage(StageId, Option<Stage>),
     Line(LineId, Option<Line>),
+    Awaited(AwaitedId, Option<Awaited>),
     Reservation(ReservationId, Option<Reservation>, StockKey, Option<Stock>),
     Order(OrderId, Option<Order>),
     OrderLine(OrderLineId, Option<OrderLine>),
@@ -73,6 +74,7 @@ impl Book {
             Change::Build(row) => Undo::Build(row.id, self.builds.insert(row.id, row.clone())),
             Change::Stage(row) => Undo::Stage(row.id, self.stages.insert(row.id, row.clone())),
             Change::Line(row) => Undo::Line(row.id, self.lines.insert(row.id, row.clone())),
+            Change::Awaited(row) => Undo::Awaited(row.id, self.awaited.insert(row.id, row.clone())),
             Change::Reservation(row) => self.set_reservation(row),
             Change::Order(row) => Undo::Order(row.id, self.orders.insert(row.id, row.clone())),
             Change::OrderLine(row) => {
@@ -125,6 +127,7 @@ impl Book {
             Undo::Build(id, old) => put_back(&mut self.builds, id, old),
             Undo::Stage(id, old) => put_back(&mut self.stages, id, old),
             Undo::Line(id, old) => put_back(&mut self.lines, id, old),
+            Undo::Awaited(id, old) => put_back(&mut self.awaited, id, old),
             Undo::Reservation(id, old, key, stock) => {
                 put_back(&mut self.reservations, id, old);
                 put_back(&mut self.stock, key, stock);

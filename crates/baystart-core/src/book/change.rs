@@ -1,8 +1,8 @@
 //! What a decision changes: whole rows, and bookings.
 
 use super::model::{
-    Bin, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg, Reservation, Settings,
-    Stage, StockKey, Supplier, Token,
+    Awaited, Bin, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg, Reservation,
+    Settings, Stage, StockKey, Supplier, Token,
 };
 use jiff::civil::Date;
 
@@ -41,6 +41,8 @@ pub enum Change {
     Stage(Stage),
     /// A build line, new or changed.
     Line(Line),
+    /// A thing from outside that no order brings, new or changed.
+    Awaited(Awaited),
     /// A reservation, new or changed; the reserved total follows.
     Reservation(Reservation),
     /// An order, new or changed.

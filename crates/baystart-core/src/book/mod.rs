@@ -13,11 +13,11 @@ pub use days::CLOSURE_DAYS_MAX;
 pub use totals::ServiceKey;
 
 use crate::ids::{
-    BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId, StageId,
-    SupplierId, TokenId,
+    AwaitedId, BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId,
+    StageId, SupplierId, TokenId,
 };
 use model::{
-    Bin, BinBalance, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg,
+    Awaited, Bin, BinBalance, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg,
     Reservation, Settings, Stage, Stock, StockKey, Supplier, Token,
 };
 use std::collections::{BTreeMap, BTreeSet};
@@ -51,6 +51,8 @@ pub struct Book {
     pub stages: BTreeMap<StageId, Stage>,
     /// Build lines by id.
     pub lines: BTreeMap<LineId, Line>,
+    /// Things from outside that no order brings, by id.
+    pub awaited: BTreeMap<AwaitedId, Awaited>,
     /// Reservations by id.
     pub reservations: BTreeMap<ReservationId, Reservation>,
     /// Orders by id.

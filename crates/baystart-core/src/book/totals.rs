@@ -1,8 +1,8 @@
 //! Sums that follow from the rows.
 
 use super::Book;
-use super::model::{Build, Line, OrderLine, Peg, Reservation};
-use crate::ids::{LineId, OrderLineId, PartId};
+use super::model::{Awaited, Build, Line, Making, OrderLine, Peg, Reservation};
+use crate::ids::{BuildId, LineId, OrderLineId, PartId};
 use crate::quantity::Quantity;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -62,10 +62,27 @@ impl Book {
         (line.required - line.issued).or_zero()
     }
 
-    /// RS-3: required less issued, reserved and pegged, or nothing.
+    /// RS-3: required less issued, reserved, pegged and still to be made, or nothing.
     #[must_use]
     pub fn short_of(&self, line: &Line) -> Quantity {
-        (self.open_need(line) - self.held_for(line.id) - self.pegged_for(line.id)).or_zero()
+        let made = line.making.as_ref().map_or(Quantity::ZERO, Making::open);
+        (self.open_need(line) - self.held_for(line.id) - self.pegged_for(line.id) - made).or_zero()
+    }
+
+    /// The lines whose parts are used up for a line that is made.
+    #[must_use]
+    pub fn components_of(&self, made: &Line) -> Vec<&Line> {
+        let mut lines = self.lines_of(made.build);
+        lines.retain(|line| made.making.is_some() && line.made_for == made.number);
+        lines
+    }
+
+    /// A build's awaited things by number.
+    #[must_use]
+    pub fn awaited_of(&self, build: BuildId) -> Vec<&Awaited> {
+        let mut rows: Vec<_> = self.awaited.values().filter(|row| row.build == build).collect();
+        rows.sort_by_key(|row| row.number);
+        rows
     }
 
     /// Usable quantity of a part over all lots that is not reserved.

@@ -55,7 +55,8 @@ pub(super) fn bind_part_except(work: &mut Work<'_, '_>, part: PartId, except: &[
         .book
         .lines
         .values()
-        .filter(|line| line.part == part && !line.exploded && !except.contains(&line.id))
+        .filter(|line| line.part == part && !line.exploded && !line.customer_supplied)
+        .filter(|line| !except.contains(&line.id))
         .filter(|line| work.book.builds.get(&line.build).is_some_and(|b| b.state.binds()))
         .map(|line| (last_served_first(work, line.id), line.id))
         .collect();

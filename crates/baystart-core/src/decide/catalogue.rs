@@ -5,8 +5,8 @@ use super::effect::EffectKind;
 use super::work::Work;
 use super::{Subject, check};
 use crate::book::Change;
-use crate::book::model::{Bin, Offer, Part, Supplier};
-use crate::command::{NewOffer, NewPart};
+use crate::book::model::{Bin, Made, Offer, Part, Supplier};
+use crate::command::{NewMade, NewOffer, NewPart};
 use crate::ids::{BinId, OfferId, PartId, SupplierId};
 use crate::number::Number;
 use crate::quantity::Quantity;
@@ -16,11 +16,67 @@ use crate::units::gtin_is_valid;
 
 /// Levels that a kit may have.
 pub(super) const KIT_DEPTH_MAX: usize = 16;
+/// Longest chain of parts that replace one another.
+const SUPERSESSIONS_MAX: usize = 100;
 /// Longest quoted lead time in days.
 const QUOTED_DAYS_MAX: u32 = 3650;
 
-fn part_fields(work: &Work<'_, '_>, new: &NewPart) -> Result<Vec<(PartId, Quantity)>, Refusal> {
+/// Most working days that an assembly takes.
+const MADE_DAYS_MAX: u32 = 365;
+
+/// What a part's fields name, found.
+struct Named {
+    components: Vec<(PartId, Quantity)>,
+    made: Made,
+    superseded_by: Option<PartId>,
+    companions: Vec<PartId>,
+}
+
+fn made(work: &Work<'_, '_>, faults: &mut Faults, new: &NewPart) -> Option<Made> {
+    if new.components.is_empty() && new.made != NewMade::Listed {
+        let message = "a part that is made needs components";
+        faults.push("part.components", Reason::FieldMissing, message);
+    }
+    match &new.made {
+        NewMade::Listed => Some(Made::Listed),
+        NewMade::InShop { working_days } => {
+            if *working_days > MADE_DAYS_MAX {
+                let message = format!("{working_days} days is beyond {MADE_DAYS_MAX}");
+                faults.push("part.made_in_shop.working_days", Reason::ValueInvalid, message);
+            }
+            Some(Made::InShop { working_days: *working_days })
+        }
+        NewMade::AtFinisher { supplier, quoted_days } => {
+            if let Some(days) = quoted_days.filter(|days| *days > QUOTED_DAYS_MAX) {
+                let message = format!("{days} days is beyond {QUOTED_DAYS_MAX}");
+                let field = "part.finished_outside.quoted_lead_time_days";
+                faults.push(field, Reason::ValueInvalid, message);
+            }
+            let found = work.book.find_supplier(supplier).map(|supplier| supplier.id);
+            let supplier = faults.take("part.finished_outside.supplier", found)?;
+            Some(Made::AtFinisher { supplier, quoted_days: *quoted_days })
+        }
+    }
+}
+
+fn part_fields(work: &Work<'_, '_>, new: &NewPart) -> Result<Named, Refusal> {
     let mut faults = Faults::new();
+    check::text(&mut faults, "part.family", &new.family, false);
+    check::text(&mut faults, "part.finish", &new.finish, false);
+    let made = made(work, &mut faults, new);
+    let find = |wanted: &Ref| work.book.find_part(wanted).map(|part| part.id);
+    let superseded_by =
+        new.superseded_by.as_ref().and_then(|by| faults.take("part.superseded_by", find(by)));
+    let mut companions: Vec<PartId> = Vec::new();
+    for (i, wanted) in new.companions.iter().enumerate() {
+        let field = format!("part.companions[{i}]");
+        let Some(part) = faults.take(field.clone(), find(wanted)) else { continue };
+        if companions.contains(&part) {
+            let message = format!("part {wanted} stands in the list twice");
+            faults.push(field, Reason::DuplicateLine, message);
+        }
+        companions.push(part);
+    }
     check::text(&mut faults, "part.description", &new.description, true);
     check::text(&mut faults, "part.handling_note", &new.handling_note, false);
     if !new.gtin.is_empty() && !gtin_is_valid(&new.gtin) {
@@ -40,7 +96,34 @@ fn part_fields(work: &Work<'_, '_>, new: &NewPart) -> Result<Vec<(PartId, Quanti
         components.push((part, *quantity));
     }
     faults.check()?;
-    Ok(components)
+    let made = made.unwrap_or_default();
+    Ok(Named { components, made, superseded_by, companions })
+}
+
+/// Refuses a part that replaces or calls for itself, over any number of steps where it is replaced.
+fn not_itself(
+    work: &Work<'_, '_>,
+    id: PartId,
+    new: &NewPart,
+    named: &Named,
+) -> Result<(), Refusal> {
+    let mut faults = Faults::new();
+    if named.companions.contains(&id) {
+        let message = format!("part {} would call for itself", new.number);
+        faults.push("part.companions", Reason::ValueInvalid, message);
+    }
+    let mut next = named.superseded_by;
+    let mut steps = 0;
+    while let Some(part) = next {
+        if part == id || steps > SUPERSESSIONS_MAX {
+            let message = format!("part {} would be replaced by itself", new.number);
+            faults.push("part.superseded_by", Reason::ValueInvalid, message);
+            break;
+        }
+        steps += 1;
+        next = work.book.parts.get(&part).and_then(|part| part.superseded_by);
+    }
+    faults.check()
 }
 
 /// The path of part numbers by which a kit would come to contain itself.
@@ -66,7 +149,7 @@ fn cycle(work: &Work<'_, '_>, kit: PartId, components: &[(PartId, Quantity)]) ->
     None
 }
 
-fn new_row(id: PartId, new: &NewPart, components: Vec<(PartId, Quantity)>, version: i64) -> Part {
+fn new_row(id: PartId, new: &NewPart, named: Named, version: i64) -> Part {
     Part {
         id,
         number: new.number.clone(),
@@ -75,7 +158,13 @@ fn new_row(id: PartId, new: &NewPart, components: Vec<(PartId, Quantity)>, versi
         consumable: new.consumable,
         safety_related: new.safety_related,
         lot_tracked: new.lot_tracked,
-        components,
+        components: named.components,
+        made: named.made,
+        family: new.family.trim().to_owned(),
+        finish: new.finish.trim().to_owned(),
+        made_to_order: new.made_to_order,
+        superseded_by: named.superseded_by,
+        companions: named.companions,
         gtin: new.gtin.clone(),
         handling_note: new.handling_note.trim().to_owned(),
         version,
@@ -92,9 +181,9 @@ pub(super) fn create_part(work: &mut Work<'_, '_>, new: &NewPart) -> Result<Subj
         let message = format!("kit {0} would contain itself: {0} > {0}", new.number);
         return Err(Refusal::new(Reason::KitCycle, message));
     }
-    let components = part_fields(work, new)?;
+    let named = part_fields(work, new)?;
     let id = PartId(work.fresh());
-    work.change(Change::Part(new_row(id, new, components, 1)));
+    work.change(Change::Part(new_row(id, new, named, 1)));
     work.say(EffectKind::State, format!("Part {} added", new.number));
     Ok(Subject::Part(id))
 }
@@ -116,8 +205,9 @@ pub(super) fn update_part(
         let message = format!("part {} exists already", other.number);
         return Err(Refusal::new(Reason::PartExists, message));
     }
-    let components = part_fields(work, new)?;
-    if let Some(path) = cycle(work, old.id, &components) {
+    let named = part_fields(work, new)?;
+    not_itself(work, old.id, new, &named)?;
+    if let Some(path) = cycle(work, old.id, &named.components) {
         let message = format!("kit {} would contain itself: {path}", old.number);
         return Err(Refusal::new(Reason::KitCycle, message));
     }
@@ -125,7 +215,7 @@ pub(super) fn update_part(
     let has_lines = work.book.lines.values().any(|line| line.part == old.id)
         || work.book.order_lines.values().any(|line| line.part == old.id);
     let fixed = has_stock || has_lines;
-    let becomes_kit = !old.is_kit() && !components.is_empty();
+    let becomes_kit = !old.is_kit() && !new.components.is_empty() && named.made == Made::Listed;
     if fixed && (old.unit != new.unit || old.lot_tracked != new.lot_tracked || becomes_kit) {
         let message = format!(
             "part {} has stock or lines: its unit, lot tracking and kind cannot change",
@@ -133,7 +223,7 @@ pub(super) fn update_part(
         );
         return Err(Refusal::new(Reason::UnitFixed, message));
     }
-    work.change(Change::Part(new_row(old.id, new, components, old.version + 1)));
+    work.change(Change::Part(new_row(old.id, new, named, old.version + 1)));
     work.say(EffectKind::State, format!("Part {} changed", new.number));
     if old.consumable && !new.consumable {
         bind_part(work, old.id);

@@ -68,6 +68,28 @@ struct Wish {
     bin: Option<BinId>,
 }
 
+/// Where stock that leaves goes, and in which words.
+#[derive(Clone, Copy)]
+pub(super) struct Leaving<'a> {
+    pub(super) kind: MovementKind,
+    pub(super) to: Account,
+    pub(super) day: Date,
+    /// "Issued", "Used up", "Sent out".
+    pub(super) verb: &'a str,
+}
+
+/// Takes `quantity` of a line's part out of stock, its own reservations first, then what is free;
+/// returns what went, by lot, and what is missing of it.
+pub(super) fn take_out(
+    work: &mut Work<'_, '_>,
+    line: &Line,
+    quantity: Quantity,
+    leaving: Leaving<'_>,
+) -> (Vec<(StockKey, Quantity)>, Quantity) {
+    let wish = Wish { line: line.clone(), quantity, lot: None, bin: None };
+    take(work, &wish, leaving)
+}
+
 fn wishes(
     work: &Work<'_, '_>,
     faults: &mut Faults,
@@ -89,6 +111,14 @@ fn wishes(
         if line.exploded {
             let message = format!("line {} is a kit: name its components' lines", line.number);
             faults.push(field, Reason::KitNotStocked, message);
+            continue;
+        }
+        if line.made_for != 0 {
+            let message = format!(
+                "line {} is used up in making line {}: record that one as made or sent out",
+                line.number, line.made_for
+            );
+            faults.push(field, Reason::MadeLine, message);
             continue;
         }
         let twice = |w: &&Wish| w.line.id == line.id && w.lot.is_none() && wanted.lot.is_none();
@@ -136,7 +166,8 @@ pub(super) fn issue(
             let mut all = Vec::new();
             for line in work.book.lines_of(build.id) {
                 let quantity = work.book.held_for(line.id);
-                if quantity.is_positive() && stage.is_none_or(|stage| line.stage == stage) {
+                let own = line.made_for == 0 && stage.is_none_or(|stage| line.stage == stage);
+                if quantity.is_positive() && own {
                     all.push(Wish { line: line.clone(), quantity, lot: None, bin: None });
                 }
             }
@@ -150,8 +181,10 @@ pub(super) fn issue(
         return Err(Refusal::new(Reason::NothingToDo, message));
     }
     let mut short = Faults::new();
+    let (kind, to) = (MovementKind::Issue, Account::Build(build.id));
+    let leaving = Leaving { kind, to, day, verb: "Issued" };
     for (i, wish) in wished.iter().enumerate() {
-        issue_line(work, &build, wish, day, &mut short, i);
+        issue_line(work, wish, leaving, &mut short, i);
     }
     short.check()?;
     bind_parts(work, wished.iter().map(|wish| wish.line.part));
@@ -173,15 +206,14 @@ fn holding(build: &Build) -> Result<(), Refusal> {
     Err(Refusal::new(Reason::BuildState, message))
 }
 
-/// Takes a line's own reserved stock first, then what is free.
-fn issue_line(
+/// Takes a line's own reserved stock first, then what is free; returns what went and what
+/// is missing.
+fn take(
     work: &mut Work<'_, '_>,
-    build: &Build,
     wish: &Wish,
-    day: Date,
-    faults: &mut Faults,
-    index: usize,
-) {
+    leaving: Leaving<'_>,
+) -> (Vec<(StockKey, Quantity)>, Quantity) {
+    let mut gone = Vec::new();
     let mut left = wish.quantity;
     let fits = |lot: &Lot| wish.lot.as_ref().is_none_or(|wanted| wanted == lot);
     let held: Vec<Reservation> = work
@@ -192,8 +224,9 @@ fn issue_line(
         .collect();
     for row in held {
         let taken = row.held.min(left);
-        let sent = send(work, build, wish, &row.key, taken, day, Some(&row));
+        let sent = send(work, wish, &row.key, taken, leaving, Some(&row));
         left -= sent;
+        gone.push((row.key.clone(), sent));
         if left.is_zero() {
             break;
         }
@@ -203,9 +236,22 @@ fn issue_line(
             break;
         }
         if fits(&key.lot) {
-            left -= send(work, build, wish, &key, available.min(left), day, None);
+            let sent = send(work, wish, &key, available.min(left), leaving, None);
+            left -= sent;
+            gone.push((key, sent));
         }
     }
+    (gone, left)
+}
+
+fn issue_line(
+    work: &mut Work<'_, '_>,
+    wish: &Wish,
+    leaving: Leaving<'_>,
+    faults: &mut Faults,
+    index: usize,
+) {
+    let (_, left) = take(work, wish, leaving);
     if left.is_positive() {
         let available = wish.quantity - left;
         let lot = wish.lot.as_ref().map_or(String::new(), |lot| format!(", lot {}", lot.0));
@@ -233,11 +279,10 @@ fn issue_line(
 /// Books up to `quantity` of one stock out of its bins; returns what went.
 fn send(
     work: &mut Work<'_, '_>,
-    build: &Build,
     wish: &Wish,
     key: &StockKey,
     quantity: Quantity,
-    day: Date,
+    leaving: Leaving<'_>,
     held: Option<&Reservation>,
 ) -> Quantity {
     let mut bins: Vec<_> = work
@@ -248,7 +293,10 @@ fn send(
         .map(|((_, bin), balance)| (balance.usable, *bin))
         .filter(|(usable, _)| usable.is_positive())
         .collect();
-    bins.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
+    // What was picked for the build waits in its staging bin.
+    let staging = work.book.builds.get(&wish.line.build).and_then(|build| build.staging_bin);
+    let picked = |bin: BinId| Some(bin) == staging;
+    bins.sort_by(|a, b| (picked(b.1), b.0).cmp(&(picked(a.1), a.0)).then(a.1.cmp(&b.1)));
     let here: Quantity = bins.iter().map(|(usable, _)| *usable).sum();
     let goes = quantity.min(here);
     if goes.is_zero() {
@@ -263,15 +311,15 @@ fn send(
     let mut left = goes;
     for (usable, bin) in bins {
         let taken = usable.min(left);
-        let kind = MovementKind::Issue;
+        let Leaving { kind, to, day, verb } = leaving;
         let line = Some(wish.line.id);
         let booking = Booking { kind, day, reason: "", line, order_line: None };
-        post(work, key, Account::Bin(bin), Account::Build(build.id), taken, &booking);
+        post(work, key, Account::Bin(bin), to, taken, &booking);
         let mut effect = work.on_line(EffectKind::Booked, &wish.line, taken);
         effect.bin = work.book.bin_code(bin).to_owned();
         effect.lot = key.lot.0.clone();
         effect.text = format!(
-            "Issued {} from bin {} {}",
+            "{verb} {} from bin {} {}",
             amount_of(work, key, taken),
             effect.bin,
             whose(&effect)

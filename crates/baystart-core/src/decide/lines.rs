@@ -6,7 +6,7 @@ use super::effect::EffectKind;
 use super::issue::trim;
 use super::stock::{Booking, post};
 use super::work::{Work, counted, whose};
-use super::{Subject, check};
+use super::{Subject, check, making, warnings};
 use crate::book::Change;
 use crate::book::model::{Account, Build, BuildState, Line, Lot, MovementKind, Stage, StockKey};
 use crate::command::NewLine;
@@ -25,6 +25,7 @@ pub(super) struct NewRow {
     required: Quantity,
     /// In the vehicle before the shop began with Baystart.
     fitted: Quantity,
+    customer_supplied: bool,
 }
 
 /// Checks the lines that are asked for: part and stage of each, or the faults.
@@ -47,8 +48,14 @@ pub(super) fn checked(
             let message = format!("{fitted} of part {} cannot be fitted already", part.number);
             faults.push(format!("lines[{i}].issued"), Reason::QuantityInvalid, message);
         }
+        let customer_supplied = new.customer_supplied;
+        if customer_supplied && (part.is_kit() || part.is_made() || part.consumable) {
+            let message = format!("part {} is a kit, made or a consumable", part.number);
+            faults.push(format!("lines[{i}].customer_supplied"), Reason::ValueInvalid, message);
+        }
         if let Some(stage) = stage {
-            rows.push(NewRow { stage, part: part.id, required: new.quantity, fitted });
+            let (part, required) = (part.id, new.quantity);
+            rows.push(NewRow { stage, part, required, fitted, customer_supplied });
         }
     }
     rows
@@ -71,6 +78,10 @@ pub(super) fn add(work: &mut Work<'_, '_>, build: BuildId, rows: Vec<NewRow>) ->
             issued: row.fitted,
             kit_line: 0,
             exploded: false,
+            made_for: 0,
+            making: None,
+            customer_supplied: row.customer_supplied,
+            substituted: None,
         }));
         if row.fitted.is_positive() {
             book_fitted(work, build, id, &row);
@@ -100,7 +111,7 @@ pub(super) fn explode(work: &mut Work<'_, '_>, line: LineId) -> Result<(), Refus
     let Some(row) = work.book.lines.get(&line).cloned() else { return Ok(()) };
     let is_kit = |work: &Work<'_, '_>, id| work.book.parts.get(&id).is_some_and(|p| p.is_kit());
     if row.exploded || !is_kit(work, row.part) {
-        return Ok(());
+        return making::plan(work, line, 0);
     }
     let too_deep = |work: &Work<'_, '_>| {
         let number = work.book.part_number(row.part);
@@ -116,7 +127,7 @@ pub(super) fn explode(work: &mut Work<'_, '_>, line: LineId) -> Result<(), Refus
         }
         let components = work.book.parts.get(&part).map(|p| p.components.clone());
         let components = components.unwrap_or_default();
-        if components.is_empty() {
+        if components.is_empty() || !is_kit(work, part) {
             match leaves.iter_mut().find(|(known, _)| *known == part) {
                 Some((_, sum)) => *sum += quantity,
                 None => leaves.push((part, quantity)),
@@ -147,14 +158,46 @@ pub(super) fn explode(work: &mut Work<'_, '_>, line: LineId) -> Result<(), Refus
     let stage = row.stage;
     let rows = leaves
         .into_iter()
-        .map(|(part, required)| NewRow { stage, part, required, fitted })
+        .map(|(part, required)| {
+            let customer_supplied = false;
+            NewRow { stage, part, required, fitted, customer_supplied }
+        })
         .collect();
-    for id in add(work, row.build, rows) {
-        if let Some(child) = work.book.lines.get(&id).cloned() {
-            work.change(Change::Line(Line { kit_line: row.number, ..child }));
+    let children = add(work, row.build, rows);
+    for id in &children {
+        if let Some(child) = work.book.lines.get(id).cloned() {
+            let (kit_line, made_for) = (row.number, row.made_for);
+            work.change(Change::Line(Line { kit_line, made_for, ..child }));
         }
     }
+    for id in children {
+        making::plan(work, id, 0)?;
+    }
     Ok(())
+}
+
+/// Adds the components of a made line as lines of their own, in its stage.
+pub(super) fn add_components(
+    work: &mut Work<'_, '_>,
+    made: &Line,
+    needs: Vec<(PartId, Quantity)>,
+) -> Result<Vec<LineId>, Refusal> {
+    if work.book.lines_of(made.build).len() + needs.len() > BUILD_LINES_MAX {
+        let message = format!("a build has at most {BUILD_LINES_MAX} lines");
+        return Err(Refusal::new(Reason::KitTooDeep, message));
+    }
+    let (stage, fitted, customer_supplied) = (made.stage, Quantity::ZERO, false);
+    let rows = needs
+        .into_iter()
+        .map(|(part, required)| NewRow { stage, part, required, fitted, customer_supplied })
+        .collect();
+    let ids = add(work, made.build, rows);
+    for id in &ids {
+        if let Some(line) = work.book.lines.get(id).cloned() {
+            work.change(Change::Line(Line { made_for: made.number, ..line }));
+        }
+    }
+    Ok(ids)
 }
 
 fn changeable(build: &Build) -> Result<(), Refusal> {
@@ -212,6 +255,7 @@ pub(super) fn add_lines(
     work.effect(effect);
     bind_parts(work, added.iter().map(|line| line.part));
     say_short(work, added.iter().map(|line| line.id));
+    warnings::say(work, &build, Some(first));
     touch(work, &build);
     Ok(Subject::Build(build.id))
 }
@@ -242,8 +286,8 @@ pub(super) fn change_line(
     faults.check()?;
     let (Some(build), Some(line)) = (build, line) else { return Ok(Subject::None) };
     changeable(&build)?;
-    if line.exploded && quantity.is_some() {
-        let message = format!("line {number} is an exploded kit: change its components' lines");
+    if (line.exploded || line.making.is_some()) && quantity.is_some() {
+        let message = format!("line {number} stands for its components: change their lines");
         return Err(Refusal::new(Reason::KitNotStocked, message));
     }
     let required = quantity.unwrap_or(line.required);
@@ -258,6 +302,7 @@ pub(super) fn change_line(
     }
     let stage = stage.unwrap_or(line.stage);
     work.change(Change::Line(Line { required, stage, ..line.clone() }));
+    making::move_stage(work, &line, stage);
     let mut effect = work.on_line(EffectKind::State, &line, required);
     effect.text = format!(
         "Line {number} of build {} now requires {} of {}",

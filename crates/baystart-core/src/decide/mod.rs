@@ -10,16 +10,20 @@ mod displace;
 mod effect;
 mod issue;
 mod lines;
+mod making;
 mod orders;
+mod picking;
 mod receipts;
 mod reserve;
 mod shop;
 mod stock;
+mod warnings;
 mod work;
 
 pub use bind::expected_on;
 pub(crate) use bind::open_supply;
 pub use effect::{Effect, EffectKind};
+pub use warnings::{Warning, warnings};
 
 use crate::book::{Book, Change};
 use crate::command::Command;
@@ -108,6 +112,7 @@ fn run(work: &mut Work<'_, '_>, command: &Command) -> Result<Subject, Refusal> {
         Command::Stock(command) => stock::run(work, command),
         Command::Build(command) => builds::run(work, command),
         Command::Bind(command) => reserve::run(work, command),
+        Command::Make(command) => making::run(work, command),
         Command::Order(command) => orders::run(work, command),
         Command::IssueToken { name, roles } => access::issue(work, name, roles),
         Command::RevokeToken { token } => access::revoke(work, *token),

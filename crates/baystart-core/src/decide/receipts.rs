@@ -41,6 +41,7 @@ pub(super) fn receive(
     let order = faults.take("order", work.book.find_order(order).cloned());
     let mut receipts = Vec::new();
     if let Some(order) = &order {
+        let lines = orders::pieces_of(work, &mut faults, order, lines);
         for (i, line) in lines.iter().enumerate() {
             let earlier: &[Receipt] = &receipts;
             receipts.extend(checked(work, &mut faults, order, (i, line), earlier, day));
@@ -51,6 +52,7 @@ pub(super) fn receive(
     for receipt in &receipts {
         accept(work, &order, receipt, day);
     }
+    orders::settle(work, order.id, day);
     for receipt in &receipts {
         bind_part(work, receipt.part.id);
     }

@@ -5,7 +5,7 @@ use super::displace::{release as release_row, unpeg as unpeg_row};
 use super::effect::EffectKind;
 use super::issue;
 use super::work::Work;
-use super::{Subject, check};
+use super::{Subject, check, picking};
 use crate::book::model::{Build, Line, Lot};
 use crate::command::{BindCommand, LineQuantity};
 use crate::quantity::Quantity;
@@ -28,6 +28,9 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &BindCommand) -> Result<Subj
         }
         BindCommand::Return { build, lines, occurred_on } => {
             issue::give_back(work, build, lines, *occurred_on)
+        }
+        BindCommand::Pick { build, lines, occurred_on } => {
+            picking::pick(work, build, lines, *occurred_on)
         }
     }
 }
@@ -104,7 +107,8 @@ fn reserve(
 
 fn reserve_all(work: &mut Work<'_, '_>, build: &Build) -> Result<Subject, Refusal> {
     let lines = work.book.lines_of(build.id).into_iter();
-    let lines: Vec<Line> = lines.filter(|line| work.book.gates(line)).cloned().collect();
+    let lines = lines.filter(|line| work.book.gates(line) && !line.customer_supplied);
+    let lines: Vec<Line> = lines.cloned().collect();
     for line in lines {
         let mut left = work.book.short_of(&line);
         for (key, available) in free_stock(work.book, line.part, work.context.today) {
@@ -261,6 +265,10 @@ fn peg_line(
         return Ok(Subject::None);
     };
     binding(&build)?;
+    if line.customer_supplied {
+        let message = format!("line {} is brought by the customer, not ordered", line.number);
+        return Err(Refusal::new(Reason::OverPeg, message));
+    }
     let free = work.book.free_on(&supply);
     let loose: Quantity = work
         .book

@@ -1,15 +1,16 @@
 //! One build's start date, as an exact distribution.
 
 use super::learned::Learned;
+use super::needs::{Finishers, ready};
 use super::sources::{self, Found, Key};
 use super::stages::{Placed, place};
 use super::view::{View, as_if_open, live_build};
 use super::words;
 use crate::book::Book;
 use crate::book::model::{Build, BuildState, Line};
+use crate::decide::{Warning, warnings};
 use crate::forecast::{Forecast, Source, SourceForecast, forecast, forecast_with};
 use crate::ids::{BuildId, SupplierId};
-use crate::leadtime::on_axis;
 use crate::quantity::Quantity;
 use crate::refusal::Refusal;
 use jiff::civil::Date;
@@ -43,6 +44,12 @@ pub enum SourceKind {
     OrderLine,
     /// As if ordered on the next ordering day.
     NotOrdered,
+    /// Made in the shop, or to be sent to its finisher: its parts are here.
+    ToMake,
+    /// At its finisher.
+    AtFinisher,
+    /// The vehicle, a customer's part or a paper.
+    Awaited,
 }
 
 /// One thing that the build waits for.
@@ -66,8 +73,9 @@ pub struct PlannedSource {
     pub lines: Vec<i32>,
     /// The stage that needs it first.
     pub stage: String,
-    /// Working days after the start at which that is.
-    pub offset_days: u32,
+    /// Working days after the start at which that is; negative: before it, for
+    /// what is needed to make something.
+    pub offset_days: i32,
     /// Its own arrival at 50 and 80 %, rolled to working days.
     pub arrival: Vec<DateAt>,
     /// Chance that it is the last; ties shared.
@@ -115,6 +123,13 @@ pub struct BuildForecast {
     pub startable_today: f64,
     /// Chance that some dated source does not come within the horizon.
     pub without_date: f64,
+    /// Handover at [`LEVELS`]: the work done, work off site back, and the papers
+    /// here that gate handover only.
+    pub handover: Vec<DateAt>,
+    /// Things that gate handover only, with their own arrival.
+    pub last_papers: Vec<PlannedSource>,
+    /// What should be told of its parts, by line; see [`crate::decide::warnings`].
+    pub warnings: Vec<Warning>,
     /// Working days still to do.
     pub remaining_days: u32,
     /// What it waits for, the likeliest to gate first.
@@ -162,6 +177,12 @@ pub(super) struct Reckoned<'a> {
     pub(super) dated: Vec<Found<'a>>,
     pub(super) undated: Vec<Found<'a>>,
     pub(super) left_behind: Vec<&'a Line>,
+    /// Awaited things that gate handover only.
+    pub(super) handover: Vec<Found<'a>>,
+    /// P(here, finished where it is, by axis index i), source by source.
+    pub(super) here: Vec<Vec<f64>>,
+    /// P(all that hangs on it is in time for a start today), source by source.
+    pub(super) in_time_today: Vec<f64>,
     pub(super) forecast: Forecast,
 }
 
@@ -179,25 +200,40 @@ impl Reckoned<'_> {
 impl<'a> View<'a> {
     pub(super) fn reckon(&self, build: BuildId) -> Reckoned<'a> {
         let (placed, remaining_days) = place(self, build);
-        let (found, left_behind) = sources::of_build(self, build, &placed);
+        let gates = sources::of_build(self, build, &placed);
         let (dated, undated): (Vec<_>, Vec<_>) =
-            found.into_iter().partition(|source| source.law.is_some());
+            gates.sources.into_iter().partition(|source| source.arrival.is_some());
+        let finishers = Finishers::default();
+        let (mut here, mut in_time_today) = (Vec::new(), Vec::new());
         let mut groups: BTreeMap<SupplierId, u32> = BTreeMap::new();
         let mut sources = Vec::new();
         for source in &dated {
             let next = u32::try_from(groups.len()).unwrap_or(u32::MAX);
             let group = source.supplier.map(|id| *groups.entry(id).or_insert(next));
-            let cdf = source.law.as_ref().map_or_else(Vec::new, |law| on_axis(law, &self.axis));
-            // A law's own cumulative sums never fall, so this cannot fail; an
-            // empty source would count as one that never comes.
-            let empty = || Source::new(source.offset_days, group, Vec::new());
-            sources.extend(Source::new(source.offset_days, group, cdf).or_else(|_| empty()));
+            let arrival = source.arrival.as_deref().unwrap_or_default();
+            let ready = ready(self, &finishers, arrival, &source.needs);
+            here.push(ready.here);
+            in_time_today.push(ready.in_time.first().copied().unwrap_or(0.0));
+            // Cumulative sums never fall, so this cannot fail; an empty source
+            // would count as one that never comes. When it is needed is in it.
+            let empty = || Source::new(0, group, Vec::new());
+            sources.extend(Source::new(0, group, ready.in_time).or_else(|_| empty()));
         }
         let forecast = match self.learned {
             Some(learned) => forecast_with(&sources, self.axis.len(), &learned.cause),
             None => forecast(&sources, self.axis.len()),
         };
-        Reckoned { placed, remaining_days, dated, undated, left_behind, forecast }
+        Reckoned {
+            placed,
+            remaining_days,
+            dated,
+            undated,
+            left_behind: gates.left_behind,
+            handover: gates.handover,
+            here,
+            in_time_today,
+            forecast,
+        }
     }
 
     /// The forecast of a build of this view; `row` may be its row before an
@@ -232,6 +268,9 @@ impl<'a> View<'a> {
             finish,
             startable_today,
             without_date: reckoned.forecast.mass_without_date(),
+            handover: self.handover(&reckoned),
+            last_papers: self.last_papers(&reckoned),
+            warnings: warnings(self.book, row.id),
             remaining_days: reckoned.remaining_days,
             sources: self.planned_sources(&reckoned),
             undated,
@@ -252,12 +291,21 @@ impl<'a> View<'a> {
     fn undated(&self, found: &Found<'_>) -> Vec<UndatedLine> {
         let mut rows = Vec::new();
         for wait in &found.waits {
-            let part = self.book.parts.get(&found.part);
+            let part = found.part.and_then(|part| self.book.parts.get(&part));
             rows.push(UndatedLine {
                 line: wait.line.number,
-                part: self.book.part_number(found.part).to_owned(),
+                part: part.map_or(String::new(), |part| part.number.written().to_owned()),
                 description: part.map_or(String::new(), |part| part.description.clone()),
                 quantity: wait.quantity,
+                reason: found.waits_for.clone(),
+            });
+        }
+        if found.waits.is_empty() {
+            rows.push(UndatedLine {
+                line: 0,
+                part: String::new(),
+                description: found.name.clone(),
+                quantity: Quantity::ZERO,
                 reason: found.waits_for.clone(),
             });
         }
@@ -265,9 +313,10 @@ impl<'a> View<'a> {
     }
 
     fn planned_sources(&self, reckoned: &Reckoned<'_>) -> Vec<PlannedSource> {
-        let pairs = reckoned.dated.iter().zip(reckoned.forecast.sources());
-        let mut rows: Vec<_> =
-            pairs.map(|(found, outcome)| self.planned_source(found, outcome)).collect();
+        let pairs = reckoned.dated.iter().zip(&reckoned.here).zip(reckoned.forecast.sources());
+        let mut rows: Vec<_> = pairs
+            .map(|((found, here), outcome)| self.planned_source(found, here, Some(outcome)))
+            .collect();
         rows.sort_by(|a, b| {
             b.gating
                 .total_cmp(&a.gating)
@@ -278,32 +327,50 @@ impl<'a> View<'a> {
         rows
     }
 
-    fn planned_source(&self, found: &Found<'_>, outcome: &SourceForecast) -> PlannedSource {
-        let part = self.book.parts.get(&found.part);
+    /// What gates handover only, in its own order.
+    fn last_papers(&self, reckoned: &Reckoned<'_>) -> Vec<PlannedSource> {
+        let rows = reckoned.handover.iter();
+        rows.map(|found| {
+            let here = found.arrival.as_deref().unwrap_or_default();
+            self.planned_source(found, here, None)
+        })
+        .collect()
+    }
+
+    fn planned_source(
+        &self,
+        found: &Found<'_>,
+        here: &[f64],
+        outcome: Option<&SourceForecast>,
+    ) -> PlannedSource {
+        let part = found.part.and_then(|part| self.book.parts.get(&part));
         let order_line = match found.key {
             Key::OrderLine(id) => self.book.order_lines.get(&id),
-            Key::NotOrdered(..) => None,
+            _ => None,
         };
         let order = order_line.and_then(|line| self.book.orders.get(&line.order));
         let supplier = found.supplier.and_then(|id| self.book.suppliers.get(&id));
-        let at = |index: Option<usize>| index.and_then(|index| self.axis.date(index));
+        let at = |p: f64| {
+            let index = here.partition_point(|by| *by < p - 1e-9);
+            self.axis.date(index).filter(|_| index < here.len())
+        };
         PlannedSource {
             kind: found.kind(),
-            part: self.book.part_number(found.part).to_owned(),
-            description: part.map_or(String::new(), |part| part.description.clone()),
+            part: part.map_or(String::new(), |part| part.number.written().to_owned()),
+            description: part.map_or(found.name.clone(), |part| part.description.clone()),
             waits_for: found.waits_for.clone(),
             supplier: supplier.map_or(String::new(), |s| s.code.written().to_owned()),
             order: order.map_or(String::new(), |order| order.number.written().to_owned()),
             order_line: order_line.map_or(0, |line| line.number),
             lines: found.waits.iter().map(|wait| wait.line.number).collect(),
             stage: found.stage.clone(),
-            offset_days: found.offset_days,
+            offset_days: found.offset_days(),
             arrival: vec![
-                DateAt { probability: 0.5, date: at(outcome.arrival_50) },
-                DateAt { probability: 0.8, date: at(outcome.arrival_80) },
+                DateAt { probability: 0.5, date: at(0.5) },
+                DateAt { probability: 0.8, date: at(0.8) },
             ],
-            gating: outcome.gating,
-            days_gained: outcome.days_gained_80,
+            gating: outcome.map_or(0.0, |outcome| outcome.gating),
+            days_gained: outcome.and_then(|outcome| outcome.days_gained_80),
             evidence: found.evidence.clone(),
         }
     }

@@ -1,5 +1,6 @@
 //! What a shop's history taught, as plans use it.
 
+use crate::book::model::AwaitedKind;
 use crate::forecast::CommonCause;
 use crate::ids::{PartId, SupplierId};
 use crate::leadtime::SupplyKeys;
@@ -18,11 +19,27 @@ pub struct Learned {
     pub suppliers: BTreeMap<SupplierId, u32>,
     /// Key of each supplier's offer for a part.
     pub offers: BTreeMap<(SupplierId, PartId), u32>,
+    /// Key of each kind of awaited thing, with the name of its source, by which its past is known.
+    pub awaited: BTreeMap<(AwaitedKind, String), u32>,
+    /// Key of each firm's work on vehicles that were away at it.
+    pub off_site: BTreeMap<SupplierId, u32>,
     /// Order lines that were learned from.
     pub lines: usize,
 }
 
 impl Learned {
+    /// Whose evidence speaks for an awaited thing: its own source's, else the kind's.
+    pub(super) fn awaited_keys(&self, kind: AwaitedKind, source: &str) -> SupplyKeys {
+        let of = |source: &str| self.awaited.get(&(kind, source.to_owned())).copied();
+        SupplyKeys { supplier: of(source).or_else(|| of("")), offer: None }
+    }
+
+    /// Whose evidence speaks for a vehicle that is away at a firm; None where it never was.
+    pub(super) fn off_site_keys(&self, firm: SupplierId) -> Option<SupplyKeys> {
+        let supplier = self.off_site.get(&firm).copied();
+        supplier.map(|supplier| SupplyKeys { supplier: Some(supplier), offer: None })
+    }
+
     /// Whose evidence speaks for a part from a supplier.
     pub(super) fn keys(&self, supplier: SupplierId, part: PartId) -> SupplyKeys {
         SupplyKeys {

@@ -7,7 +7,9 @@
 mod arrivals;
 mod board;
 mod build;
+mod handover;
 mod learned;
+mod needs;
 mod ready;
 mod sources;
 mod stages;

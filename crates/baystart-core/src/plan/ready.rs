@@ -2,9 +2,11 @@
 
 use super::build::Reckoned;
 use super::learned::Learned;
+use super::needs::need_of;
 use super::sources::{describe, waits};
-use super::stages::{Placed, find};
+use super::stages::Placed;
 use super::view::{View, as_if_open, live_build};
+use super::{arrivals, words};
 use crate::book::Book;
 use crate::book::model::{Build, BuildState, Line, StageState};
 use crate::ids::BuildId;
@@ -126,10 +128,11 @@ impl View<'_> {
             stage.lines_total += 1;
             if self.here(line) >= line.required {
                 stage.lines_here += 1;
-            } else if let Some(placed) = find(&reckoned.placed, line.stage) {
-                stage.missing.extend(self.missing(line, placed));
+            } else {
+                stage.missing.extend(self.missing(line, &reckoned.placed));
             }
         }
+        self.missing_things(row, &reckoned.placed, &mut stages);
         let stall = match self.axis.is_empty() {
             true => 1.0,
             false => reckoned.stall(0),
@@ -139,7 +142,42 @@ impl View<'_> {
         Readiness { build, as_of: self.as_of, verdict, text, stall, stages }
     }
 
-    fn missing(&self, line: &Line, placed: &Placed<'_>) -> Vec<MissingPart> {
+    /// The vehicle and the papers that stages wait for.
+    fn missing_things(&self, row: &Build, placed: &[Placed<'_>], stages: &mut [StageReadiness]) {
+        for awaited in self.awaited(row.id).iter().filter(|a| a.is_open() && a.line.is_none()) {
+            let at = placed.iter().position(|placed| Some(placed.stage.id) == awaited.stage);
+            let Some((stage, placed)) = at.and_then(|at| stages.get_mut(at).zip(placed.get(at)))
+            else {
+                continue;
+            };
+            let law = arrivals::of_awaited(self, awaited).map(|arrival| arrival.law);
+            let by = |p: f64| {
+                let date = law.as_ref().and_then(|law| law.quantile(p));
+                date.and_then(|date| self.calendar.roll_forward(date))
+            };
+            stage.missing.push(MissingPart {
+                line: 0,
+                part: String::new(),
+                description: format!("{}, {}", awaited.kind.text(), awaited.name),
+                quantity: Quantity::ZERO,
+                waits_for: words::of_awaited(self, awaited),
+                expected_on: by(0.5),
+                likely_by: by(0.8),
+                needed_on: self.axis.date(placed.offset_days as usize),
+            });
+        }
+    }
+
+    /// The day on which a line's part is needed, if the build starts today.
+    fn needed_on(&self, line: &Line, placed: &[Placed<'_>]) -> Option<Date> {
+        let offset = need_of(self, placed, line)?.offset_days;
+        match usize::try_from(offset) {
+            Ok(index) => self.axis.date(index),
+            Err(_) => self.calendar.add_working_days(self.axis.date(0)?, offset),
+        }
+    }
+
+    fn missing(&self, line: &Line, placed_all: &[Placed<'_>]) -> Vec<MissingPart> {
         let part = self.book.parts.get(&line.part);
         let mut rows = Vec::new();
         for wait in waits(self, line) {
@@ -155,7 +193,7 @@ impl View<'_> {
                 waits_for,
                 expected_on: rolled(by(0.5)),
                 likely_by: rolled(by(0.8)),
-                needed_on: self.axis.date(placed.offset_days as usize),
+                needed_on: self.needed_on(line, placed_all),
             });
         }
         rows
@@ -191,9 +229,9 @@ impl View<'_> {
             return (Verdict::CannotStart, text);
         }
         if let Some(undated) = reckoned.undated.first() {
-            let part = self.book.part_number(undated.part);
+            let what = undated.part.map_or(undated.name.as_str(), |p| self.book.part_number(p));
             let text = format!(
-                "Can {verb} today, but will stall: nothing dates {part} ({}), which stage {} \
+                "Can {verb} today, but will stall: nothing dates {what} ({}), which stage {} \
                  needs.",
                 undated.waits_for, undated.stage
             );
@@ -220,21 +258,22 @@ impl View<'_> {
     /// `, most likely on HD-1042 Fuse box (order P-2007 line 3, CORRIE)`: the
     /// source that is least likely to be here when it is needed.
     fn likeliest_stall(&self, reckoned: &Reckoned<'_>) -> String {
-        let late = |found: &super::sources::Found<'_>| {
-            let law = found.law.as_ref()?;
-            let needed = self.axis.date(found.offset_days as usize)?;
-            Some(1.0 - law.arrived_by(needed))
-        };
         let worst = reckoned
             .dated
             .iter()
-            .filter_map(|found| late(found).map(|chance| (chance, found)))
+            .zip(&reckoned.in_time_today)
+            .map(|(found, in_time)| (1.0 - in_time, found))
             .max_by(|a, b| a.0.total_cmp(&b.0));
         let Some((_, found)) = worst else { return String::new() };
-        let part = self.book.parts.get(&found.part);
-        let description = part.map_or("", |part| part.description.as_str());
-        let number = self.book.part_number(found.part);
-        format!(", most likely on {number} {description} ({})", found.waits_for)
+        format!(", most likely on {} ({})", self.named(found), found.waits_for)
+    }
+
+    /// `HD-1042 Fuse box`, or what an awaited thing is called.
+    fn named(&self, found: &super::sources::Found<'_>) -> String {
+        match found.part.and_then(|part| self.book.parts.get(&part)) {
+            Some(part) => format!("{} {}", part.number, part.description),
+            None => found.name.clone(),
+        }
     }
 }
 

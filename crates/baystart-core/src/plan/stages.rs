@@ -11,6 +11,8 @@ pub(super) struct Placed<'a> {
     pub(super) state: StageState,
     /// Working days after the start at which the stage needs its parts.
     pub(super) offset_days: u32,
+    /// Working days that it still takes.
+    pub(super) remaining_days: u32,
     /// Begun, and past its planned length.
     pub(super) overrun: bool,
 }
@@ -35,7 +37,7 @@ pub(super) fn place<'a>(view: &View<'a>, build: BuildId) -> (Vec<Placed<'a>>, u3
             }
         };
         let offset_days = if state == StageState::Waiting { days } else { 0 };
-        placed.push(Placed { stage, state, offset_days, overrun });
+        placed.push(Placed { stage, state, offset_days, remaining_days: remaining, overrun });
         days += remaining;
     }
     (placed, days)

@@ -85,6 +85,12 @@ impl Shop {
                 safety_related: false,
                 lot_tracked: false,
                 components: Vec::new(),
+                made: crate::command::NewMade::Listed,
+                family: String::new(),
+                finish: String::new(),
+                made_to_order: false,
+                superseded_by: None,
+                companions: Vec::new(),
                 gtin: String::new(),
                 handling_note: String::new(),
             },
@@ -120,13 +126,18 @@ impl Shop {
 
     /// Stages Body (3 days) and Electrical (2 days).
     fn quoted(&mut self, build: &str, lines: &[(&str, &str, i64)]) -> BuildId {
-        let stage = |name: &str, planned_days| NewStage { name: number(name), planned_days };
+        let stage = |name: &str, planned_days| NewStage {
+            name: number(name),
+            planned_days,
+            off_site: None,
+        };
         let line = |(part, stage, quantity): &(&str, &str, i64)| NewLine {
             stage: (*stage).to_owned(),
             part: by(part),
             quantity: Quantity::whole(*quantity),
             unit: None,
             fitted_before: Quantity::ZERO,
+            customer_supplied: false,
         };
         let fields = BuildFields {
             vehicle: "Rescue vehicle".into(),
@@ -134,8 +145,10 @@ impl Shop {
             priority: 100,
             planned_start: None,
             required_by: None,
+            staging_bin: None,
         };
         self.run(Command::Build(BuildCommand::Create {
+            for_stock: false,
             number: number(build),
             fields,
             stages: vec![stage("Body", 3), stage("Electrical", 2)],
@@ -386,6 +399,12 @@ fn consumables_never_gate() {
             safety_related: false,
             lot_tracked: false,
             components: Vec::new(),
+            made: crate::command::NewMade::Listed,
+            family: String::new(),
+            finish: String::new(),
+            made_to_order: false,
+            superseded_by: None,
+            companions: Vec::new(),
             gtin: String::new(),
             handling_note: String::new(),
         },
@@ -442,6 +461,8 @@ fn a_plan_follows_what_history_taught() {
         }
     };
     let learned = |lines: Vec<PastLine>| Learned {
+        awaited: std::collections::BTreeMap::new(),
+        off_site: std::collections::BTreeMap::new(),
         lines: lines.len(),
         laws: LearnedLaws::learn(
             &History { lines, ..History::default() },

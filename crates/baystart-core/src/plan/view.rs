@@ -2,7 +2,7 @@
 
 use super::learned::Learned;
 use crate::book::Book;
-use crate::book::model::{Build, BuildState, Line, Peg, Stage};
+use crate::book::model::{Awaited, Build, BuildState, Line, Making, Peg, Stage};
 use crate::calendar::{Closures, DayAxis, WorkCalendar, next_ordering_day};
 use crate::command::{BuildCommand, Command};
 use crate::decide::{Context, decide};
@@ -27,6 +27,7 @@ pub struct View<'a> {
     lines: HashMap<BuildId, Vec<&'a Line>>,
     stages: HashMap<BuildId, Vec<&'a Stage>>,
     drafts: HashMap<PartId, Vec<OrderLineId>>,
+    awaited: HashMap<BuildId, Vec<&'a Awaited>>,
     closures: HashMap<SupplierId, Closures>,
 }
 
@@ -51,6 +52,7 @@ impl<'a> View<'a> {
             lines: HashMap::new(),
             stages: HashMap::new(),
             drafts: HashMap::new(),
+            awaited: HashMap::new(),
             closures: HashMap::new(),
         };
         for row in book.reservations.values() {
@@ -76,6 +78,12 @@ impl<'a> View<'a> {
                 view.drafts.entry(line.part).or_default().push(line.id);
             }
         }
+        for row in book.awaited.values() {
+            view.awaited.entry(row.build).or_default().push(row);
+        }
+        for rows in view.awaited.values_mut() {
+            rows.sort_by_key(|row| row.number);
+        }
         for supplier in book.suppliers.keys() {
             view.closures.insert(*supplier, book.closures_of(*supplier));
         }
@@ -88,6 +96,10 @@ impl<'a> View<'a> {
 
     pub(super) fn stages(&self, build: BuildId) -> &[&'a Stage] {
         self.stages.get(&build).map_or(&[], Vec::as_slice)
+    }
+
+    pub(super) fn awaited(&self, build: BuildId) -> &[&'a Awaited] {
+        self.awaited.get(&build).map_or(&[], Vec::as_slice)
     }
 
     pub(super) fn pegs(&self, line: LineId) -> &[Peg] {
@@ -110,7 +122,8 @@ impl<'a> View<'a> {
     /// RS-3, from the sums.
     pub(super) fn short(&self, line: &Line) -> Quantity {
         let pegged: Quantity = self.pegs(line.id).iter().map(|peg| peg.quantity).sum();
-        (line.required - self.here(line) - pegged).or_zero()
+        let made = line.making.as_ref().map_or(Quantity::ZERO, Making::open);
+        (line.required - self.here(line) - pegged - made).or_zero()
     }
 
     /// The day on which a shortage would be ordered.

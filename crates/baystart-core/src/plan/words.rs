@@ -1,7 +1,7 @@
 //! What a line waits for, in the trade's words.
 
 use super::view::View;
-use crate::book::model::{Offer, OrderLine};
+use crate::book::model::{Awaited, AwaitedKind, Made, Making, Offer, OrderLine};
 use crate::ids::{OrderLineId, SupplierId};
 use crate::leadtime::News;
 use crate::leadtime::learn::Evidence;
@@ -101,4 +101,51 @@ pub(super) fn of_evidence(
     }
     text.push_str(if evidence.orders() < THIN_ORDERS { ". Thin evidence." } else { "." });
     text
+}
+
+/// `with BEINN since Mon 2026-09-14, promised back Fri 2026-10-02`, or what is to be done.
+pub(super) fn of_making(view: &View<'_>, making: &Making, out: bool) -> String {
+    match making.how {
+        Made::InShop { working_days } => {
+            let noun = if working_days == 1 { "working day" } else { "working days" };
+            format!("to be made in the shop, {working_days} {noun}")
+        }
+        Made::AtFinisher { supplier, quoted_days } => {
+            let supplier = view.book.suppliers.get(&supplier);
+            let code = supplier.map_or("?", |supplier| supplier.code.written());
+            if !out {
+                let quoted =
+                    quoted_days.map_or(String::new(), |days| format!(", {days} days quoted"));
+                return format!("to be sent to {code}{quoted}");
+            }
+            let since =
+                making.sent_on.map_or(String::new(), |date| format!(" since {}", day(date)));
+            let back = making.promises.last().map_or(String::new(), |promise| {
+                let overdue = if promise.promised_on < view.as_of { ", overdue" } else { "" };
+                format!(", promised back {}{overdue}", day(promise.promised_on))
+            });
+            format!("with {code}{since}{back}")
+        }
+        Made::Listed => String::new(),
+    }
+}
+
+/// `the customer brings it, expected Fri 2026-10-02`, or who is to send it.
+pub(super) fn of_awaited(view: &View<'_>, row: &Awaited) -> String {
+    let what = match row.kind {
+        AwaitedKind::Vehicle => "the customer brings the vehicle".to_owned(),
+        AwaitedKind::CustomerPart => "the customer brings it".to_owned(),
+        AwaitedKind::Paper if row.source.is_empty() => "paper".to_owned(),
+        AwaitedKind::Paper => format!("paper from {}", row.source),
+    };
+    match (row.promises.last(), row.quoted_days) {
+        (Some(promise), _) => {
+            let overdue = if promise.promised_on < view.as_of { ", overdue" } else { "" };
+            format!("{what}, expected {}{overdue}", day(promise.promised_on))
+        }
+        (None, Some(days)) => {
+            format!("{what}, asked for {}, {days} days usual", day(row.asked_on))
+        }
+        (None, None) => format!("{what}; no date yet"),
+    }
 }

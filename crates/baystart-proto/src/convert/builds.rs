@@ -19,6 +19,7 @@ fn fields(
     priority: i32,
     planned_start: Option<&v1::Date>,
     required_by: Option<&v1::Date>,
+    staging_bin: Option<&v1::BinRef>,
 ) -> Option<BuildFields> {
     let vehicle = read.need_text("vehicle", vehicle);
     let customer = read.text("customer", customer);
@@ -28,12 +29,17 @@ fn fields(
     }
     let planned_start = read.date("planned_start", planned_start);
     let required_by = read.date("required_by", required_by);
+    let staging_bin = match staging_bin {
+        None => Some(None),
+        Some(bin) => read.bin("staging_bin", Some(bin)).map(Some),
+    };
     Some(BuildFields {
         vehicle: vehicle?,
         customer: customer?,
         priority: if priority == 0 { PRIORITY_DEFAULT } else { priority },
         planned_start: planned_start?,
         required_by: required_by?,
+        staging_bin: staging_bin?,
     })
 }
 
@@ -52,21 +58,27 @@ pub fn create_build(request: &v1::CreateBuildRequest) -> Result<Write, Unread> {
         request.priority,
         request.planned_start.as_ref(),
         request.required_by.as_ref(),
+        request.staging_bin.as_ref(),
     );
     let mut stages = Vec::new();
     if read.list("stages", &request.stages, true) {
         for (i, stage) in request.stages.iter().enumerate() {
             let name = read.number(&format!("stages[{i}].name"), &stage.name);
             let days = read.whole(&format!("stages[{i}].planned_days"), stage.planned_days);
-            if let (Some(name), Some(planned_days)) = (name, days) {
-                stages.push(NewStage { name, planned_days });
-            }
+            let off_site = match &stage.off_site {
+                None => Some(None),
+                Some(firm) => read.supplier(&format!("stages[{i}].off_site"), Some(firm)).map(Some),
+            };
+            let (Some(name), Some(planned_days)) = (name, days) else { continue };
+            let Some(off_site) = off_site else { continue };
+            stages.push(NewStage { name, planned_days, off_site });
         }
     }
     let lines = lines(&mut read, &request.lines, false);
     read.write(id, || {
         let (number, fields, lines) = (number?, fields?, lines?);
-        Some(Command::Build(BuildCommand::Create { number, fields, stages, lines }))
+        let for_stock = request.for_stock;
+        Some(Command::Build(BuildCommand::Create { number, fields, stages, lines, for_stock }))
     })
 }
 
@@ -83,7 +95,8 @@ fn lines(read: &mut Reader, wire: &[v1::NewBuildLine], needed: bool) -> Option<V
         let unit = read.maybe_unit(&at("unit_code"), &line.unit_code);
         let (Some(stage), Some(part)) = (stage, part) else { continue };
         let (Some(quantity), Some(unit)) = (quantity, unit) else { continue };
-        out.push(NewLine { stage, part, quantity, unit, fitted_before: Quantity::ZERO });
+        let (fitted_before, customer_supplied) = (Quantity::ZERO, line.customer_supplied);
+        out.push(NewLine { stage, part, quantity, unit, fitted_before, customer_supplied });
     }
     Some(out)
 }
@@ -103,6 +116,7 @@ pub fn update_build(request: &v1::UpdateBuildRequest) -> Result<Write, Unread> {
         request.priority,
         request.planned_start.as_ref(),
         request.required_by.as_ref(),
+        request.staging_bin.as_ref(),
     );
     let etag = request.etag.clone();
     read.write(id, || {

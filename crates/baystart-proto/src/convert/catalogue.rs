@@ -2,7 +2,7 @@
 
 use super::{Reader, Unread, Write, scalar};
 use crate::v1;
-use baystart_core::command::{Command, NewOffer, NewPart};
+use baystart_core::command::{Command, NewMade, NewOffer, NewPart};
 use baystart_core::number::Number;
 use baystart_core::refs::{Ref, RefKind};
 use baystart_core::refusal::Reason;
@@ -76,6 +76,19 @@ fn part(read: &mut Reader, part: Option<&v1::Part>) -> Option<NewPart> {
             components.extend(part.zip(quantity));
         }
     }
+    let made = made(read, part.made.as_ref());
+    let family = read.text("part.family", &part.family);
+    let finish = read.text("part.finish", &part.finish);
+    let superseded_by = match &part.superseded_by {
+        None => Some(None),
+        Some(by) => read.part("part.superseded_by", Some(by)).map(Some),
+    };
+    let mut companions = Vec::new();
+    if read.list("part.companions", &part.companions, false) {
+        for (i, companion) in part.companions.iter().enumerate() {
+            companions.extend(read.part(&format!("part.companions[{i}]"), Some(companion)));
+        }
+    }
     Some(NewPart {
         number: number?,
         description: description?,
@@ -84,9 +97,36 @@ fn part(read: &mut Reader, part: Option<&v1::Part>) -> Option<NewPart> {
         safety_related: part.safety_related,
         lot_tracked: part.lot_tracked,
         components,
+        made: made?,
+        family: family?,
+        finish: finish?,
+        made_to_order: part.made_to_order,
+        superseded_by: superseded_by?,
+        companions,
         gtin: gtin?,
         handling_note: handling_note?,
     })
+}
+
+fn made(read: &mut Reader, made: Option<&v1::part::Made>) -> Option<NewMade> {
+    match made {
+        None => Some(NewMade::Listed),
+        Some(v1::part::Made::MadeInShop(shop)) => {
+            let days = read.whole("part.made_in_shop.working_days", shop.working_days);
+            Some(NewMade::InShop { working_days: days? })
+        }
+        Some(v1::part::Made::FinishedOutside(outside)) => {
+            let supplier =
+                read.supplier("part.finished_outside.supplier", outside.supplier.as_ref());
+            let quoted_days = match outside.quoted_lead_time_days {
+                None => Some(None),
+                Some(days) => {
+                    read.whole("part.finished_outside.quoted_lead_time_days", days).map(Some)
+                }
+            };
+            Some(NewMade::AtFinisher { supplier: supplier?, quoted_days: quoted_days? })
+        }
+    }
 }
 
 /// Reads a new supplier.

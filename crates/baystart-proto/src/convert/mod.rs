@@ -5,6 +5,7 @@ mod access;
 mod builds;
 mod catalogue;
 mod ledger;
+mod making;
 mod purchasing;
 mod read;
 pub mod scalar;
@@ -24,9 +25,13 @@ pub use ledger::{
     adjust_stock, create_bin, move_stock, quarantine_stock, record_found, release_quarantine,
     scrap_stock,
 };
+pub use making::{
+    add_awaited, confirm_pick, drop_awaited, receive_awaited, record_awaited_news,
+    record_came_back, record_finisher_promise, record_made, send_out, substitute_part,
+};
 pub use purchasing::{
     cancel_order_lines, create_order, place_order, receive_order, receive_stock,
-    record_acknowledgement, record_contact, record_despatch,
+    record_acknowledgement, record_contact, record_despatch, reject_goods, return_to_supplier,
 };
 pub use read::{Named, Reader, Unread, Write};
 pub use shop::{add_closures, remove_closures, update_shop};

@@ -3,7 +3,8 @@
 use super::{Reader, Unread, Write, ledger};
 use crate::v1;
 use baystart_core::command::{
-    CancelledBy, Command, NewOrderLine, OrderCommand, ReceiptLine, StockCommand,
+    BinQuantity, CancelledBy, Command, NewOrderLine, OrderCommand, ReceiptLine, Rejection,
+    Settlement, StockCommand,
 };
 use baystart_core::refusal::Reason;
 
@@ -233,6 +234,89 @@ pub fn cancel_order_lines(request: &v1::CancelOrderLinesRequest) -> Result<Write
             quantity: quantity?,
             by: by?,
             reason: reason?,
+            occurred_on: occurred_on?,
+        }))
+    })
+}
+
+/// Reads goods that are not as ordered.
+///
+/// # Errors
+/// Every field that does not read.
+pub fn reject_goods(request: &v1::RejectGoodsRequest) -> Result<Write, Unread> {
+    let mut read = Reader::new();
+    let id = read.request_id(&request.request_id);
+    let order = read.order("order", request.order.as_ref());
+    let line = read.line_number("line_number", request.line_number);
+    let quantity = read.quantity("quantity", request.quantity.as_ref());
+    let reason = read.need_text("reason", &request.reason);
+    let lot = read.text("lot", &request.lot);
+    let settlement = match request.settlement() {
+        v1::Settlement::Redelivery => Some(Settlement::Redelivery),
+        v1::Settlement::Credit => Some(Settlement::Credit),
+        v1::Settlement::Unspecified => {
+            read.fault("settlement", Reason::FieldMissing, "is needed");
+            None
+        }
+    };
+    let how = match request.kind() {
+        v1::RejectionKind::Unspecified => {
+            read.fault("kind", Reason::FieldMissing, "is needed");
+            None
+        }
+        v1::RejectionKind::Refused if request.bin.is_some() => {
+            let message = "what was refused at the door lies in no bin";
+            read.fault("bin", Reason::ValueInvalid, message);
+            None
+        }
+        v1::RejectionKind::Refused => Some(Rejection::Refused),
+        kind => {
+            let bin = read.bin("bin", request.bin.as_ref());
+            bin.zip(lot).map(|(bin, lot)| match kind {
+                v1::RejectionKind::Quarantined => Rejection::Quarantined { bin, lot },
+                kind => Rejection::SentBack {
+                    bin,
+                    lot,
+                    from_quarantine: kind == v1::RejectionKind::SentBackFromQuarantine,
+                },
+            })
+        }
+    };
+    let occurred_on = read.date("occurred_on", request.occurred_on.as_ref());
+    read.write(id, || {
+        Some(Command::Order(OrderCommand::Reject {
+            order: order?,
+            line: line?,
+            quantity: quantity?,
+            how: how?,
+            settlement: settlement?,
+            reason: reason?,
+            occurred_on: occurred_on?,
+        }))
+    })
+}
+
+/// Reads stock that goes back without an order line.
+///
+/// # Errors
+/// Every field that does not read.
+pub fn return_to_supplier(request: &v1::ReturnToSupplierRequest) -> Result<Write, Unread> {
+    let mut read = Reader::new();
+    let id = read.request_id(&request.request_id);
+    let part = read.part("part", request.part.as_ref());
+    let bin = read.bin("bin", request.bin.as_ref());
+    let lot = read.text("lot", &request.lot);
+    let quantity = read.quantity("quantity", request.quantity.as_ref());
+    let supplier = read.supplier("supplier", request.supplier.as_ref());
+    let reason = read.need_text("reason", &request.reason);
+    let occurred_on = read.date("occurred_on", request.occurred_on.as_ref());
+    read.write(id, || {
+        let at = BinQuantity { part: part?, bin: bin?, lot: lot?, quantity: quantity? };
+        Some(Command::Stock(StockCommand::ReturnToSupplier {
+            at,
+            supplier: supplier?,
+            reason: reason?,
+            from_quarantine: request.from_quarantine,
             occurred_on: occurred_on?,
         }))
     })

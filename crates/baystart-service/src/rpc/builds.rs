@@ -296,6 +296,142 @@ impl BuildService for Rpc {
         let readiness = Some(wire::readiness(&readiness));
         Ok(Response::new(v1::GetReadinessResponse { readiness }))
     }
+
+    async fn substitute_part(
+        &self,
+        request: Request<v1::SubstitutePartRequest>,
+    ) -> Answered<v1::SubstitutePartResponse> {
+        self.write(request, convert::substitute_part, |done| v1::SubstitutePartResponse {
+            build: done.build(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn add_awaited(
+        &self,
+        request: Request<v1::AddAwaitedRequest>,
+    ) -> Answered<v1::AddAwaitedResponse> {
+        self.write(request, convert::add_awaited, |done| v1::AddAwaitedResponse {
+            build: done.build(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn record_awaited_news(
+        &self,
+        request: Request<v1::RecordAwaitedNewsRequest>,
+    ) -> Answered<v1::RecordAwaitedNewsResponse> {
+        self.write(request, convert::record_awaited_news, |done| v1::RecordAwaitedNewsResponse {
+            build: done.build(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn receive_awaited(
+        &self,
+        request: Request<v1::ReceiveAwaitedRequest>,
+    ) -> Answered<v1::ReceiveAwaitedResponse> {
+        self.write(request, convert::receive_awaited, |done| v1::ReceiveAwaitedResponse {
+            build: done.build(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn drop_awaited(
+        &self,
+        request: Request<v1::DropAwaitedRequest>,
+    ) -> Answered<v1::DropAwaitedResponse> {
+        self.write(request, convert::drop_awaited, |done| v1::DropAwaitedResponse {
+            build: done.build(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn record_made(
+        &self,
+        request: Request<v1::RecordMadeRequest>,
+    ) -> Answered<v1::RecordMadeResponse> {
+        self.write(request, convert::record_made, |done| v1::RecordMadeResponse {
+            build: done.build(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn send_out(
+        &self,
+        request: Request<v1::SendOutRequest>,
+    ) -> Answered<v1::SendOutResponse> {
+        self.write(request, convert::send_out, |done| v1::SendOutResponse {
+            build: done.build(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn record_finisher_promise(
+        &self,
+        request: Request<v1::RecordFinisherPromiseRequest>,
+    ) -> Answered<v1::RecordFinisherPromiseResponse> {
+        self.write(request, convert::record_finisher_promise, |done| {
+            v1::RecordFinisherPromiseResponse { build: done.build(), commit: done.commit() }
+        })
+        .await
+    }
+
+    async fn record_came_back(
+        &self,
+        request: Request<v1::RecordCameBackRequest>,
+    ) -> Answered<v1::RecordCameBackResponse> {
+        self.write(request, convert::record_came_back, |done| v1::RecordCameBackResponse {
+            build: done.build(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn confirm_pick(
+        &self,
+        request: Request<v1::ConfirmPickRequest>,
+    ) -> Answered<v1::ConfirmPickResponse> {
+        self.write(request, convert::confirm_pick, |done| v1::ConfirmPickResponse {
+            build: done.build(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn get_pick_list(
+        &self,
+        request: Request<v1::GetPickListRequest>,
+    ) -> Answered<v1::GetPickListResponse> {
+        let caller = caller(&request)?;
+        let mut read = Reader::new();
+        let build = read.build("build", request.get_ref().build.as_ref());
+        let stage = read.text("stage_name", &request.get_ref().stage_name);
+        let (build, stage) = self.fields(&caller, read, build.zip(stage)).await?;
+        let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
+        let snapshot = self.0.snapshot(&caller, &scope).await?;
+        let book = snapshot.book;
+        let build = found("build", book.find_build(&build))?;
+        let stage = match stage.is_empty() {
+            true => None,
+            false => Some(found("stage_name", book.find_stage(build, &stage))?.id),
+        };
+        Ok(Response::new(v1::GetPickListResponse {
+            build_number: build.number.written().to_owned(),
+            staging_bin_code: build
+                .staging_bin
+                .map_or(String::new(), |bin| book.bin_code(bin).to_owned()),
+            lines: wire::pick_list(&book, build, stage),
+            revision: snapshot.revision,
+        }))
+    }
 }
 
 fn states(read: &mut Reader, asked: &[i32]) -> Vec<BuildState> {

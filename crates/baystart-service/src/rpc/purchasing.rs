@@ -24,6 +24,27 @@ impl PurchasingService for Rpc {
         .await
     }
 
+    async fn reject_goods(
+        &self,
+        request: Request<v1::RejectGoodsRequest>,
+    ) -> Answered<v1::RejectGoodsResponse> {
+        self.write(request, convert::reject_goods, |done| v1::RejectGoodsResponse {
+            order: done.order(),
+            commit: done.commit(),
+        })
+        .await
+    }
+
+    async fn return_to_supplier(
+        &self,
+        request: Request<v1::ReturnToSupplierRequest>,
+    ) -> Answered<v1::ReturnToSupplierResponse> {
+        self.write(request, convert::return_to_supplier, |done| v1::ReturnToSupplierResponse {
+            commit: done.commit(),
+        })
+        .await
+    }
+
     async fn place_order(
         &self,
         request: Request<v1::PlaceOrderRequest>,

@@ -1,10 +1,14 @@
 //! Builds, stages, lines, reservations.
 
-use super::value::{corrupt, day, instant, number, own_day_option, own_instant, quantity, small};
+use super::value::{
+    corrupt, day, instant, json, number, of_json, own_day_option, own_instant, quantity, small,
+};
 use crate::entity::{build, build_line, reservation, stage};
 use crate::error::StoreError;
 use baystart_core::book::model::{Build, BuildState, Line, Lot, Reservation, Stage, StockKey};
-use baystart_core::ids::{BuildId, LineId, PartId, ReservationId, ShopId, StageId};
+use baystart_core::ids::{
+    BinId, BuildId, LineId, PartId, ReservationId, ShopId, StageId, SupplierId,
+};
 
 const STATES: [BuildState; 7] = [
     BuildState::Quoted,
@@ -45,6 +49,8 @@ impl build::Model {
             note: row.note.clone(),
             opened_at: row.opened_at.map(instant),
             version: row.version,
+            for_stock: row.for_stock,
+            staging_bin: row.staging_bin.map(|bin| bin.0),
         }
     }
 
@@ -60,6 +66,8 @@ impl build::Model {
             planned_start: own_day_option(self.planned_start)?,
             required_by: own_day_option(self.required_by)?,
             note: self.note.clone(),
+            for_stock: self.for_stock,
+            staging_bin: self.staging_bin.map(BinId),
             opened_at: self.opened_at.map(own_instant).transpose()?,
             version: self.version,
         })
@@ -78,6 +86,7 @@ impl stage::Model {
             planned_days: row.planned_days.into(),
             begun_on: row.begun_on.map(day),
             done_on: row.done_on.map(day),
+            off_site: row.off_site.map(|firm| firm.0),
         }
     }
 
@@ -90,6 +99,7 @@ impl stage::Model {
             planned_days: small("the planned days", self.planned_days)?,
             begun_on: own_day_option(self.begun_on)?,
             done_on: own_day_option(self.done_on)?,
+            off_site: self.off_site.map(SupplierId),
         })
     }
 }
@@ -107,6 +117,10 @@ impl build_line::Model {
             issued: row.issued.milli(),
             kit_line: row.kit_line.into(),
             exploded: row.exploded,
+            made_for: row.made_for.into(),
+            making: row.making.as_ref().map(json),
+            customer_supplied: row.customer_supplied,
+            substituted: row.substituted.as_ref().map(json),
         }
     }
 
@@ -121,6 +135,14 @@ impl build_line::Model {
             issued: quantity(self.issued),
             kit_line: small("the kit line", self.kit_line)?,
             exploded: self.exploded,
+            made_for: small("the made line", self.made_for)?,
+            making: self.making.as_deref().map(|t| of_json("a making", t)).transpose()?,
+            customer_supplied: self.customer_supplied,
+            substituted: self
+                .substituted
+                .as_deref()
+                .map(|text| of_json("a substitution", text))
+                .transpose()?,
         })
     }
 }

@@ -1,9 +1,11 @@
 //! Settings, closed days, parts, suppliers, offers.
 
-use super::value::{amount, code, corrupt, day, days, money, number, own_day, quantity, small};
+use super::value::{
+    amount, code, corrupt, day, days, json, money, number, of_json, own_day, quantity, small,
+};
 use crate::entity::{closure, kit_component, offer, part, shop, supplier};
 use crate::error::StoreError;
-use baystart_core::book::model::{Closure, LearningSettings, Offer, Part, Settings, Supplier};
+use baystart_core::book::model::{Closure, Made, Offer, Part, Settings, Supplier};
 use baystart_core::ids::{OfferId, PartId, ShopId, SupplierId};
 use baystart_core::money::Currency;
 use baystart_core::quantity::Quantity;
@@ -19,12 +21,6 @@ fn week(text: &str) -> Result<[bool; 7], StoreError> {
     days.try_into().map_err(|_| corrupt("the week", text))
 }
 
-/// The settings as text. They have string keys and finite numbers only, so it cannot fail; if it
-/// did, the text would not read back.
-fn learning_text(settings: &LearningSettings) -> String {
-    serde_json::to_string(settings).unwrap_or_else(|error| format!("\"{error}\""))
-}
-
 impl shop::Model {
     pub fn of(id: ShopId, revision: i64, row: &Settings) -> Self {
         Self {
@@ -38,7 +34,7 @@ impl shop::Model {
             reserve_window_days: row.reserve_window_days.into(),
             stall_tolerance: row.stall_tolerance,
             version: row.version,
-            learning: learning_text(&row.learning),
+            learning: json(&row.learning),
             evidence_revision: revision,
         }
     }
@@ -54,8 +50,7 @@ impl shop::Model {
             ordering_days: week(&self.ordering_days)?,
             reserve_window_days: small("the reserve window", self.reserve_window_days)?,
             stall_tolerance: self.stall_tolerance,
-            learning: serde_json::from_str(&self.learning)
-                .map_err(|_| corrupt("the learning settings", &self.learning))?,
+            learning: of_json("the learning settings", &self.learning)?,
             version: self.version,
         })
     }
@@ -83,9 +78,43 @@ impl closure::Model {
     }
 }
 
+/// How a part is made: word, days, by whom.
+fn made_columns(made: Made) -> (&'static str, Option<i64>, Option<Uuid>) {
+    match made {
+        Made::Listed => ("listed", None, None),
+        Made::InShop { working_days } => ("in shop", Some(working_days.into()), None),
+        Made::AtFinisher { supplier, quoted_days } => {
+            ("at finisher", quoted_days.map(i64::from), Some(supplier.0))
+        }
+    }
+}
+
+fn made(row: &part::Model) -> Result<Made, StoreError> {
+    match (row.made.as_str(), row.made_days, row.made_by) {
+        ("listed", _, _) => Ok(Made::Listed),
+        ("in shop", Some(working_days), _) => {
+            Ok(Made::InShop { working_days: small("the working days of a part", working_days)? })
+        }
+        ("at finisher", quoted, Some(supplier)) => Ok(Made::AtFinisher {
+            supplier: SupplierId(supplier),
+            quoted_days: days("the finisher's days", quoted)?,
+        }),
+        _ => Err(corrupt("how a part is made", &row.made)),
+    }
+}
+
 impl part::Model {
     pub fn of(shop: ShopId, row: &Part) -> Self {
+        let (made, made_days, made_by) = made_columns(row.made);
         Self {
+            made: made.to_owned(),
+            made_days,
+            made_by,
+            family: row.family.clone(),
+            finish: row.finish.clone(),
+            made_to_order: row.made_to_order,
+            superseded_by: row.superseded_by.map(|part| part.0),
+            companions: json(&row.companions),
             shop: shop.0,
             id: row.id.0,
             normal: row.number.normal().to_owned(),
@@ -101,6 +130,13 @@ impl part::Model {
         }
     }
 
+    /// The parts that it names beside its components.
+    pub fn named_parts(&self) -> Result<Vec<Uuid>, StoreError> {
+        let companions: Vec<PartId> = of_json("the companions of a part", &self.companions)?;
+        let companions = companions.into_iter().map(|part| part.0);
+        Ok(companions.chain(self.superseded_by).collect())
+    }
+
     pub fn own(&self, components: Vec<(PartId, Quantity)>) -> Result<Part, StoreError> {
         Ok(Part {
             id: PartId(self.id),
@@ -111,6 +147,12 @@ impl part::Model {
             safety_related: self.safety_related,
             lot_tracked: self.lot_tracked,
             components,
+            made: made(self)?,
+            family: self.family.clone(),
+            finish: self.finish.clone(),
+            made_to_order: self.made_to_order,
+            superseded_by: self.superseded_by.map(PartId),
+            companions: of_json("the companions of a part", &self.companions)?,
             gtin: self.gtin.clone(),
             handling_note: self.handling_note.clone(),
             version: self.version,

@@ -9,7 +9,7 @@ use baystart_core::ids::{
 };
 use uuid::Uuid;
 
-const KINDS: [(MovementKind, &str); 10] = [
+const KINDS: [(MovementKind, &str); 16] = [
     (MovementKind::Opening, "opening"),
     (MovementKind::Receipt, "receipt"),
     (MovementKind::Adjustment, "adjustment"),
@@ -20,6 +20,12 @@ const KINDS: [(MovementKind, &str); 10] = [
     (MovementKind::Scrap, "scrap"),
     (MovementKind::Quarantine, "quarantine"),
     (MovementKind::QuarantineRelease, "quarantine release"),
+    (MovementKind::SentOut, "sent out"),
+    (MovementKind::CameBack, "came back"),
+    (MovementKind::Made, "made"),
+    (MovementKind::CustomerReceipt, "customer receipt"),
+    (MovementKind::ReturnToSupplier, "return to supplier"),
+    (MovementKind::Picked, "picked"),
 ];
 
 fn kind_text(kind: MovementKind) -> &'static str {
@@ -41,6 +47,9 @@ const fn account_columns(account: Account) -> (&'static str, Option<Uuid>) {
         Account::Bin(id) => ("bin", Some(id.0)),
         Account::Quarantine(id) => ("quarantine", Some(id.0)),
         Account::Build(id) => ("build", Some(id.0)),
+        Account::Finisher(id) => ("finisher", Some(id.0)),
+        Account::Making => ("making", None),
+        Account::Customer(id) => ("customer", Some(id.0)),
         Account::Scrap => ("scrap", None),
         Account::Variance => ("variance", None),
     }
@@ -53,6 +62,9 @@ fn account(text: &str, id: Option<Uuid>) -> Result<Account, StoreError> {
         ("bin", Some(id)) => Ok(Account::Bin(BinId(id))),
         ("quarantine", Some(id)) => Ok(Account::Quarantine(BinId(id))),
         ("build", Some(id)) => Ok(Account::Build(BuildId(id))),
+        ("finisher", Some(id)) => Ok(Account::Finisher(SupplierId(id))),
+        ("making", None) => Ok(Account::Making),
+        ("customer", Some(id)) => Ok(Account::Customer(BuildId(id))),
         ("scrap", None) => Ok(Account::Scrap),
         ("variance", None) => Ok(Account::Variance),
         _ => Err(corrupt("the account", text)),

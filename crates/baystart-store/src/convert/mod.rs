@@ -2,6 +2,7 @@
 //! said with its table, key and value: the database was changed by hand.
 
 mod access;
+mod awaited;
 mod builds;
 mod catalogue;
 mod ledger;

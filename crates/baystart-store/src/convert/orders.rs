@@ -57,6 +57,9 @@ impl order_line::Model {
             last_contact_on: row.last_contact_on.map(day),
             closed_on: row.closed_on.map(day),
             for_line: row.for_line.map(|line| line.0),
+            package_line: row.package_line.into(),
+            package: row.package,
+            rejected: row.rejected.milli(),
         }
     }
 
@@ -80,6 +83,9 @@ impl order_line::Model {
             closed_on: own_day_option(self.closed_on)?,
             for_line: self.for_line.map(LineId),
             promises,
+            package_line: small("the package line", self.package_line)?,
+            package: self.package,
+            rejected: quantity(self.rejected),
         })
     }
 }

@@ -7,6 +7,8 @@ use baystart_core::quantity::Quantity;
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use jiff::Timestamp;
 use jiff::civil::Date;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
 use std::fmt::Display;
 
 /// Says what a table holds that it must not hold.
@@ -90,4 +92,15 @@ pub fn code(price: Option<Money>) -> Option<String> {
 /// A SHA-256 digest.
 pub fn digest(what: &str, bytes: &[u8]) -> Result<[u8; 32], StoreError> {
     bytes.try_into().map_err(|_| corrupt(what, format!("{} bytes", bytes.len())))
+}
+
+/// A value as JSON text. These have string keys and finite numbers only, so it cannot fail; if it
+/// did, the text would not read back.
+pub fn json(value: &impl Serialize) -> String {
+    serde_json::to_string(value).unwrap_or_else(|error| format!("\"{error}\""))
+}
+
+/// A value of JSON text.
+pub fn of_json<T: DeserializeOwned>(what: &str, text: &str) -> Result<T, StoreError> {
+    serde_json::from_str(text).map_err(|_| corrupt(what, text))
 }

@@ -22,6 +22,8 @@ pub struct Model {
     pub note: String,
     pub opened_at: Option<DateTimeUtc>,
     pub version: i64,
+    pub for_stock: bool,
+    pub staging_bin: Option<Uuid>,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -18,6 +18,10 @@ pub struct Model {
     pub issued: i64,
     pub kit_line: i64,
     pub exploded: bool,
+    pub made_for: i64,
+    pub making: Option<String>,
+    pub customer_supplied: bool,
+    pub substituted: Option<String>,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

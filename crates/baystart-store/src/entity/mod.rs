@@ -2,6 +2,7 @@
 
 #![allow(missing_docs)]
 
+pub mod awaited;
 pub mod bin;
 pub mod bin_balance;
 pub mod build;

@@ -28,6 +28,9 @@ pub struct Model {
     pub last_contact_on: Option<Date>,
     pub closed_on: Option<Date>,
     pub for_line: Option<Uuid>,
+    pub package_line: i64,
+    pub package: bool,
+    pub rejected: i64,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

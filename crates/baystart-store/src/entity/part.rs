@@ -20,6 +20,14 @@ pub struct Model {
     pub gtin: String,
     pub handling_note: String,
     pub version: i64,
+    pub made: String,
+    pub made_days: Option<i64>,
+    pub made_by: Option<Uuid>,
+    pub family: String,
+    pub finish: String,
+    pub made_to_order: bool,
+    pub superseded_by: Option<Uuid>,
+    pub companions: String,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

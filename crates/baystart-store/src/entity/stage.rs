@@ -17,6 +17,7 @@ pub struct Model {
     pub planned_days: i64,
     pub begun_on: Option<Date>,
     pub done_on: Option<Date>,
+    pub off_site: Option<Uuid>,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

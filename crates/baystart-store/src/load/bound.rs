@@ -5,7 +5,7 @@ use super::fetch::by_ids;
 use super::seen::Seen;
 use crate::convert::state_text;
 use crate::entity::{
-    bin_balance, build, build_line, kit_component, offer, order_line, part, peg, promise,
+    awaited, bin_balance, build, build_line, kit_component, offer, order_line, part, peg, promise,
     purchase_order, reservation, stage, stock,
 };
 use crate::error::Fault;
@@ -92,6 +92,9 @@ async fn builds(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Res
     let ids: BTreeSet<Uuid> = seen.builds.keys().copied().collect();
     let of_shop = stage::COLUMN.shop.eq(shop.0);
     seen.stages = by_ids::<stage::Entity>(txn, of_shop, stage::Column::Build, &ids).await?;
+    let of_shop = awaited::COLUMN.shop.eq(shop.0);
+    let (column, named) = (awaited::Column::Build, &seen.named_builds);
+    seen.awaited = by_ids::<awaited::Entity>(txn, of_shop, column, named).await?;
     Ok(())
 }
 
@@ -132,14 +135,43 @@ async fn bindings(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> R
     Ok(())
 }
 
+/// The parts that parts name, as what replaced them or what they call for, until none is new.
+async fn named_by_parts(
+    txn: &DatabaseTransaction,
+    shop: ShopId,
+    seen: &mut Seen,
+    ids: &mut BTreeSet<Uuid>,
+) -> Result<(), Fault> {
+    let mut read = 0;
+    loop {
+        let mut more = BTreeSet::new();
+        for row in seen.part_rows.get(read..).unwrap_or_default() {
+            more.extend(row.named_parts()?);
+        }
+        read = seen.part_rows.len();
+        more.retain(|id| !ids.contains(id));
+        if more.is_empty() {
+            return Ok(());
+        }
+        let of_shop = part::COLUMN.shop.eq(shop.0);
+        let rows = by_ids::<part::Entity>(txn, of_shop, part::Column::Id, &more).await?;
+        seen.part_rows.extend(rows);
+        ids.append(&mut more);
+    }
+}
+
 /// The part rows last: lines that came late name parts whose bindings do not
 /// belong to the slice, but whose numbers are needed in sentences.
 async fn parts(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
     let mut ids = seen.parts.clone();
     ids.extend(seen.lines.values().map(|row| row.part));
     ids.extend(seen.order_lines.values().map(|row| row.part));
+    for row in seen.lines.values().filter(|row| row.substituted.is_some()) {
+        ids.extend(row.own()?.substituted.map(|row| row.instead_of.0));
+    }
     let of_shop = part::COLUMN.shop.eq(shop.0);
     seen.part_rows = by_ids::<part::Entity>(txn, of_shop, part::Column::Id, &ids).await?;
+    named_by_parts(txn, shop, seen, &mut ids).await?;
     let late: BTreeSet<Uuid> = ids.difference(&seen.kits).copied().collect();
     let of_shop = kit_component::COLUMN.shop.eq(shop.0);
     let kit = kit_component::Column::Kit;

@@ -35,10 +35,12 @@ impl Wanted {
         for entry in &row.entries {
             self.parts.insert(entry.key.part.0);
             match entry.account {
-                Account::Supplier(id) => self.suppliers.insert(id.0),
+                Account::Supplier(id) | Account::Finisher(id) => self.suppliers.insert(id.0),
                 Account::Bin(id) | Account::Quarantine(id) => self.bins.insert(id.0),
-                Account::Build(id) => self.builds.insert(id.0),
-                Account::UnknownSupplier | Account::Scrap | Account::Variance => false,
+                Account::Build(id) | Account::Customer(id) => self.builds.insert(id.0),
+                Account::UnknownSupplier | Account::Making | Account::Scrap | Account::Variance => {
+                    false
+                }
             };
         }
     }

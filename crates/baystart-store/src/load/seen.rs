@@ -2,7 +2,7 @@
 //! loaded twice.
 
 use crate::entity::{
-    bin_balance, build, build_line, kit_component, offer, order_line, part, peg, promise,
+    awaited, bin_balance, build, build_line, kit_component, offer, order_line, part, peg, promise,
     purchase_order, reservation, stage, stock,
 };
 use crate::error::StoreError;
@@ -28,6 +28,7 @@ pub struct Seen {
     pub builds: BTreeMap<Uuid, build::Model>,
     pub stages: Vec<stage::Model>,
     pub lines: BTreeMap<Uuid, build_line::Model>,
+    pub awaited: Vec<awaited::Model>,
     pub reservations: Vec<reservation::Model>,
     pub orders: BTreeMap<Uuid, purchase_order::Model>,
     pub order_lines: BTreeMap<Uuid, order_line::Model>,
@@ -69,6 +70,10 @@ impl Seen {
         for row in self.lines.values() {
             let row = row.own()?;
             book.lines.insert(row.id, row);
+        }
+        for row in &self.awaited {
+            let row = row.own()?;
+            book.awaited.insert(row.id, row);
         }
         for row in &self.reservations {
             let row = row.own();

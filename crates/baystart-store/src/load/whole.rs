@@ -3,8 +3,8 @@
 use super::fetch::all;
 use super::seen::Seen;
 use crate::entity::{
-    bin_balance, build, build_line, entry, kit_component, movement, offer, order_line, part, peg,
-    promise, purchase_order, reservation, stage, stock,
+    awaited, bin_balance, build, build_line, entry, kit_component, movement, offer, order_line,
+    part, peg, promise, purchase_order, reservation, stage, stock,
 };
 use crate::error::Fault;
 use baystart_core::book::Book;
@@ -23,6 +23,7 @@ pub async fn load(txn: &DatabaseTransaction, shop: ShopId, book: &mut Book) -> R
         stock: all::<stock::Entity>(txn, stock::COLUMN.shop.eq(shop)).await?,
         balances: all::<bin_balance::Entity>(txn, bin_balance::COLUMN.shop.eq(shop)).await?,
         stages: all::<stage::Entity>(txn, stage::COLUMN.shop.eq(shop)).await?,
+        awaited: all::<awaited::Entity>(txn, awaited::COLUMN.shop.eq(shop)).await?,
         reservations: all::<reservation::Entity>(txn, reservation::COLUMN.shop.eq(shop)).await?,
         promises: all::<promise::Entity>(txn, promise::COLUMN.shop.eq(shop)).await?,
         pegs: all::<peg::Entity>(txn, peg::COLUMN.shop.eq(shop)).await?,

@@ -5,7 +5,7 @@ use super::put::{add, add_missing, put};
 use super::{deltas, ledger};
 use crate::convert::day;
 use crate::entity::{
-    bin, build, build_line, closure, kit_component, offer, order_line, part, peg, promise,
+    awaited, bin, build, build_line, closure, kit_component, offer, order_line, part, peg, promise,
     purchase_order, reservation, shop, stage, supplier, token,
 };
 use crate::error::Fault;
@@ -114,6 +114,8 @@ async fn builds(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Result<
     put::<stage::Entity, _>(txn, rows, &[]).await?;
     let rows = plan.lines.values().map(|row| build_line::Model::of(shop, row)).collect();
     put::<build_line::Entity, _>(txn, rows, &[]).await?;
+    let rows = plan.awaited.values().map(|row| awaited::Model::of(shop, row)).collect();
+    put::<awaited::Entity, _>(txn, rows, &[]).await?;
     let rows = plan.reservations.values().map(|row| reservation::Model::of(shop, row)).collect();
     put::<reservation::Entity, _>(txn, rows, &[]).await
 }

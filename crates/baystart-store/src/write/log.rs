@@ -35,6 +35,7 @@ pub(crate) fn command_name(command: &Command) -> String {
         Command::Stock(inner) => serde_json::to_value(inner),
         Command::Build(inner) => serde_json::to_value(inner),
         Command::Bind(inner) => serde_json::to_value(inner),
+        Command::Make(inner) => serde_json::to_value(inner),
         Command::Order(inner) => serde_json::to_value(inner),
         _ => Ok(Value::Null),
     };

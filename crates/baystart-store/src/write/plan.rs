@@ -1,13 +1,13 @@
 //! What the commands of one commit change, gathered.
 
 use baystart_core::book::model::{
-    Account, Bin, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg, Reservation,
-    Settings, Stage, StockKey, Supplier, Token,
+    Account, Awaited, Bin, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg,
+    Reservation, Settings, Stage, StockKey, Supplier, Token,
 };
 use baystart_core::book::{Book, Change};
 use baystart_core::ids::{
-    BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId, StageId,
-    SupplierId, TokenId,
+    AwaitedId, BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId,
+    StageId, SupplierId, TokenId,
 };
 use baystart_core::quantity::Quantity;
 use jiff::Timestamp;
@@ -52,6 +52,7 @@ pub(crate) struct Plan {
     pub builds: BTreeMap<BuildId, Build>,
     pub stages: BTreeMap<StageId, Stage>,
     pub lines: BTreeMap<LineId, Line>,
+    pub awaited: BTreeMap<AwaitedId, Awaited>,
     pub reservations: BTreeMap<ReservationId, Reservation>,
     pub orders: BTreeMap<OrderId, Order>,
     pub order_lines: BTreeMap<OrderLineId, (OrderLine, Timestamp)>,
@@ -125,6 +126,10 @@ impl Plan {
                 self.note(revision, "build_line", row.id.0, row);
                 self.lines.insert(row.id, row.clone());
             }
+            Change::Awaited(row) => {
+                self.note(revision, "awaited", row.id.0, row);
+                self.awaited.insert(row.id, row.clone());
+            }
             Change::Reservation(row) => {
                 self.note(revision, "reservation", row.id.0, row);
                 self.reserve(row);
@@ -183,7 +188,13 @@ impl Plan {
 
     /// Whether it changes what lead times are learned from, or how.
     pub fn touches_evidence(&self) -> bool {
-        self.settings.is_some() || !self.closures.is_empty() || !self.order_lines.is_empty()
+        let made_outside = |line: &Line| line.making.as_ref().is_some_and(|m| m.sent_on.is_some());
+        self.settings.is_some()
+            || !self.closures.is_empty()
+            || !self.order_lines.is_empty()
+            || !self.awaited.is_empty()
+            || self.stages.values().any(|stage| stage.off_site.is_some())
+            || self.lines.values().any(made_outside)
     }
 
     /// What is pegged more or less on each order line, in thousandths.

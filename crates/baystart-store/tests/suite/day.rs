@@ -30,7 +30,7 @@ fn offer(supplier: &str, part: &str, days: u32) -> Command {
 }
 
 fn stage(name: &str, planned_days: u32) -> NewStage {
-    NewStage { name: number(name), planned_days }
+    NewStage { name: number(name), planned_days, off_site: None }
 }
 
 fn line(stage: &str, part: &str, count: i64) -> NewLine {
@@ -40,6 +40,7 @@ fn line(stage: &str, part: &str, count: i64) -> NewLine {
         quantity: units(count),
         unit: None,
         fitted_before: Quantity::ZERO,
+        customer_supplied: false,
     }
 }
 

@@ -124,6 +124,12 @@ pub fn new_part(text: &str) -> baystart_core::command::NewPart {
         safety_related: false,
         lot_tracked: false,
         components: Vec::new(),
+        made: baystart_core::command::NewMade::Listed,
+        family: String::new(),
+        finish: String::new(),
+        made_to_order: false,
+        superseded_by: None,
+        companions: Vec::new(),
         gtin: String::new(),
         handling_note: String::new(),
     }

@@ -32,14 +32,16 @@ fn create(draw: &mut Draw, book: &Book, today: Date) -> BuildCommand {
     let fresh = if draw.chance(95) { book.builds.len() + 1 } else { 1 };
     let stages = 2 + draw.below(2);
     let stages = STAGES.iter().take(stages).zip(1..);
-    let stages: Vec<_> =
-        stages.map(|(name, planned_days)| NewStage { name: number(name), planned_days }).collect();
+    let stages: Vec<_> = stages
+        .map(|(name, planned_days)| NewStage { name: number(name), planned_days, off_site: None })
+        .collect();
     let count = 1 + draw.below(5);
     BuildCommand::Create {
         number: number(&format!("B-{fresh}")),
         fields: fields(draw, today),
         lines: (0..count).map(|_| line(draw)).collect(),
         stages,
+        for_stock: false,
     }
 }
 
@@ -50,6 +52,7 @@ fn fields(draw: &mut Draw, today: Date) -> BuildFields {
         priority: i32::try_from(1 + draw.below(3)).unwrap_or(1),
         planned_start: if draw.chance(60) { day_near(draw, today, 0, 60) } else { None },
         required_by: if draw.chance(40) { day_near(draw, today, 20, 90) } else { None },
+        staging_bin: None,
     }
 }
 
@@ -68,6 +71,7 @@ pub(super) fn line(draw: &mut Draw) -> NewLine {
         quantity,
         unit: None,
         fitted_before: if fitted { Quantity::whole(1) } else { Quantity::ZERO },
+        customer_supplied: false,
     }
 }
 

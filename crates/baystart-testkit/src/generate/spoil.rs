@@ -144,7 +144,7 @@ fn build(draw: &mut Draw, command: &mut BuildCommand, today: Date) {
             2 => stages.extend(stages.clone()),
             3 => {
                 let name = |n: usize| crate::world::number(&format!("Stage {n}"));
-                let stage = |n| NewStage { name: name(n), planned_days: 1 };
+                let stage = |n| NewStage { name: name(n), planned_days: 1, off_site: None };
                 *stages = (0..101).map(stage).collect();
                 lines.clear();
             }

@@ -19,7 +19,7 @@ impl Model {
 
     fn build(&mut self, command: &BuildCommand, now: &Now<'_>) -> Result<(), Answer> {
         match command {
-            BuildCommand::Create { number, fields, stages, lines } => {
+            BuildCommand::Create { number, fields, stages, lines, .. } => {
                 self.create_build(number.normal(), fields, stages, lines, now)
             }
             BuildCommand::Update { build, fields, etag } => {

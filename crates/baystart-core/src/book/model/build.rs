@@ -1,6 +1,9 @@
 //! Builds, stages and lines.
 
-use crate::ids::{BuildId, LineId, PartId, StageId};
+use super::catalogue::Made;
+use super::purchasing::Promise;
+use super::stock::StockKey;
+use crate::ids::{AwaitedId, BinId, BuildId, LineId, PartId, StageId, SupplierId};
 use crate::number::Number;
 use crate::quantity::Quantity;
 use jiff::Timestamp;
@@ -78,6 +81,12 @@ pub struct Build {
     pub required_by: Option<Date>,
     /// Why it is on hold or was cancelled.
     pub note: String,
+    /// It makes stock, not a vehicle.
+    #[serde(default)]
+    pub for_stock: bool,
+    /// The shelf on which its picked parts wait.
+    #[serde(default)]
+    pub staging_bin: Option<BinId>,
     /// Orders builds by the time at which they were opened; 0 until then.
     pub opened_at: Option<Timestamp>,
     /// Counts the changes of this row.
@@ -101,6 +110,9 @@ pub struct Stage {
     pub begun_on: Option<Date>,
     /// Last day of work.
     pub done_on: Option<Date>,
+    /// The firm at which the vehicle is meanwhile; its bay is free.
+    #[serde(default)]
+    pub off_site: Option<SupplierId>,
 }
 
 /// Where a stage stands.
@@ -145,4 +157,122 @@ pub struct Line {
     pub kit_line: i32,
     /// A kit whose components stand as lines of their own.
     pub exploded: bool,
+    /// The line whose making uses this one up, or 0.
+    #[serde(default)]
+    pub made_for: i32,
+    /// What of the line is made for it, in the shop or at a finisher.
+    #[serde(default)]
+    pub making: Option<Making>,
+    /// The customer brings it: it is neither ordered nor taken from the shop's stock.
+    #[serde(default)]
+    pub customer_supplied: bool,
+    /// Why it is not the part that was first asked for.
+    #[serde(default)]
+    pub substituted: Option<Substitution>,
+}
+
+/// What of a line is made for it; the list and the way are those of the day it was added.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Making {
+    /// In the shop or at a finisher.
+    pub how: Made,
+    /// How much is made.
+    pub quantity: Quantity,
+    /// How much was made, or came back.
+    pub done: Quantity,
+    /// How much is at the finisher.
+    pub out: Quantity,
+    /// The components that are there, by part and lot.
+    pub out_stock: Vec<(StockKey, Quantity)>,
+    /// Day of the last sending out.
+    pub sent_on: Option<Date>,
+    /// Day on which the last of it was back.
+    pub back_on: Option<Date>,
+    /// When the finisher will be done, in the order in which it became known.
+    pub promises: Vec<Promise>,
+}
+
+impl Making {
+    /// What is neither made nor back yet.
+    #[must_use]
+    pub fn open(&self) -> Quantity {
+        (self.quantity - self.done).or_zero()
+    }
+}
+
+/// An accepted alternative on one line.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Substitution {
+    /// The part that was first asked for.
+    pub instead_of: PartId,
+    /// Who accepted it.
+    pub approved_by: String,
+    /// Why.
+    pub reason: String,
+    /// The day.
+    pub on: Date,
+}
+
+/// What kind of thing a build waits for that no order brings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum AwaitedKind {
+    /// The vehicle itself.
+    Vehicle,
+    /// A part that the customer brings.
+    CustomerPart,
+    /// An approval, permit or certificate.
+    Paper,
+}
+
+impl AwaitedKind {
+    /// In the trade's words.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Vehicle => "vehicle",
+            Self::CustomerPart => "customer's part",
+            Self::Paper => "paper",
+        }
+    }
+}
+
+/// A thing from outside that no order brings: the vehicle, a customer's part, a paper.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Awaited {
+    /// Identity.
+    pub id: AwaitedId,
+    /// Whose.
+    pub build: BuildId,
+    /// From 1; never used twice in a build.
+    pub number: i32,
+    /// What kind.
+    pub kind: AwaitedKind,
+    /// For people: "front winch", "mass approval".
+    pub name: String,
+    /// Its identification number: of the vehicle, a serial number, a file number; or empty.
+    pub identification: String,
+    /// From whom, as the shop says it: what slips alike has one name. Empty: the kind alone.
+    pub source: String,
+    /// The stage that cannot begin without it; None: it gates handover only.
+    pub stage: Option<StageId>,
+    /// The build line that it is, for a customer's part.
+    pub line: Option<LineId>,
+    /// The day it was asked for, from which its lead time counts.
+    pub asked_on: Date,
+    /// Calendar days that it usually takes, if anybody said so.
+    pub quoted_days: Option<u32>,
+    /// Dates that were given, in the order in which they became known; the last one holds.
+    pub promises: Vec<Promise>,
+    /// The day it came.
+    pub received_on: Option<Date>,
+    /// The day on which it was no longer needed.
+    pub dropped_on: Option<Date>,
+}
+
+impl Awaited {
+    /// Whether it has neither come nor been dropped.
+    #[must_use]
+    pub const fn is_open(&self) -> bool {
+        self.received_on.is_none() && self.dropped_on.is_none()
+    }
 }

@@ -7,6 +7,26 @@ use crate::quantity::Quantity;
 use crate::units::Unit;
 use serde::{Deserialize, Serialize};
 
+/// How a part's components become it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Made {
+    /// Not at all: it is bought, or a kit that only stands for its list.
+    #[default]
+    Listed,
+    /// Assembled in the shop.
+    InShop {
+        /// Working days that it takes.
+        working_days: u32,
+    },
+    /// Finished outside: painted, coated, trimmed.
+    AtFinisher {
+        /// By whom.
+        supplier: SupplierId,
+        /// Calendar days outside the finisher's closures, as quoted.
+        quoted_days: Option<u32>,
+    },
+}
+
 /// A stocked or bought item.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Part {
@@ -24,8 +44,26 @@ pub struct Part {
     pub safety_related: bool,
     /// Stock is held by lot.
     pub lot_tracked: bool,
-    /// Not empty: the part is a kit. Quantity for one of the kit.
+    /// Not empty: the part is a kit, or made; see `made`. Quantity for one of it.
     pub components: Vec<(PartId, Quantity)>,
+    /// How its components become it; a kit is only a list.
+    #[serde(default)]
+    pub made: Made,
+    /// What the same thing in several finishes shares; empty: none.
+    #[serde(default)]
+    pub family: String,
+    /// Its finish or colour; empty: none.
+    #[serde(default)]
+    pub finish: String,
+    /// Made or finished for one build: never lent to another finish.
+    #[serde(default)]
+    pub made_to_order: bool,
+    /// The part that replaced it for good.
+    #[serde(default)]
+    pub superseded_by: Option<PartId>,
+    /// Parts that it calls for, as a wider axle calls for wider guards.
+    #[serde(default)]
+    pub companions: Vec<PartId>,
     /// GTIN or empty.
     pub gtin: String,
     /// Shelf-life or dangerous-goods note.
@@ -38,7 +76,13 @@ impl Part {
     /// Whether it stands for a list of parts.
     #[must_use]
     pub fn is_kit(&self) -> bool {
-        !self.components.is_empty()
+        !self.components.is_empty() && self.made == Made::Listed
+    }
+
+    /// Whether it is stocked but made of other parts, in the shop or at a finisher.
+    #[must_use]
+    pub fn is_made(&self) -> bool {
+        !self.components.is_empty() && self.made != Made::Listed
     }
 }
 

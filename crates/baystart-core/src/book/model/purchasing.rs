@@ -97,6 +97,15 @@ pub struct OrderLine {
     pub for_line: Option<LineId>,
     /// In the order in which they became known; the last one is in force.
     pub promises: Vec<Promise>,
+    /// The package line whose piece this is, or 0; a piece has no price of its own.
+    #[serde(default)]
+    pub package_line: i32,
+    /// A package: its pieces are lines of their own, and it is complete when they are.
+    #[serde(default)]
+    pub package: bool,
+    /// Refused or found faulty and taken off `received`, in all.
+    #[serde(default)]
+    pub rejected: Quantity,
 }
 
 impl OrderLine {

@@ -73,6 +73,12 @@ pub enum Account {
     Quarantine(BinId),
     /// In a vehicle.
     Build(BuildId),
+    /// At a finisher, still ours.
+    Finisher(SupplierId),
+    /// Between components and what is made of them.
+    Making,
+    /// Outside: the customer brings it, or gets it back.
+    Customer(BuildId),
     /// Written off.
     Scrap,
     /// What the ledger did not know: corrections, counts, found parts.
@@ -93,6 +99,12 @@ pub enum MovementKind {
     Scrap,
     Quarantine,
     QuarantineRelease,
+    SentOut,
+    CameBack,
+    Made,
+    CustomerReceipt,
+    ReturnToSupplier,
+    Picked,
 }
 
 /// One side of a movement.

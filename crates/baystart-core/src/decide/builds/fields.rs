@@ -8,8 +8,9 @@ use crate::decide::Subject;
 use crate::decide::check;
 use crate::decide::effect::{Effect, EffectKind};
 use crate::decide::lines;
+use crate::decide::warnings;
 use crate::decide::work::{Work, counted};
-use crate::ids::{BuildId, StageId};
+use crate::ids::{BinId, BuildId, StageId};
 use crate::number::Number;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
@@ -54,10 +55,20 @@ pub(super) fn create(
     fields: &BuildFields,
     stages: &[NewStage],
     new_lines: &[NewLine],
+    for_stock: bool,
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
     check_fields(&mut faults, fields);
     check_stages(&mut faults, stages);
+    let mut firms = Vec::new();
+    for (i, stage) in stages.iter().enumerate() {
+        let firm = stage.off_site.as_ref().and_then(|firm| {
+            let found = work.book.find_supplier(firm).map(|supplier| supplier.id);
+            faults.take(format!("stages[{i}].off_site"), found)
+        });
+        firms.push(firm);
+    }
+    let staging_bin = staging_bin(work, &mut faults, fields);
     let ids: Vec<StageId> = stages.iter().map(|_| StageId(work.fresh())).collect();
     let stage_of = |name: &str| {
         let wanted = name.split_whitespace().collect::<Vec<_>>().join(" ").to_uppercase();
@@ -87,12 +98,15 @@ pub(super) fn create(
             planned_start: None,
             required_by: None,
             note: String::new(),
+            for_stock,
+            staging_bin: None,
             opened_at: None,
             version: 0,
         },
         fields,
+        staging_bin,
     )));
-    for ((new, id_of_stage), ordinal) in stages.iter().zip(ids).zip(1..) {
+    for (((new, off_site), id_of_stage), ordinal) in stages.iter().zip(firms).zip(ids).zip(1..) {
         work.change(Change::Stage(Stage {
             id: id_of_stage,
             build: id,
@@ -101,6 +115,7 @@ pub(super) fn create(
             planned_days: new.planned_days,
             begun_on: None,
             done_on: None,
+            off_site,
         }));
     }
     let count = rows.len();
@@ -113,11 +128,21 @@ pub(super) fn create(
         counted(count, "line")
     );
     work.effect(effect);
+    if let Some(build) = work.book.builds.get(&id).cloned() {
+        warnings::say(work, &build, None);
+    }
     Ok(Subject::Build(id))
 }
 
-fn with_fields(build: Build, fields: &BuildFields) -> Build {
+/// The shelf on which the build's picked parts wait.
+fn staging_bin(work: &Work<'_, '_>, faults: &mut Faults, fields: &BuildFields) -> Option<BinId> {
+    let bin = fields.staging_bin.as_ref()?;
+    faults.take("staging_bin", work.book.find_bin(bin).map(|bin| bin.id))
+}
+
+fn with_fields(build: Build, fields: &BuildFields, staging_bin: Option<BinId>) -> Build {
     Build {
+        staging_bin,
         vehicle: fields.vehicle.trim().to_owned(),
         customer: fields.customer.trim().to_owned(),
         priority: fields.priority,
@@ -136,13 +161,14 @@ pub(super) fn update(
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
     check_fields(&mut faults, fields);
+    let staging_bin = staging_bin(work, &mut faults, fields);
     let found = faults.take("build", work.book.find_build(build).cloned());
     faults.check()?;
     let Some(old) = found else { return Ok(Subject::None) };
     check::same_etag(old.version, etag, &format!("build {}", old.number))?;
     let id = old.id;
     let text = format!("Build {} changed", old.number);
-    work.change(Change::Build(with_fields(old, fields)));
+    work.change(Change::Build(with_fields(old, fields, staging_bin)));
     say_state(work, id, text);
     rebind(work, id);
     Ok(Subject::Build(id))

@@ -9,6 +9,7 @@ use crate::decide::displace::{release, unpeg};
 use crate::decide::effect::EffectKind;
 use crate::decide::lines;
 use crate::decide::orders::peg_for;
+use crate::decide::warnings;
 use crate::decide::work::{Work, counted};
 use crate::ids::BuildId;
 use crate::refs::Ref;
@@ -35,6 +36,9 @@ pub(super) fn open(
     rebind(work, id);
     let ids: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
     lines::say_short(work, ids);
+    if let Some(build) = work.book.builds.get(&id).cloned() {
+        warnings::say(work, &build, None);
+    }
     Ok(Subject::Build(id))
 }
 

@@ -1,9 +1,11 @@
 //! A build's life: quoted, open, in bay, ready for handover, delivered; or on
 //! hold, or cancelled.
 
+mod awaited;
 mod fields;
 mod life;
 mod stages;
+mod substitute;
 
 use crate::book::Change;
 use crate::book::model::{Build, BuildState};
@@ -17,12 +19,14 @@ use crate::decide::work::Work;
 use crate::ids::{BuildId, PartId};
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
+use awaited::{Arrival, News};
 use jiff::civil::Date;
+use substitute::Accepting;
 
 pub(super) fn run(work: &mut Work<'_, '_>, command: &BuildCommand) -> Result<Subject, Refusal> {
     match command {
-        BuildCommand::Create { number, fields, stages, lines } => {
-            fields::create(work, number, fields, stages, lines)
+        BuildCommand::Create { number, fields, stages, lines, for_stock } => {
+            fields::create(work, number, fields, stages, lines, *for_stock)
         }
         BuildCommand::Update { build, fields, etag } => fields::update(work, build, fields, etag),
         BuildCommand::AddLines { build, lines } => lines::add_lines(work, build, lines),
@@ -56,6 +60,24 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &BuildCommand) -> Result<Sub
             use BuildState::{InBay, OnHold, Open, Quoted, ReadyForHandover};
             let from = &[Quoted, Open, OnHold, InBay, ReadyForHandover];
             life::end(work, build, *occurred_on, from, BuildState::Cancelled, Some(reason))
+        }
+        BuildCommand::Substitute { build, line, part, approved_by, reason, occurred_on } => {
+            let how = Accepting { part, approved_by, reason };
+            substitute::substitute(work, build, *line, &how, *occurred_on)
+        }
+        BuildCommand::AddAwaited { build, items } => awaited::add(work, build, items),
+        BuildCommand::ExpectAwaited { build, item, expected_on, identification, occurred_on } => {
+            let news =
+                News { expected_on: *expected_on, identification: identification.as_deref() };
+            awaited::expect(work, build, *item, &news, *occurred_on)
+        }
+        BuildCommand::ReceiveAwaited { build, item, bin, lot, identification, occurred_on } => {
+            let arrival =
+                Arrival { bin: bin.as_ref(), lot, identification: identification.as_deref() };
+            awaited::receive(work, build, *item, &arrival, *occurred_on)
+        }
+        BuildCommand::DropAwaited { build, item, reason, occurred_on } => {
+            awaited::drop_item(work, build, *item, reason, *occurred_on)
         }
     }
 }

@@ -1,7 +1,7 @@
 //! A cancellation, by us or by the supplier.
 
 use super::named::{found_order, named, not_before_placing};
-use super::{say_order, touch};
+use super::{package, say_order, touch};
 use crate::book::Change;
 use crate::book::model::OrderLine;
 use crate::command::CancelledBy;
@@ -34,11 +34,14 @@ pub(super) fn cancel(
     check::text(&mut faults, "reason", how.reason, true);
     let order = found_order(work, &mut faults, order)?;
     let fits = |line: &OrderLine| line.outstanding().is_positive();
-    let rows = named(work, &mut faults, &order, lines, "cancelled", fits);
+    let wanted = package::with_pieces(work, &order, lines, |n, piece| piece.unwrap_or(*n));
+    let mut rows = named(work, &mut faults, &order, &wanted, "cancelled", fits);
+    // A package follows its pieces.
+    rows.retain(|row| !row.package);
     not_before_placing(&mut faults, &rows, day);
     if let Some(quantity) = how.quantity {
         check::positive(&mut faults, "quantity", quantity);
-        if lines.len() != 1 {
+        if wanted.len() != 1 {
             let message = "a quantity goes with exactly one line";
             faults.push("quantity", Reason::ValueInvalid, message);
         } else if let Some(row) = rows.first().filter(|row| quantity > row.outstanding()) {
@@ -77,6 +80,7 @@ pub(super) fn cancel(
         }
         work.change(Change::OrderLine(row));
     }
+    package::settle(work, order.id, day);
     touch(work, order.id);
     for part in parts {
         bind_part(work, part);

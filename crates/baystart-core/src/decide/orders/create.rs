@@ -1,7 +1,7 @@
 //! A new order: a draft, or placed at once.
 
 use super::place::place;
-use super::say_order;
+use super::{package, say_order};
 use crate::book::Change;
 use crate::book::model::{Order, OrderLine, Supplier};
 use crate::command::NewOrderLine;
@@ -22,6 +22,8 @@ struct NewRow {
     price: Option<crate::money::Money>,
     quoted_days: Option<u32>,
     for_line: Option<LineId>,
+    /// The pieces of a package, for the whole quantity; empty: not a package.
+    pieces: Vec<(PartId, Quantity)>,
 }
 
 fn new_rows(
@@ -40,7 +42,6 @@ fn new_rows(
         let part = faults.take(format!("lines[{i}].part"), work.book.find_part(&new.part));
         if let Some(part) = part {
             check::unit(faults, &format!("lines[{i}].unit_code"), part, new.unit);
-            check::stocked(faults, &format!("lines[{i}].part"), part);
         }
         let mut for_line = None;
         if let Some((build, number)) = &new.for_line {
@@ -64,12 +65,16 @@ fn new_rows(
         }
         let Some(part) = part else { continue };
         let offer = supplier.and_then(|supplier| work.book.offer_of(supplier.id, part.id));
+        let pieces = package::pieces(work, part, new.quantity);
+        let pieces = pieces.map_err(|refusal| (refusal.reason, refusal.message));
+        let Some(pieces) = faults.take(format!("lines[{i}].quantity"), pieces) else { continue };
         rows.push(NewRow {
             part: part.id,
             quantity: new.quantity,
             price: new.price.or(offer.and_then(|offer| offer.price)),
             quoted_days: offer.and_then(|offer| offer.quoted_days),
             for_line,
+            pieces,
         });
     }
     rows
@@ -107,29 +112,30 @@ pub(super) fn create(
     };
     work.change(Change::Order(order.clone()));
     let count = rows.len();
-    for (row, line_number) in rows.into_iter().zip(1..) {
+    let mut next = 1;
+    for row in rows {
         say_terms(work, &supplier, &row);
+        let number = next;
+        next += 1;
+        let package = !row.pieces.is_empty();
         let line = OrderLineId(work.fresh());
         work.change(Change::OrderLine(OrderLine {
-            id: line,
-            order: id,
-            number: line_number,
-            part: row.part,
-            ordered: row.quantity,
-            received: Quantity::ZERO,
-            over_accepted: Quantity::ZERO,
-            cancelled_by_us: Quantity::ZERO,
-            cancelled_by_supplier: Quantity::ZERO,
             price: row.price,
             quoted_days: row.quoted_days,
-            placed_on: None,
-            acknowledged_on: None,
-            despatched_on: None,
-            last_contact_on: None,
-            closed_on: None,
             for_line: row.for_line,
-            promises: Vec::new(),
+            package,
+            ..blank(line, id, number, row.part, row.quantity)
         }));
+        for (part, quantity) in row.pieces {
+            let piece = OrderLineId(work.fresh());
+            work.change(Change::OrderLine(OrderLine {
+                quoted_days: row.quoted_days,
+                for_line: row.for_line.and_then(|kit| package::line_of(work, kit, part)),
+                package_line: number,
+                ..blank(piece, id, next, part, quantity)
+            }));
+            next += 1;
+        }
     }
     let text =
         format!("Order {number} to {} drafted, with {}", supplier.code, counted(count, "line"));
@@ -138,6 +144,39 @@ pub(super) fn create(
         place(work, &order, day);
     }
     Ok(Subject::Order(id))
+}
+
+/// An order line of which nothing but its part and quantity is known.
+fn blank(
+    id: OrderLineId,
+    order: OrderId,
+    number: i32,
+    part: PartId,
+    ordered: Quantity,
+) -> OrderLine {
+    OrderLine {
+        id,
+        order,
+        number,
+        part,
+        ordered,
+        received: Quantity::ZERO,
+        over_accepted: Quantity::ZERO,
+        cancelled_by_us: Quantity::ZERO,
+        cancelled_by_supplier: Quantity::ZERO,
+        price: None,
+        quoted_days: None,
+        placed_on: None,
+        acknowledged_on: None,
+        despatched_on: None,
+        last_contact_on: None,
+        closed_on: None,
+        for_line: None,
+        promises: Vec::new(),
+        package_line: 0,
+        package: false,
+        rejected: Quantity::ZERO,
+    }
 }
 
 /// Says where a line does not fit the offer's pack size or minimum.

@@ -4,8 +4,11 @@ mod cancel;
 mod create;
 mod named;
 mod news;
+mod package;
 mod place;
+mod reject;
 
+pub(super) use package::{pieces_of, settle};
 pub(super) use place::peg_for;
 
 use super::Subject;
@@ -18,6 +21,7 @@ use crate::command::OrderCommand;
 use crate::ids::OrderId;
 use crate::refusal::Refusal;
 use cancel::{Cancelling, cancel};
+use reject::Rejecting;
 
 pub(super) fn run(work: &mut Work<'_, '_>, command: &OrderCommand) -> Result<Subject, Refusal> {
     match command {
@@ -42,6 +46,10 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &OrderCommand) -> Result<Sub
         OrderCommand::Cancel { order, lines, quantity, by, reason, occurred_on } => {
             let how = Cancelling { quantity: *quantity, by: *by, reason };
             cancel(work, order, lines, &how, *occurred_on)
+        }
+        OrderCommand::Reject { order, line, quantity, how, settlement, reason, occurred_on } => {
+            let what = Rejecting { quantity: *quantity, how, settlement: *settlement, reason };
+            reject::reject(work, order, *line, &what, *occurred_on)
         }
     }
 }

@@ -1,7 +1,7 @@
 //! News of an order: answers with promises, despatch, contact.
 
 use super::named::{found_order, named, not_before_placing, open};
-use super::{say_order, touch};
+use super::{package, say_order, touch};
 use crate::book::Change;
 use crate::book::model::{Order, OrderLine, Promise};
 use crate::decide::bind::bind_parts;
@@ -24,6 +24,9 @@ pub(super) fn acknowledge(
     check::text(&mut faults, "supplier_reference", reference, false);
     check::count(&mut faults, "promises", promises.len(), true);
     let mut rows: Vec<(OrderLine, Option<Date>)> = Vec::new();
+    let promises = package::with_pieces(work, &order, promises, |(number, date), piece| {
+        (piece.unwrap_or(*number), *date)
+    });
     for (i, (number, promised_on)) in promises.iter().enumerate() {
         let field = format!("promises[{i}].line_number");
         let found = work.book.find_order_line(&order, *number).cloned();
@@ -95,7 +98,8 @@ pub(super) fn despatch(
     let day = check::occurred(work, &mut faults, occurred_on);
     let order = found_order(work, &mut faults, order)?;
     let fits = |line: &OrderLine| open(line) && line.despatched_on.is_none();
-    let rows = named(work, &mut faults, &order, lines, "despatched", fits);
+    let lines = package::with_pieces(work, &order, lines, |n, piece| piece.unwrap_or(*n));
+    let rows = named(work, &mut faults, &order, &lines, "despatched", fits);
     not_before_placing(&mut faults, &rows, day);
     faults.check()?;
     let mut parts = Vec::new();
@@ -131,7 +135,8 @@ pub(super) fn contact(
     let day = check::occurred(work, &mut faults, occurred_on);
     check::text(&mut faults, "note", note, false);
     let order = found_order(work, &mut faults, order)?;
-    let rows = named(work, &mut faults, &order, lines, "asked about", open);
+    let all = package::with_pieces(work, &order, lines, |n, piece| piece.unwrap_or(*n));
+    let rows = named(work, &mut faults, &order, &all, "asked about", open);
     not_before_placing(&mut faults, &rows, day);
     faults.check()?;
     let asked = match lines.is_empty() {

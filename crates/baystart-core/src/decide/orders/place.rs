@@ -1,7 +1,7 @@
 //! Drafts are placed, and pegged to the lines that they are for.
 
 use super::named::found_order;
-use super::{say_order, touch};
+use super::{package, say_order, touch};
 use crate::book::Change;
 use crate::book::model::{Order, OrderLine};
 use crate::decide::bind::{bind_parts, peg};
@@ -25,7 +25,8 @@ pub(super) fn place(work: &mut Work<'_, '_>, order: &Order, day: Date) {
         .collect();
     for line in &drafts {
         // The quote as it stands when the order is placed.
-        let quoted = work.book.offer_of(order.supplier, line.part).and_then(|o| o.quoted_days);
+        let sold_as = package::header_of(work.book, line).map_or(line.part, |header| header.part);
+        let quoted = work.book.offer_of(order.supplier, sold_as).and_then(|o| o.quoted_days);
         work.change(Change::OrderLine(OrderLine {
             placed_on: Some(day),
             last_contact_on: Some(day),

@@ -44,6 +44,10 @@ pub(super) fn found(
             let message = format!("line {number} is a kit: name its components' lines");
             faults.push("line.line_number", Reason::KitNotStocked, message);
         }
+        if line.as_ref().is_some_and(|line| line.made_for != 0) {
+            let message = format!("line {number} is used up in making another line");
+            faults.push("line.line_number", Reason::MadeLine, message);
+        }
         let lot = check::lot(&mut faults, "lot", part, finding.lot);
         key = Some(StockKey { part: part.id, lot });
     }

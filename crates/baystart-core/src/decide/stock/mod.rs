@@ -5,7 +5,7 @@ mod fitted;
 mod ledger;
 mod shift;
 
-pub(super) use ledger::{Booking, amount_of, booked, lot_facts, post, say_handling};
+pub(super) use ledger::{Booking, amount_of, booked, lot_facts, post, say_handling, too_little};
 
 use crate::book::model::MovementKind;
 use crate::command::StockCommand;
@@ -35,6 +35,16 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &StockCommand) -> Result<Sub
         StockCommand::ReleaseQuarantine { at, reason, occurred_on } => {
             let (kind, from, to) =
                 (MovementKind::QuarantineRelease, Place::Quarantine, Place::Usable);
+            shift::shift(work, at, &Shift { kind, from, to, reason }, *occurred_on)
+        }
+        StockCommand::ReturnToSupplier { at, supplier, reason, from_quarantine, occurred_on } => {
+            let mut faults = crate::refusal::Faults::new();
+            let found = work.book.find_supplier(supplier).map(|supplier| supplier.id);
+            let supplier = faults.take("supplier", found);
+            faults.check()?;
+            let Some(supplier) = supplier else { return Ok(Subject::None) };
+            let from = if *from_quarantine { Place::Quarantine } else { Place::Usable };
+            let (kind, to) = (MovementKind::ReturnToSupplier, Place::Supplier(supplier));
             shift::shift(work, at, &Shift { kind, from, to, reason }, *occurred_on)
         }
         StockCommand::Found { build, line, quantity, lot, reason, occurred_on } => fitted::found(

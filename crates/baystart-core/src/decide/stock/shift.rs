@@ -9,7 +9,7 @@ use crate::decide::check;
 use crate::decide::displace::make_room;
 use crate::decide::lines::say_short;
 use crate::decide::work::Work;
-use crate::ids::BinId;
+use crate::ids::{BinId, SupplierId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
@@ -64,6 +64,7 @@ pub(super) enum Place {
     Usable,
     Quarantine,
     Scrap,
+    Supplier(SupplierId),
 }
 
 impl Place {
@@ -72,6 +73,7 @@ impl Place {
             Self::Usable => Account::Bin(bin),
             Self::Quarantine => Account::Quarantine(bin),
             Self::Scrap => Account::Scrap,
+            Self::Supplier(supplier) => Account::Supplier(supplier),
         }
     }
 }
@@ -108,6 +110,7 @@ pub(super) fn shift(
     let reason = shift.reason.trim();
     let text = match shift.to {
         Place::Scrap => format!("Scrapped {amount} from bin {code}: {reason}"),
+        Place::Supplier(_) => format!("Sent back {amount} from bin {code}: {reason}"),
         Place::Quarantine => format!("Quarantined {amount} in bin {code}: {reason}"),
         Place::Usable => format!("Released {amount} in bin {code} from quarantine: {reason}"),
     };

@@ -3,7 +3,13 @@
 use super::{date, decimal, etag};
 use crate::v1;
 use baystart_core::book::Book;
-use baystart_core::book::model::{Build, BuildState, Line, Stage};
+use baystart_core::book::model::{
+    Awaited, AwaitedKind, Build, BuildState, Line, Made, Making, Promise, Stage, StockKey,
+};
+use baystart_core::decide::Warning;
+use baystart_core::ids::{BinId, BuildId, StageId};
+use baystart_core::quantity::Quantity;
+use std::collections::BTreeMap;
 
 /// A build state on the wire.
 #[must_use]
@@ -50,10 +56,14 @@ pub fn build(book: &Book, build: &Build, with_lines: bool) -> v1::Build {
         priority: build.priority,
         planned_start: build.planned_start.map(date),
         required_by: build.required_by.map(date),
-        stages: book.stages_of(build.id).into_iter().map(stage).collect(),
+        stages: book.stages_of(build.id).into_iter().map(|row| stage(book, row)).collect(),
         lines,
         etag: etag(build.version),
         note: build.note.clone(),
+        for_stock: build.for_stock,
+        staging_bin_code: build.staging_bin.map_or(String::new(), |b| book.bin_code(b).to_owned()),
+        awaited: book.awaited_of(build.id).into_iter().map(|row| awaited(book, row)).collect(),
+        warnings: if with_lines { warnings(book, build.id) } else { Vec::new() },
     }
 }
 
@@ -66,8 +76,142 @@ pub(super) fn stage_state(stage: &Stage) -> v1::StageState {
     }
 }
 
-fn stage(stage: &Stage) -> v1::Stage {
+/// What should be told of a build's parts.
+#[must_use]
+pub fn warnings(book: &Book, build: BuildId) -> Vec<v1::LineWarning> {
+    let rows = baystart_core::decide::warnings(book, build);
+    rows.into_iter().map(warning).collect()
+}
+
+pub(super) fn warning(row: Warning) -> v1::LineWarning {
+    v1::LineWarning { line_number: row.line, text: row.text }
+}
+
+fn awaited(book: &Book, row: &Awaited) -> v1::AwaitedItem {
+    let kind = match row.kind {
+        AwaitedKind::Vehicle => v1::AwaitedKind::Vehicle,
+        AwaitedKind::CustomerPart => v1::AwaitedKind::CustomerPart,
+        AwaitedKind::Paper => v1::AwaitedKind::Paper,
+    };
+    let stage = row.stage.and_then(|stage| book.stages.get(&stage));
+    let line = row.line.and_then(|line| book.lines.get(&line));
+    let expected = |promise: &Promise| v1::ExpectedDate {
+        expected_on: Some(date(promise.promised_on)),
+        known_on: Some(date(promise.known_on)),
+    };
+    v1::AwaitedItem {
+        item_number: row.number,
+        kind: kind.into(),
+        name: row.name.clone(),
+        identification: row.identification.clone(),
+        source: row.source.clone(),
+        stage_name: stage.map_or(String::new(), |stage| stage.name.written().to_owned()),
+        line_number: line.map_or(0, |line| line.number),
+        asked_on: Some(date(row.asked_on)),
+        usual_days: row.quoted_days.map(|days| i32::try_from(days).unwrap_or(i32::MAX)),
+        expected: row.promises.iter().map(expected).collect(),
+        received_on: row.received_on.map(date),
+        dropped_on: row.dropped_on.map(date),
+    }
+}
+
+fn making(book: &Book, row: &Making) -> v1::Making {
+    let code = |id| book.suppliers.get(&id).map_or("?", |supplier| supplier.code.written());
+    let (way, finisher_code) = match row.how {
+        Made::AtFinisher { supplier, .. } => {
+            (format!("finished by {}", code(supplier)), code(supplier).to_owned())
+        }
+        Made::InShop { working_days: 1 } => {
+            ("made in the shop, 1 working day".to_owned(), String::new())
+        }
+        Made::InShop { working_days } => {
+            (format!("made in the shop, {working_days} working days"), String::new())
+        }
+        Made::Listed => (String::new(), String::new()),
+    };
+    v1::Making {
+        way,
+        quantity: Some(decimal(row.quantity)),
+        done: Some(decimal(row.done)),
+        out: Some(decimal(row.out)),
+        finisher_code,
+        sent_on: row.sent_on.map(date),
+        promised_back_on: row.promises.last().map(|promise| date(promise.promised_on)),
+    }
+}
+
+/// What is reserved for a build and does not lie in its staging bin yet, stage by stage in the order
+/// of work, bin by bin; `stage` narrows it by name, else stages that are done are left out.
+#[must_use]
+pub fn pick_list(book: &Book, build: &Build, stage: Option<StageId>) -> Vec<v1::PickLine> {
+    let mut rows = Vec::new();
+    let mut staged: BTreeMap<StockKey, Quantity> = BTreeMap::new();
+    if let Some(bin) = build.staging_bin {
+        for ((key, at), balance) in &book.balances {
+            if *at == bin {
+                staged.insert(key.clone(), balance.usable);
+            }
+        }
+    }
+    // What others of the same stock were told to fetch from a bin is not there twice.
+    let mut left: BTreeMap<(StockKey, BinId), Quantity> =
+        book.balances.iter().map(|(at, balance)| (at.clone(), balance.usable)).collect();
+    for row in book.stages_of(build.id) {
+        let wanted = match stage {
+            Some(stage) => row.id == stage,
+            None => row.done_on.is_none(),
+        };
+        for line in book.lines_of(build.id).into_iter().filter(|line| line.stage == row.id) {
+            for held in book.reservations_of(line.id).filter(|r| r.held.is_positive()) {
+                let there = staged.entry(held.key.clone()).or_default();
+                let here = held.held.min(*there);
+                *there -= here;
+                let mut missing = held.held - here;
+                for ((key, bin), usable) in &mut left {
+                    if *key != held.key || Some(*bin) == build.staging_bin {
+                        continue;
+                    }
+                    let taken = missing.min(*usable);
+                    if taken.is_positive() {
+                        *usable -= taken;
+                        missing -= taken;
+                        if wanted {
+                            rows.push(pick_line(book, line, row, (key, *bin), taken));
+                        }
+                    }
+                }
+            }
+        }
+    }
+    rows
+}
+
+fn pick_line(
+    book: &Book,
+    line: &Line,
+    stage: &Stage,
+    (key, bin): (&StockKey, BinId),
+    quantity: Quantity,
+) -> v1::PickLine {
+    let part = book.parts.get(&line.part);
+    v1::PickLine {
+        line_number: line.number,
+        stage_name: stage.name.written().to_owned(),
+        part_number: book.part_number(line.part).to_owned(),
+        part_description: part.map(|part| part.description.clone()).unwrap_or_default(),
+        unit_code: part.map(|part| part.unit.code().to_owned()).unwrap_or_default(),
+        bin_code: book.bin_code(bin).to_owned(),
+        lot: key.lot.to_string(),
+        quantity: Some(decimal(quantity)),
+        expires_on: book.stock.get(key).and_then(|stock| stock.expires_on).map(date),
+        handling_note: part.map(|part| part.handling_note.clone()).unwrap_or_default(),
+    }
+}
+
+fn stage(book: &Book, stage: &Stage) -> v1::Stage {
+    let firm = stage.off_site.and_then(|firm| book.suppliers.get(&firm));
     v1::Stage {
+        off_site_code: firm.map_or(String::new(), |firm| firm.code.written().to_owned()),
         name: stage.name.written().to_owned(),
         planned_days: i32::try_from(stage.planned_days).unwrap_or(i32::MAX),
         state: stage_state(stage).into(),
@@ -93,5 +237,15 @@ fn line(book: &Book, line: &Line) -> v1::BuildLine {
         kit_line_number: line.kit_line,
         exploded: line.exploded,
         gates: book.gates(line),
+        made_for_line_number: line.made_for,
+        making: line.making.as_ref().map(|row| making(book, row)),
+        customer_supplied: line.customer_supplied,
+        substituted: line.substituted.as_ref().map(|row| v1::Substitution {
+            instead_of_part_number: book.part_number(row.instead_of).to_owned(),
+            approved_by: row.approved_by.clone(),
+            reason: row.reason.clone(),
+            on: Some(date(row.on)),
+        }),
+        safety_related: part.is_some_and(|part| part.safety_related),
     }
 }

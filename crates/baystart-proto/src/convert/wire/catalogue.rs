@@ -4,7 +4,7 @@ use super::{date, decimal, etag, money, role, timestamp};
 use crate::v1;
 use baystart_core::book::Book;
 use baystart_core::book::model::{
-    Bin, Closure, DayAxis, LearningSettings, Offer, Part, Settings, Supplier, Token,
+    Bin, Closure, DayAxis, LearningSettings, Made, Offer, Part, Settings, Supplier, Token,
 };
 
 fn part_ref(number: &str) -> v1::PartRef {
@@ -23,7 +23,26 @@ pub fn part(book: &Book, part: &Part) -> v1::Part {
         part: Some(part_ref(book.part_number(*id))),
         quantity: Some(decimal(*quantity)),
     };
+    let made = match part.made {
+        Made::Listed => None,
+        Made::InShop { working_days } => Some(v1::part::Made::MadeInShop(v1::MadeInShop {
+            working_days: i32::try_from(working_days).unwrap_or(i32::MAX),
+        })),
+        Made::AtFinisher { supplier, quoted_days } => {
+            Some(v1::part::Made::FinishedOutside(v1::FinishedOutside {
+                supplier: Some(supplier_ref(book, supplier)),
+                quoted_lead_time_days: quoted_days.map(|d| i32::try_from(d).unwrap_or(i32::MAX)),
+            }))
+        }
+    };
+    let named = |id| part_ref(book.part_number(id));
     v1::Part {
+        made,
+        family: part.family.clone(),
+        finish: part.finish.clone(),
+        made_to_order: part.made_to_order,
+        superseded_by: part.superseded_by.map(named),
+        companions: part.companions.iter().map(|id| named(*id)).collect(),
         uid: part.id.to_string(),
         number: part.number.written().to_owned(),
         description: part.description.clone(),

@@ -1,5 +1,6 @@
 //! Forecasts and readiness.
 
+use super::builds::warning;
 use super::{date, decimal};
 use crate::v1;
 use baystart_core::book::model::StageState;
@@ -47,6 +48,9 @@ pub fn build_forecast(forecast: &BuildForecast, revision: i64) -> v1::BuildForec
         vehicle: forecast.vehicle.clone(),
         priority: forecast.priority,
         stall_at_asked_start: forecast.stall_at_asked_start,
+        handover: forecast.handover.iter().map(date_at).collect(),
+        last_papers: forecast.last_papers.iter().map(source).collect(),
+        warnings: forecast.warnings.iter().cloned().map(warning).collect(),
     }
 }
 
@@ -54,6 +58,9 @@ fn source(source: &PlannedSource) -> v1::ForecastSource {
     let kind = match source.kind {
         SourceKind::OrderLine => v1::ForecastSourceKind::OrderLine,
         SourceKind::NotOrdered => v1::ForecastSourceKind::NotOrdered,
+        SourceKind::ToMake => v1::ForecastSourceKind::ToMake,
+        SourceKind::AtFinisher => v1::ForecastSourceKind::AtFinisher,
+        SourceKind::Awaited => v1::ForecastSourceKind::Awaited,
     };
     v1::ForecastSource {
         kind: kind.into(),
@@ -65,7 +72,7 @@ fn source(source: &PlannedSource) -> v1::ForecastSource {
         order_line_number: source.order_line,
         line_numbers: source.lines.clone(),
         stage_name: source.stage.clone(),
-        offset_days: days(source.offset_days),
+        offset_days: source.offset_days,
         arrival: source.arrival.iter().map(date_at).collect(),
         gating_probability: source.gating,
         days_gained: source

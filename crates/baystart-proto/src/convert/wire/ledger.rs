@@ -171,6 +171,15 @@ fn account(book: &Book, account: Account) -> String {
             let number = book.builds.get(&id).map_or("?", |build| build.number.written());
             format!("build {number}")
         }
+        Account::Finisher(id) => {
+            let code = book.suppliers.get(&id).map_or("?", |supplier| supplier.code.written());
+            format!("finisher {code}")
+        }
+        Account::Making => "making".to_owned(),
+        Account::Customer(id) => {
+            let number = book.builds.get(&id).map_or("?", |build| build.number.written());
+            format!("customer of build {number}")
+        }
         Account::Scrap => "scrap".to_owned(),
         Account::Variance => "variance".to_owned(),
     }
@@ -188,5 +197,11 @@ const fn kind(kind: MovementKind) -> v1::MovementKind {
         MovementKind::Scrap => v1::MovementKind::Scrap,
         MovementKind::Quarantine => v1::MovementKind::Quarantine,
         MovementKind::QuarantineRelease => v1::MovementKind::QuarantineRelease,
+        MovementKind::SentOut => v1::MovementKind::SentOut,
+        MovementKind::CameBack => v1::MovementKind::CameBack,
+        MovementKind::Made => v1::MovementKind::Made,
+        MovementKind::CustomerReceipt => v1::MovementKind::CustomerReceipt,
+        MovementKind::ReturnToSupplier => v1::MovementKind::ReturnToSupplier,
+        MovementKind::Picked => v1::MovementKind::Picked,
     }
 }

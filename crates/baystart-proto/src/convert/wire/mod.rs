@@ -7,7 +7,7 @@ mod ledger;
 mod orders;
 mod plain;
 
-pub use builds::{build, build_state, build_state_of};
+pub use builds::{build, build_state, build_state_of, pick_list};
 pub use catalogue::{bin, closure, offer, part, shop, supplier, token};
 pub use forecast::{board_entry, build_forecast, readiness};
 pub use ledger::{movement, on_hand};

@@ -56,6 +56,9 @@ fn line(book: &Book, line: &OrderLine) -> v1::OrderLine {
         quoted_lead_time_days: line.quoted_days.map(|days| i32::try_from(days).unwrap_or(i32::MAX)),
         pegs: pegs(book, line),
         last_contact_on: line.last_contact_on.map(date),
+        package: line.package,
+        package_line_number: line.package_line,
+        rejected: Some(decimal(line.rejected)),
     }
 }
 

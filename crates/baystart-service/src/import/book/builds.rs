@@ -117,6 +117,7 @@ fn create(sheet: &Sheet<'_>) -> Command {
     let stage = |row: &&Row<rows::Stage>| NewStage {
         name: row.value.name.clone(),
         planned_days: row.value.planned_days,
+        off_site: None,
     };
     let line = |row: &&Row<rows::Line>| NewLine {
         stage: row.value.stage.clone(),
@@ -124,6 +125,7 @@ fn create(sheet: &Sheet<'_>) -> Command {
         quantity: row.value.quantity,
         unit: None,
         fitted_before: row.value.issued,
+        customer_supplied: false,
     };
     let row = &sheet.build.value;
     Command::Build(BuildCommand::Create {
@@ -131,6 +133,7 @@ fn create(sheet: &Sheet<'_>) -> Command {
         fields: row.fields.clone(),
         stages: sheet.stages.iter().map(stage).collect(),
         lines: sheet.lines.iter().map(line).collect(),
+        for_stock: false,
     })
 }
 

@@ -170,6 +170,7 @@ fn build(row: &mut Cursor<'_>) -> Option<Build> {
         priority: priority.unwrap_or(PRIORITY_DEFAULT),
         planned_start: planned_start?,
         required_by: required_by?,
+        staging_bin: None,
     };
     Some(Build { number: number?, fields, state: state?, note: note? })
 }

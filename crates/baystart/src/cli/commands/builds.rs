@@ -158,6 +158,8 @@ pub async fn run(s: &mut Session<'_>, command: BuildCommand) -> Result<(), Failu
                 required_by: args.required_by,
                 stages: args.stages,
                 lines: args.lines.read()?,
+                for_stock: false,
+                staging_bin: None,
             };
             let response = s.builds().create_build(request).await?.into_inner();
             let next = format!("build open {}", quoted(&number));
@@ -190,6 +192,7 @@ pub async fn run(s: &mut Session<'_>, command: BuildCommand) -> Result<(), Failu
                 planned_start: after.planned_start,
                 required_by: after.required_by,
                 etag: after.etag,
+                staging_bin: parse::bin(&after.staging_bin_code),
             };
             let response = s.builds().update_build(request).await?.into_inner();
             s.wrote(&response, &format!("Build {number} changed."), None)

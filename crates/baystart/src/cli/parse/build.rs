@@ -14,7 +14,7 @@ pub fn stage(text: &str) -> Result<v1::NewStage, String> {
     if name.trim().is_empty() {
         return Err(wrong());
     }
-    Ok(v1::NewStage { name: name.trim().to_owned(), planned_days })
+    Ok(v1::NewStage { name: name.trim().to_owned(), planned_days, off_site: None })
 }
 
 /// Reads `PART=QTY@STAGE`, for example `HD-1042=2@Electrical`.
@@ -42,6 +42,7 @@ pub fn new_line(stage: &str, part: &str, quantity: &str) -> v1::NewBuildLine {
         part: super::part(part.trim()),
         quantity: decimal(quantity),
         unit_code: String::new(),
+        customer_supplied: false,
     }
 }
 

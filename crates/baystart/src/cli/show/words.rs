@@ -68,6 +68,12 @@ pub fn movement(kind: i32) -> &'static str {
         v1::MovementKind::Scrap => "scrap",
         v1::MovementKind::Quarantine => "quarantine",
         v1::MovementKind::QuarantineRelease => "release from quarantine",
+        v1::MovementKind::SentOut => "sent out",
+        v1::MovementKind::CameBack => "came back",
+        v1::MovementKind::Made => "made",
+        v1::MovementKind::CustomerReceipt => "from the customer",
+        v1::MovementKind::ReturnToSupplier => "return to supplier",
+        v1::MovementKind::Picked => "picked",
     }
 }
 

@@ -1,0 +1,149 @@
+//! Another part for one line, accepted by name.
+
+use super::say_state;
+use crate::book::Change;
+use crate::book::model::{Build, BuildState, Line, Part, Substitution};
+use crate::decide::bind::bind_parts;
+use crate::decide::displace::{release, unpeg};
+use crate::decide::effect::EffectKind;
+use crate::decide::lines::{explode, say_short, touch};
+use crate::decide::work::Work;
+use crate::decide::{Subject, check};
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+
+/// What is accepted, by whom and why.
+pub(super) struct Accepting<'a> {
+    pub(super) part: &'a Ref,
+    pub(super) approved_by: &'a str,
+    pub(super) reason: &'a str,
+}
+
+pub(super) fn substitute(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    number: i32,
+    how: &Accepting<'_>,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    check::text(&mut faults, "approved_by", how.approved_by, true);
+    check::text(&mut faults, "reason", how.reason, true);
+    let build = faults.take("line.build", work.book.find_build(build).cloned());
+    let line = build.as_ref().and_then(|build| {
+        faults.take("line.line_number", work.book.find_line(build, number).cloned())
+    });
+    let part = faults.take("part", work.book.find_part(how.part).cloned());
+    let old = line.as_ref().and_then(|line| work.book.parts.get(&line.part).cloned());
+    if let (Some(line), Some(old), Some(part)) = (&line, &old, &part) {
+        fits(&mut faults, line, old, part);
+    }
+    faults.check()?;
+    let (Some(build), Some(line), Some(old), Some(part)) = (build, line, old, part) else {
+        return Ok(Subject::None);
+    };
+    changeable(&build, &line, &old)?;
+    let lost = give_back(work, &line);
+    let instead_of = line.substituted.as_ref().map_or(old.id, |earlier| earlier.instead_of);
+    let substituted = Substitution {
+        instead_of,
+        approved_by: how.approved_by.trim().to_owned(),
+        reason: how.reason.trim().to_owned(),
+        on: day,
+    };
+    work.change(Change::Line(Line {
+        part: part.id,
+        substituted: Some(substituted).filter(|_| instead_of != part.id),
+        ..line.clone()
+    }));
+    let text = format!(
+        "Line {number} takes {} instead of {}, accepted by {}: {}",
+        part.number,
+        old.number,
+        how.approved_by.trim(),
+        how.reason.trim()
+    );
+    say_state(work, build.id, text);
+    if old.safety_related || part.safety_related {
+        let text = format!(
+            "Caution, {} and {}: safety related. Whether it may be fitted is for the local code and a \
+             licensed engineer or certifier to say; Baystart decides dates, not fitness",
+            old.number, part.number
+        );
+        work.say(EffectKind::Caution, text);
+    }
+    if build.state != BuildState::Quoted {
+        explode(work, line.id)?;
+    }
+    bind_parts(work, [old.id, part.id]);
+    if lost {
+        say_short(work, [line.id]);
+    }
+    touch(work, &build);
+    Ok(Subject::Build(build.id))
+}
+
+/// Notes what cannot stand for what.
+fn fits(faults: &mut Faults, line: &Line, old: &Part, part: &Part) {
+    if part.id == old.id {
+        let message = format!("line {} is of part {} already", line.number, part.number);
+        faults.push("part", Reason::NothingToDo, message);
+    }
+    if part.unit != old.unit {
+        let message = format!(
+            "part {} is counted in {}, part {} in {}",
+            part.number,
+            part.unit.code(),
+            old.number,
+            old.unit.code()
+        );
+        faults.push("part", Reason::UnitMismatch, message);
+    }
+    let same_family = !old.family.is_empty() && old.family == part.family;
+    if same_family && old.finish != part.finish && (old.made_to_order || part.made_to_order) {
+        let message = format!(
+            "part {} is finished \"{}\", part {} \"{}\": a finish made to order stands for no other",
+            part.number, part.finish, old.number, old.finish
+        );
+        faults.push("part", Reason::FinishDiffers, message);
+    }
+}
+
+fn changeable(build: &Build, line: &Line, old: &Part) -> Result<(), Refusal> {
+    if matches!(build.state, BuildState::Delivered | BuildState::Cancelled) {
+        let message = format!("build {} is {}: its lines stand", build.number, build.state);
+        return Err(Refusal::new(Reason::BuildState, message));
+    }
+    if line.issued.is_positive() {
+        let message = format!(
+            "{} of {} were issued to line {} already: return them first",
+            line.issued, old.number, line.number
+        );
+        return Err(Refusal::new(Reason::StageState, message));
+    }
+    if line.exploded || line.making.is_some() {
+        let message = format!("line {} stands for its components: change their lines", line.number);
+        return Err(Refusal::new(Reason::KitNotStocked, message));
+    }
+    Ok(())
+}
+
+/// Gives back what the line holds of the old part; whether it held any.
+fn give_back(work: &mut Work<'_, '_>, line: &Line) -> bool {
+    let before = work.changes_made();
+    let pegs: Vec<_> = work.book.pegs_of(line.id).copied().collect();
+    for peg in pegs {
+        let key = (peg.line, peg.order_line);
+        unpeg(work, key, peg.quantity, EffectKind::Unpegged, ": another part takes its place");
+    }
+    let held: Vec<_> = work.book.reservations_of(line.id).map(|r| (r.id, r.held)).collect();
+    for (id, held) in held {
+        if held.is_positive() {
+            let why = ": another part takes its place";
+            release(work, id, held, EffectKind::Released, why);
+        }
+    }
+    work.changes_made() > before
+}

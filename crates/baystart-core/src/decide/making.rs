@@ -1,0 +1,465 @@
+//! Parts that are made for a line: assembled in the shop, or finished outside.
+
+use super::bind::{bind_part, bind_parts, free_stock, reserve};
+use super::catalogue::KIT_DEPTH_MAX;
+use super::effect::{Effect, EffectKind};
+use super::issue::{Leaving, take_out};
+use super::lines::{self, touch};
+use super::stock::{Booking, amount_of, booked, lot_facts, post};
+use super::work::{Work, counted, whose};
+use super::{Subject, check};
+use crate::book::Change;
+use crate::book::model::{Account, Build, Line, Made, Making, MovementKind, Promise, StockKey};
+use crate::command::MakeCommand;
+use crate::ids::{LineId, StageId, SupplierId};
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+
+/// Plans the making of what a line lacks of a made part: free stock of it is set aside first, the
+/// rest becomes lines of its components, at every depth. The list is taken as it is now.
+pub(super) fn plan(work: &mut Work<'_, '_>, line: LineId, depth: usize) -> Result<(), Refusal> {
+    let Some(row) = work.book.lines.get(&line).cloned() else { return Ok(()) };
+    let Some(part) = work.book.parts.get(&row.part).filter(|part| part.is_made()).cloned() else {
+        return Ok(());
+    };
+    if row.making.is_some() || row.customer_supplied {
+        return Ok(());
+    }
+    if depth > KIT_DEPTH_MAX {
+        let message = format!("part {} is made of too many levels", part.number);
+        return Err(Refusal::new(Reason::KitTooDeep, message));
+    }
+    let for_stock = work.book.builds.get(&row.build).is_some_and(|build| build.for_stock);
+    let makes_stock = for_stock && row.made_for == 0;
+    if !makes_stock {
+        set_aside_free(work, &row);
+    }
+    let lacks = work.book.short_of(&row);
+    if lacks.is_zero() {
+        return Ok(());
+    }
+    let making = Making {
+        how: part.made,
+        quantity: lacks,
+        done: Quantity::ZERO,
+        out: Quantity::ZERO,
+        out_stock: Vec::new(),
+        sent_on: None,
+        back_on: None,
+        promises: Vec::new(),
+    };
+    // What is made for stock asks for nothing itself.
+    work.change(Change::Line(Line { making: Some(making), exploded: makes_stock, ..row.clone() }));
+    let mut needs = Vec::new();
+    for (component, each) in &part.components {
+        let needed = each.times(lacks).map_err(|error| {
+            let message = format!(
+                "{lacks} of part {}: the quantity of part {} {error}",
+                part.number,
+                work.book.part_number(*component)
+            );
+            Refusal::new(Reason::QuantityInvalid, message)
+        })?;
+        needs.push((*component, needed));
+    }
+    let children = lines::add_components(work, &row, needs)?;
+    let mut effect = work.on_line(EffectKind::State, &row, lacks);
+    effect.text = format!(
+        "{} of {} to be {}: {} {}",
+        work.amount(row.part, lacks),
+        effect.part,
+        way(work, part.made),
+        counted(children.len(), "component"),
+        whose(&effect)
+    );
+    work.effect(effect);
+    for child in children {
+        match work.book.lines.get(&child).and_then(|line| work.book.parts.get(&line.part)) {
+            Some(part) if part.is_kit() => lines::explode(work, child)?,
+            _ => plan(work, child, depth + 1)?,
+        }
+    }
+    Ok(())
+}
+
+/// `made in the shop` or `finished by BEINN`.
+fn way(work: &Work<'_, '_>, made: Made) -> String {
+    match made {
+        Made::AtFinisher { supplier, .. } => format!("finished by {}", code(work, supplier)),
+        _ => "made in the shop".to_owned(),
+    }
+}
+
+fn code(work: &Work<'_, '_>, supplier: SupplierId) -> String {
+    let supplier = work.book.suppliers.get(&supplier);
+    supplier.map_or("?".to_owned(), |supplier| supplier.code.written().to_owned())
+}
+
+fn set_aside_free(work: &mut Work<'_, '_>, line: &Line) {
+    let mut left = work.book.short_of(line);
+    for (key, available) in free_stock(work.book, line.part, work.context.today) {
+        let taken = available.min(left);
+        if taken.is_positive() {
+            reserve(work, line, key, taken);
+            left -= taken;
+        }
+    }
+}
+
+/// Moves the components of a made line along with its stage.
+pub(super) fn move_stage(work: &mut Work<'_, '_>, made: &Line, stage: StageId) {
+    let children: Vec<Line> =
+        work.book.components_of(made).into_iter().filter(|c| c.stage != stage).cloned().collect();
+    for child in children {
+        work.change(Change::Line(Line { stage, ..child.clone() }));
+        move_stage(work, &child, stage);
+    }
+}
+
+pub(super) fn run(work: &mut Work<'_, '_>, command: &MakeCommand) -> Result<Subject, Refusal> {
+    match command {
+        MakeCommand::RecordMade { build, line, quantity, bin, lot, occurred_on } => {
+            record_made(work, (build, *line), *quantity, (bin, lot), *occurred_on)
+        }
+        MakeCommand::SendOut { build, line, quantity, promised_on, occurred_on } => {
+            send_out(work, (build, *line), *quantity, *promised_on, *occurred_on)
+        }
+        MakeCommand::PromiseBack { build, line, promised_on, occurred_on } => {
+            promise_back(work, (build, *line), *promised_on, *occurred_on)
+        }
+        MakeCommand::CameBack { build, line, quantity, bin, lot, occurred_on } => {
+            came_back(work, (build, *line), *quantity, (bin, lot), *occurred_on)
+        }
+    }
+}
+
+/// A line that is made, with its build.
+struct Job {
+    build: Build,
+    line: Line,
+    making: Making,
+}
+
+fn job(
+    work: &Work<'_, '_>,
+    faults: &mut Faults,
+    (build, number): (&Ref, i32),
+    quantity: Option<Quantity>,
+) -> Option<Job> {
+    if let Some(quantity) = quantity {
+        check::positive(faults, "quantity", quantity);
+    }
+    let build = faults.take("line.build", work.book.find_build(build).cloned())?;
+    let found = work.book.find_line(&build, number).cloned();
+    let line = faults.take("line.line_number", found)?;
+    let making = line.making.clone().ok_or_else(|| {
+        let part = work.book.part_number(line.part);
+        let message = format!("line {number}, part {part}, is not made for this build");
+        (Reason::NotMade, message)
+    });
+    let making = faults.take("line.line_number", making)?;
+    Some(Job { build, line, making })
+}
+
+fn in_shop(work: &Work<'_, '_>, faults: &mut Faults, job: &Job, wanted: bool) {
+    let outside = matches!(job.making.how, Made::AtFinisher { .. });
+    if outside == wanted {
+        let message = format!("line {} is {}", job.line.number, way(work, job.making.how));
+        faults.push("line.line_number", Reason::NotMade, message);
+    }
+}
+
+fn holding(build: &Build) -> Result<(), Refusal> {
+    if build.state.holds() {
+        return Ok(());
+    }
+    let message = format!("build {} is {}: nothing is made for it", build.number, build.state);
+    Err(Refusal::new(Reason::BuildState, message))
+}
+
+/// The asked quantity, or all that is left; a refusal where it is more.
+fn portion(
+    job: &Job,
+    asked: Option<Quantity>,
+    left: Quantity,
+    what: &str,
+) -> Result<Quantity, Refusal> {
+    let quantity = asked.unwrap_or(left);
+    if quantity.is_positive() && quantity <= left {
+        return Ok(quantity);
+    }
+    let number = job.line.number;
+    if left.is_zero() {
+        let message = format!("nothing of line {number} is {what}");
+        return Err(Refusal::new(Reason::NothingToDo, message));
+    }
+    let message = format!("only {left} of line {number} is {what}, not {quantity}");
+    Err(Refusal::new(Reason::StockShort, message).with("left", left))
+}
+
+/// How much of each component goes into `quantity`, in proportion; a refusal where it does not
+/// come out even.
+fn shares(
+    work: &Work<'_, '_>,
+    job: &Job,
+    quantity: Quantity,
+) -> Result<Vec<(Line, Quantity)>, Refusal> {
+    let mut shares = Vec::new();
+    for line in work.book.components_of(&job.line) {
+        let consumable = work.book.parts.get(&line.part).is_some_and(|part| part.consumable);
+        if line.exploded || consumable {
+            continue;
+        }
+        let whole = i128::from(line.required.milli()) * i128::from(quantity.milli());
+        let per = i128::from(job.making.quantity.milli()).max(1);
+        let share = i64::try_from(whole / per).ok().filter(|_| whole % per == 0);
+        let Some(share) = share else {
+            let message = format!(
+                "{quantity} of line {} would take an uneven share of line {}",
+                job.line.number, line.number
+            );
+            return Err(Refusal::new(Reason::QuantityInvalid, message));
+        };
+        shares.push((line.clone(), Quantity::from_milli(share)));
+    }
+    Ok(shares)
+}
+
+/// Takes the components of `quantity` out of stock, or refuses with all that is missing.
+fn use_up(
+    work: &mut Work<'_, '_>,
+    job: &Job,
+    quantity: Quantity,
+    leaving: Leaving<'_>,
+) -> Result<Vec<(StockKey, Quantity)>, Refusal> {
+    let mut faults = Faults::new();
+    let mut used = Vec::new();
+    for (line, share) in shares(work, job, quantity)? {
+        let (gone, missing) = take_out(work, &line, share, leaving);
+        used.extend(gone);
+        if missing.is_positive() {
+            let message = format!(
+                "component line {}, part {}: {} of {share} are missing",
+                line.number,
+                work.book.part_number(line.part),
+                work.amount(line.part, missing)
+            );
+            faults.push("quantity", Reason::StockShort, message);
+        }
+    }
+    faults.check()?;
+    Ok(used)
+}
+
+fn record_made(
+    work: &mut Work<'_, '_>,
+    line: (&Ref, i32),
+    quantity: Option<Quantity>,
+    (bin, lot): (&Ref, &str),
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    let job = job(work, &mut faults, line, quantity);
+    if let Some(job) = &job {
+        in_shop(work, &mut faults, job, true);
+    }
+    let into = into(work, &mut faults, job.as_ref(), bin, lot);
+    faults.check()?;
+    let (Some(job), Some((bin, key))) = (job, into) else { return Ok(Subject::None) };
+    holding(&job.build)?;
+    let quantity = portion(&job, quantity, job.making.open(), "still to be made")?;
+    let (kind, to) = (MovementKind::Made, Account::Making);
+    let used = use_up(work, &job, quantity, Leaving { kind, to, day, verb: "Used up" })?;
+    let done = job.making.done + quantity;
+    let making = Making { done, ..job.making.clone() };
+    finish(work, &job, making, quantity, (bin, key), (kind, day), "Made");
+    bind_parts(work, used.iter().map(|(key, _)| key.part));
+    touch(work, &job.build);
+    Ok(Subject::Build(job.build.id))
+}
+
+/// The bin and the stock that something made goes into.
+fn into(
+    work: &Work<'_, '_>,
+    faults: &mut Faults,
+    job: Option<&Job>,
+    bin: &Ref,
+    lot: &str,
+) -> Option<(crate::ids::BinId, StockKey)> {
+    let bin = faults.take("bin", work.book.find_bin(bin).map(|bin| bin.id));
+    let part = job.and_then(|job| work.book.parts.get(&job.line.part))?;
+    let lot = check::lot(faults, "lot", part, lot);
+    Some((bin?, StockKey { part: part.id, lot }))
+}
+
+/// Books what was made into its bin and sets it aside for its line.
+fn finish(
+    work: &mut Work<'_, '_>,
+    job: &Job,
+    making: Making,
+    quantity: Quantity,
+    (bin, key): (crate::ids::BinId, StockKey),
+    (kind, day): (MovementKind, Date),
+    verb: &str,
+) {
+    lot_facts(work, &key, None, day);
+    let booking = Booking { kind, day, reason: "", line: Some(job.line.id), order_line: None };
+    post(work, &key, Account::Making, Account::Bin(bin), quantity, &booking);
+    let amount = amount_of(work, &key, quantity);
+    let text = format!("{verb} {amount}, into bin {}", work.book.bin_code(bin));
+    let effect = booked(work, &key, bin, quantity, text);
+    work.effect(effect);
+    let Some(row) = work.book.lines.get(&job.line.id).cloned() else { return };
+    let row = Line { making: Some(making), ..row };
+    work.change(Change::Line(row.clone()));
+    let taken = quantity.min(work.book.short_of(&row));
+    if taken.is_positive() {
+        reserve(work, &row, key.clone(), taken);
+    }
+    bind_part(work, key.part);
+}
+
+fn send_out(
+    work: &mut Work<'_, '_>,
+    line: (&Ref, i32),
+    quantity: Option<Quantity>,
+    promised_on: Option<Date>,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    let job = job(work, &mut faults, line, quantity);
+    if let Some(job) = &job {
+        in_shop(work, &mut faults, job, false);
+    }
+    if let Some(date) = promised_on.filter(|date| *date < day) {
+        let message = format!("{date} is before it was sent out, {day}");
+        faults.push("promised_back_on", Reason::DateInvalid, message);
+    }
+    faults.check()?;
+    let Some(job) = job else { return Ok(Subject::None) };
+    let Made::AtFinisher { supplier, .. } = job.making.how else { return Ok(Subject::None) };
+    holding(&job.build)?;
+    let left = (job.making.open() - job.making.out).or_zero();
+    let quantity = portion(&job, quantity, left, "here to be sent out")?;
+    let (kind, to) = (MovementKind::SentOut, Account::Finisher(supplier));
+    let used = use_up(work, &job, quantity, Leaving { kind, to, day, verb: "Sent out" })?;
+    let mut making = job.making.clone();
+    for (key, quantity) in &used {
+        match making.out_stock.iter_mut().find(|(there, _)| there == key) {
+            Some((_, sum)) => *sum += *quantity,
+            None => making.out_stock.push((key.clone(), *quantity)),
+        }
+    }
+    if making.out.is_zero() {
+        // What is out now is forecast from this sending; earlier dates were for what came back.
+        making.promises.clear();
+    }
+    making.out += quantity;
+    making.sent_on = Some(day);
+    making.back_on = None;
+    making.promises.extend(promised_on.map(|promised_on| Promise { promised_on, known_on: day }));
+    let Some(row) = work.book.lines.get(&job.line.id).cloned() else { return Ok(Subject::None) };
+    work.change(Change::Line(Line { making: Some(making), ..row }));
+    let back = promised_on.map_or(String::new(), |date| format!(", promised back {date}"));
+    say_at(work, &job, quantity, format!("is with {}{back}", code(work, supplier)));
+    bind_parts(work, used.iter().map(|(key, _)| key.part));
+    touch(work, &job.build);
+    Ok(Subject::Build(job.build.id))
+}
+
+/// `2 of BK-7 for build B-1042, stage Body: is with BEINN`.
+fn say_at(work: &mut Work<'_, '_>, job: &Job, quantity: Quantity, what: String) {
+    let mut effect: Effect = work.on_line(EffectKind::State, &job.line, quantity);
+    let amount = work.amount(job.line.part, quantity);
+    effect.text = format!("{amount} of {} {} {what}", effect.part, whose(&effect));
+    work.effect(effect);
+}
+
+fn promise_back(
+    work: &mut Work<'_, '_>,
+    line: (&Ref, i32),
+    promised_on: Option<Date>,
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    let job = job(work, &mut faults, line, None);
+    if promised_on.is_none() {
+        faults.push("promised_back_on", Reason::FieldMissing, "is needed");
+    }
+    if let Some(job) = &job {
+        in_shop(work, &mut faults, job, false);
+        if job.making.sent_on.is_some_and(|sent| day < sent) {
+            let message = format!("{day} is before it was sent out");
+            faults.push("occurred_on", Reason::DateInvalid, message);
+        }
+        if job.making.promises.last().is_some_and(|last| last.known_on > day) {
+            let message = format!("a later date became known after {day}");
+            faults.push("occurred_on", Reason::DateInvalid, message);
+        }
+    }
+    faults.check()?;
+    let (Some(job), Some(promised_on)) = (job, promised_on) else { return Ok(Subject::None) };
+    holding(&job.build)?;
+    portion(&job, None, job.making.out, "with the finisher")?;
+    let mut making = job.making.clone();
+    making.promises.push(Promise { promised_on, known_on: day });
+    work.change(Change::Line(Line { making: Some(making), ..job.line.clone() }));
+    say_at(work, &job, job.making.out, format!("is promised back for {promised_on}"));
+    touch(work, &job.build);
+    Ok(Subject::Build(job.build.id))
+}
+
+fn came_back(
+    work: &mut Work<'_, '_>,
+    line: (&Ref, i32),
+    quantity: Option<Quantity>,
+    (bin, lot): (&Ref, &str),
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    let job = job(work, &mut faults, line, quantity);
+    if let Some(job) = &job {
+        in_shop(work, &mut faults, job, false);
+        if let Some(sent) = job.making.sent_on.filter(|sent| day < *sent) {
+            let message = format!("{day} is before it was sent out, {sent}");
+            faults.push("occurred_on", Reason::DateInvalid, message);
+        }
+    }
+    let into = into(work, &mut faults, job.as_ref(), bin, lot);
+    faults.check()?;
+    let (Some(job), Some((bin, key))) = (job, into) else { return Ok(Subject::None) };
+    let Made::AtFinisher { supplier, .. } = job.making.how else { return Ok(Subject::None) };
+    holding(&job.build)?;
+    let quantity = portion(&job, quantity, job.making.out, "with the finisher")?;
+    let kind = MovementKind::CameBack;
+    let mut making = job.making.clone();
+    let all = quantity == making.out;
+    for (line, share) in shares(work, &job, quantity)? {
+        let mut left = share;
+        for (key, there) in making.out_stock.iter_mut().filter(|(key, _)| key.part == line.part) {
+            // What is left over by rounding comes back with the last.
+            let taken = if all { *there } else { (*there).min(left) };
+            if taken.is_positive() {
+                let booking =
+                    Booking { kind, day, reason: "", line: Some(line.id), order_line: None };
+                let from = Account::Finisher(supplier);
+                post(work, key, from, Account::Making, taken, &booking);
+                *there -= taken;
+                left = (left - taken).or_zero();
+            }
+        }
+    }
+    making.out_stock.retain(|(_, quantity)| quantity.is_positive());
+    making.done += quantity;
+    making.out -= quantity;
+    making.back_on = Some(day).filter(|_| making.out.is_zero());
+    finish(work, &job, making, quantity, (bin, key), (kind, day), "Came back finished:");
+    touch(work, &job.build);
+    Ok(Subject::Build(job.build.id))
+}

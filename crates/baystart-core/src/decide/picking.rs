@@ -1,0 +1,160 @@
+//! Reserved parts go to the build's staging bin, line by line.
+
+use super::bind::bind_parts;
+use super::displace::make_room;
+use super::lines::say_short;
+use super::stock::{Booking, amount_of, booked, post, too_little};
+use super::work::{Work, whose};
+use super::{Subject, check};
+use crate::book::model::{Account, Line, MovementKind, StockKey};
+use crate::command::PickedLine;
+use crate::decide::effect::EffectKind;
+use crate::ids::BinId;
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+
+/// One checked line of a pick.
+struct Picked {
+    line: Line,
+    key: StockKey,
+    bin: BinId,
+    picked: Quantity,
+    missing: Quantity,
+}
+
+pub(super) fn pick(
+    work: &mut Work<'_, '_>,
+    build: &Ref,
+    lines: &[PickedLine],
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let day = check::occurred(work, &mut faults, occurred_on);
+    check::count(&mut faults, "lines", lines.len(), true);
+    let build = faults.take("build", work.book.find_build(build).cloned());
+    let mut rows = Vec::new();
+    if let Some(build) = &build {
+        if build.staging_bin.is_none() {
+            let message = format!("build {} has no staging bin: set one first", build.number);
+            faults.push("build", Reason::BinUnknown, message);
+        }
+        for (i, picked) in lines.iter().enumerate() {
+            let found = work.book.find_line(build, picked.line).cloned();
+            let line = faults.take(format!("lines[{i}].line_number"), found);
+            rows.extend(line.and_then(|line| checked(work, &mut faults, (i, picked), line)));
+        }
+    }
+    faults.check()?;
+    let Some(build) = build else { return Ok(Subject::None) };
+    let Some(staging) = build.staging_bin else { return Ok(Subject::None) };
+    if !build.state.holds() {
+        let message =
+            format!("build {} is {}: nothing is picked for it", build.number, build.state);
+        return Err(Refusal::new(Reason::BuildState, message));
+    }
+    let mut over = Faults::new();
+    for (i, row) in rows.iter().enumerate() {
+        pick_line(work, row, staging, day, &mut over, i)?;
+    }
+    over.check()?;
+    bind_parts(work, rows.iter().map(|row| row.line.part));
+    say_short(work, rows.iter().map(|row| row.line.id));
+    Ok(Subject::Build(build.id))
+}
+
+fn checked(
+    work: &Work<'_, '_>,
+    faults: &mut Faults,
+    (i, wanted): (usize, &PickedLine),
+    line: Line,
+) -> Option<Picked> {
+    let at = |field: &str| format!("lines[{i}].{field}");
+    let bin = faults.take(at("bin"), work.book.find_bin(&wanted.bin).map(|bin| bin.id));
+    for (field, quantity) in [("picked", wanted.picked), ("missing", wanted.missing)] {
+        if quantity.is_negative() {
+            let message = format!("{quantity} is less than nothing");
+            faults.push(at(field), Reason::QuantityInvalid, message);
+        }
+    }
+    if !wanted.picked.is_positive() && !wanted.missing.is_positive() {
+        faults.push(
+            at("picked"),
+            Reason::FieldMissing,
+            "nothing was picked and nothing is missing",
+        );
+    }
+    let part = work.book.parts.get(&line.part)?;
+    check::stocked(faults, &at("line_number"), part);
+    let lot = check::lot(faults, &at("lot"), part, &wanted.lot);
+    let key = StockKey { part: part.id, lot };
+    Some(Picked { line, key, bin: bin?, picked: wanted.picked, missing: wanted.missing })
+}
+
+fn pick_line(
+    work: &mut Work<'_, '_>,
+    row: &Picked,
+    staging: BinId,
+    day: Date,
+    over: &mut Faults,
+    i: usize,
+) -> Result<(), Refusal> {
+    let has = usable(work, &row.key, row.bin);
+    if has < row.picked + row.missing {
+        let asked = row.picked + row.missing;
+        return Err(too_little(work, &row.key, row.bin, asked, has, "usable"));
+    }
+    let held: Quantity =
+        work.book.reservations_of(row.line.id).filter(|r| r.key == row.key).map(|r| r.held).sum();
+    // What lies in the staging bin already was picked before.
+    let left = (held - usable(work, &row.key, staging).min(held)).or_zero();
+    let left = if row.bin == staging { held } else { left };
+    if row.picked > left {
+        let message = format!(
+            "only {} of line {} is reserved and still to be picked, not {}",
+            work.amount(row.line.part, left),
+            row.line.number,
+            row.picked
+        );
+        over.push(format!("lines[{i}].picked"), Reason::StockShort, message);
+        return Ok(());
+    }
+    let line = Some(row.line.id);
+    if row.missing.is_positive() {
+        let displaced = make_room(work, &row.key, row.missing);
+        let reason = "not found when it was picked";
+        let kind = MovementKind::Adjustment;
+        let booking = Booking { kind, day, reason, line: None, order_line: None };
+        let from = Account::Bin(row.bin);
+        post(work, &row.key, from, Account::Variance, row.missing, &booking);
+        let code = work.book.bin_code(row.bin);
+        let text =
+            format!("{} not found in bin {code}: variance", amount_of(work, &row.key, row.missing));
+        let effect = booked(work, &row.key, row.bin, row.missing, text);
+        work.effect(effect);
+        say_short(work, displaced);
+    }
+    if row.picked.is_positive() && row.bin != staging {
+        let kind = MovementKind::Picked;
+        let booking = Booking { kind, day, reason: "", line, order_line: None };
+        let (from, to) = (Account::Bin(row.bin), Account::Bin(staging));
+        post(work, &row.key, from, to, row.picked, &booking);
+        let mut effect = work.on_line(EffectKind::Booked, &row.line, row.picked);
+        effect.bin = work.book.bin_code(staging).to_owned();
+        effect.lot = row.key.lot.0.clone();
+        effect.text = format!(
+            "Picked {} from bin {} into {} {}",
+            amount_of(work, &row.key, row.picked),
+            work.book.bin_code(row.bin),
+            effect.bin,
+            whose(&effect)
+        );
+        work.effect(effect);
+    }
+    Ok(())
+}
+
+fn usable(work: &Work<'_, '_>, key: &StockKey, bin: BinId) -> Quantity {
+    work.book.balances.get(&(key.clone(), bin)).map_or(Quantity::ZERO, |balance| balance.usable)
+}
