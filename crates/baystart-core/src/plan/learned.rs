@@ -19,10 +19,11 @@ pub struct Learned {
     pub suppliers: BTreeMap<SupplierId, u32>,
     /// Key of each supplier's offer for a part.
     pub offers: BTreeMap<(SupplierId, PartId), u32>,
-    /// Key of each kind of awaited thing, with the name of its source, by which its past is known.
-    pub awaited: BTreeMap<(AwaitedKind, String), u32>,
-    /// Key of each firm's work on vehicles that were away at it.
-    pub off_site: BTreeMap<SupplierId, u32>,
+    /// Keys of each kind of awaited thing, with the name of its source, as of a supplier and its only
+    /// offer.
+    pub awaited: BTreeMap<(AwaitedKind, String), (u32, u32)>,
+    /// Keys of each firm's work on vehicles that were away at it, as of a supplier and its only offer.
+    pub off_site: BTreeMap<SupplierId, (u32, u32)>,
     /// Order lines that were learned from.
     pub lines: usize,
 }
@@ -31,13 +32,13 @@ impl Learned {
     /// Whose evidence speaks for an awaited thing: its own source's, else the kind's.
     pub(super) fn awaited_keys(&self, kind: AwaitedKind, source: &str) -> SupplyKeys {
         let of = |source: &str| self.awaited.get(&(kind, source.to_owned())).copied();
-        SupplyKeys { supplier: of(source).or_else(|| of("")), offer: None }
+        own_keys(of(source).or_else(|| of("")))
     }
 
     /// Whose evidence speaks for a vehicle that is away at a firm; None where it never was.
     pub(super) fn off_site_keys(&self, firm: SupplierId) -> Option<SupplyKeys> {
-        let supplier = self.off_site.get(&firm).copied();
-        supplier.map(|supplier| SupplyKeys { supplier: Some(supplier), offer: None })
+        let keys = self.off_site.get(&firm).copied();
+        keys.map(|keys| own_keys(Some(keys)))
     }
 
     /// Whose evidence speaks for a part from a supplier.
@@ -47,4 +48,8 @@ impl Learned {
             offer: self.offers.get(&(supplier, part)).copied(),
         }
     }
+}
+
+fn own_keys(keys: Option<(u32, u32)>) -> SupplyKeys {
+    SupplyKeys { supplier: keys.map(|keys| keys.0), offer: keys.map(|keys| keys.1) }
 }

@@ -7,6 +7,8 @@
 mod arrivals;
 mod board;
 mod build;
+#[cfg(test)]
+mod every_line_tests;
 mod handover;
 mod learned;
 mod needs;

@@ -21,25 +21,25 @@ use jiff::Timestamp;
 use jiff::civil::{Date, date};
 
 /// Monday 14 September 2026.
-const TODAY: Date = date(2026, 9, 14);
+pub(super) const TODAY: Date = date(2026, 9, 14);
 
-fn number(text: &str) -> Number {
+pub(super) fn number(text: &str) -> Number {
     Number::parse(text).unwrap()
 }
 
-fn by(text: &str) -> Ref {
+pub(super) fn by(text: &str) -> Ref {
     Ref::Number(number(text))
 }
 
 /// A shop in the making; commands must not be refused.
-struct Shop {
-    book: Book,
+pub(super) struct Shop {
+    pub(super) book: Book,
     ids: CountingIds,
     clock: i64,
 }
 
 impl Shop {
-    fn new() -> Self {
+    pub(super) fn new() -> Self {
         let settings = Settings {
             name: "Glen Orran".into(),
             time_zone: "Europe/London".into(),
@@ -59,7 +59,7 @@ impl Shop {
         shop
     }
 
-    fn run(&mut self, command: Command) {
+    pub(super) fn run(&mut self, command: Command) {
         self.clock += 1;
         let recorded_at = Timestamp::from_second(1_789_000_000 + self.clock).unwrap();
         let mut context = Context {
@@ -75,7 +75,7 @@ impl Shop {
         assert_eq!(crate::invariants::check(&self.book), []);
     }
 
-    fn part(&mut self, text: &str) {
+    pub(super) fn part(&mut self, text: &str) {
         self.run(Command::CreatePart {
             part: NewPart {
                 number: number(text),
@@ -97,7 +97,7 @@ impl Shop {
         });
     }
 
-    fn offer(&mut self, supplier: &str, part: &str, days: u32) {
+    pub(super) fn offer(&mut self, supplier: &str, part: &str, days: u32) {
         let offer = NewOffer {
             supplier: by(supplier),
             part: by(part),
@@ -111,7 +111,7 @@ impl Shop {
         self.run(Command::PutOffer { offer, etag: None });
     }
 
-    fn stock(&mut self, part: &str, quantity: i64) {
+    pub(super) fn stock(&mut self, part: &str, quantity: i64) {
         let quantity = Quantity::whole(quantity);
         let at = BinQuantity { part: by(part), bin: by("A1"), lot: String::new(), quantity };
         self.run(Command::Stock(StockCommand::Adjust {
@@ -125,7 +125,7 @@ impl Shop {
     }
 
     /// Stages Body (3 days) and Electrical (2 days).
-    fn quoted(&mut self, build: &str, lines: &[(&str, &str, i64)]) -> BuildId {
+    pub(super) fn quoted(&mut self, build: &str, lines: &[(&str, &str, i64)]) -> BuildId {
         let stage = |name: &str, planned_days| NewStage {
             name: number(name),
             planned_days,
@@ -157,18 +157,23 @@ impl Shop {
         self.book.find_build(&by(build)).unwrap().id
     }
 
-    fn open(&mut self, build: &str, lines: &[(&str, &str, i64)]) -> BuildId {
+    pub(super) fn open(&mut self, build: &str, lines: &[(&str, &str, i64)]) -> BuildId {
         let id = self.quoted(build, lines);
         self.build(BuildCommand::Open { build: by(build), occurred_on: None });
         id
     }
 
-    fn build(&mut self, command: BuildCommand) {
+    pub(super) fn build(&mut self, command: BuildCommand) {
         self.run(Command::Build(command));
     }
 
     /// An order placed on 1 September with lines promised on a date.
-    fn order(&mut self, order: &str, supplier: &str, lines: &[(&str, i64, Option<Date>)]) {
+    pub(super) fn order(
+        &mut self,
+        order: &str,
+        supplier: &str,
+        lines: &[(&str, i64, Option<Date>)],
+    ) {
         let line = |(part, quantity, _): &(&str, i64, Option<Date>)| NewOrderLine {
             part: by(part),
             quantity: Quantity::whole(*quantity),
@@ -196,7 +201,7 @@ impl Shop {
         }
     }
 
-    fn forecast(&self, build: BuildId) -> BuildForecast {
+    pub(super) fn forecast(&self, build: BuildId) -> BuildForecast {
         forecast_build(&self.book, None, build, TODAY, None).unwrap()
     }
 }
