@@ -122,10 +122,12 @@ impl Found {
     /// Counts a first forecast and whether its dates were kept.
     fn count(&mut self, cdf: &[f64], came: Option<usize>) {
         self.kept.orders += 1;
-        for (kept, level) in self.kept.by.iter_mut().zip(LEVELS) {
-            let last = cdf.len().saturating_sub(1);
-            let by = stated_quantile(cdf, level).map_or(last, |(day, _)| day);
-            *kept += usize::from(came.is_some_and(|day| day <= by));
+        let kept = &mut self.kept;
+        for ((by, said), level) in kept.by.iter_mut().zip(&mut kept.said).zip(LEVELS) {
+            let never = (cdf.len().saturating_sub(1), cdf.last().copied().unwrap_or_default());
+            let (day, stated) = stated_quantile(cdf, level).unwrap_or(never);
+            *by += usize::from(came.is_some_and(|came| came <= day));
+            *said += stated;
         }
     }
 }
