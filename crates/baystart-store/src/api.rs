@@ -82,6 +82,8 @@ pub struct Snapshot {
     pub book: Book,
     /// The shop's last revision at that moment.
     pub revision: i64,
+    /// The last revision that changed what lead times are learned from.
+    pub evidence_revision: i64,
 }
 
 /// Makes the answer's bytes while the transaction is still open. It may be

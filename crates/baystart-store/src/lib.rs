@@ -10,6 +10,7 @@ mod convert;
 mod database;
 mod entity;
 mod error;
+mod history;
 mod list;
 mod load;
 mod store;
@@ -24,4 +25,5 @@ pub use api::{
 pub use baystart_core::invariants::Violation;
 pub use baystart_core::refs::RefKind;
 pub use error::StoreError;
+pub use history::{HistoryChanges, HistoryRead, LineChange, LineLabel, ShopHistory};
 pub use store::Store;

@@ -5,7 +5,7 @@ use crate::convert::roles_of;
 use crate::database::Database;
 use crate::entity::{bin, build, part, purchase_order, shop, supplier, token};
 use crate::error::{Fault, StoreError};
-use crate::load;
+use crate::load::{self, Loaded};
 use crate::work::{Job, Queues};
 use crate::write;
 use baystart_core::book::model::{Settings, Token};
@@ -143,7 +143,8 @@ impl Store {
         let txn = self.begin().await?;
         let loaded = load::load(&txn, shop, scope).await?;
         txn.commit().await?;
-        Ok(Snapshot { book: loaded.book, revision: loaded.revision })
+        let Loaded { book, revision, evidence_revision } = loaded;
+        Ok(Snapshot { book, revision, evidence_revision })
     }
 
     /// Which of the references the shop does not have, in their order.

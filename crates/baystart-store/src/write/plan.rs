@@ -181,9 +181,13 @@ impl Plan {
         self.reservations.insert(row.id, row.clone());
     }
 
-    /// Whether it changes what lead times are learned from, or how.
+    /// Whether it changes what lead times are learned from, or how. A part may
+    /// be the one whose number stands in an imported history.
     pub fn touches_evidence(&self) -> bool {
-        self.settings.is_some() || !self.closures.is_empty() || !self.order_lines.is_empty()
+        self.settings.is_some()
+            || !self.closures.is_empty()
+            || !self.order_lines.is_empty()
+            || !self.parts.is_empty()
     }
 
     /// What is pegged more or less on each order line, in thousandths.
