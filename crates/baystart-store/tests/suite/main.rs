@@ -11,6 +11,7 @@ mod bulk;
 mod day;
 mod faults;
 mod guards;
+mod history;
 mod lists;
 mod requests;
 mod rivals;
