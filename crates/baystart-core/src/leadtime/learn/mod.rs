@@ -6,6 +6,7 @@ mod laws;
 mod levels;
 mod profile;
 mod receiving;
+mod renew;
 mod settings;
 mod stale;
 
