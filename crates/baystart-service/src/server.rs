@@ -3,6 +3,7 @@
 use crate::clock::Clock;
 use crate::connection::{Connection, Phase, reached};
 use crate::gate::GateLayer;
+use crate::learned::LearnedCache;
 use crate::limits::Limits;
 use crate::shared::{Rpc, Shared};
 use baystart_proto::v1;
@@ -187,6 +188,8 @@ impl Server {
             calls: Arc::new(Semaphore::new(self.limits.calls_max)),
             public_calls: Arc::new(Semaphore::new(self.limits.public_calls_max)),
             imports: Arc::new(Semaphore::new(self.limits.imports_max)),
+            backtests: Arc::new(Semaphore::new(self.limits.backtests_max)),
+            learned: LearnedCache::default(),
         })
     }
 
