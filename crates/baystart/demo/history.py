@@ -35,20 +35,20 @@ class Character:
 
 
 SUPPLIERS = {
-    "CORRIE": Character(22, 1.05, 0.25, worse=0.75),                     # Getting worse in the last year.
-    "SGURR": Character(18, 1.25, 0.18, promise="slips a week"),          # Keeps the second promise.
+    "CORRIE": Character(17, 1.05, 0.25, worse=0.75),                     # Getting worse in the last year.
+    "SGURR": Character(15, 1.25, 0.18, promise="slips a week"),          # Keeps the second promise.
     "DUBH": Character(13, 0.95, 0.10, promise="keeps", notes=0.9),       # Honest.
-    "STRATH": Character(20, 1.80, 0.16),                                 # Quotes 14 days and takes 25.
+    "STRATH": Character(18, 1.80, 0.16),                                 # Quotes 14 days and takes 25.
     "BEALACH": Character(12, 1.10, 0.38, promise="hopes"),               # Anything may happen.
     "FELSGRAT": Character(12, 1.10, 0.14, notes=1.0, transit=6),         # Long way, always a note.
     "LOCHAN": Character(12, 1.00, 0.15, promise="keeps"),
-    "TARN": Character(13, 0.85, 0.20, notes=0.4),                        # Early, but drops an order now and then.
+    "TARN": Character(11, 0.85, 0.20, notes=0.4),                        # Early, but drops an order now and then.
     "BRAE": Character(13, 1.15, 0.30, whole=True),                       # Whole orders come together.
     "ORRBURN": Character(11, 1.20, 0.25, promise="none", notes=0.2),     # Never answers.
     "MOIDACH": Character(10, 1.30, 0.20, promise="at despatch", notes=1.0),
     "RIFUGIO": Character(3, 1.40, 0.20),                                 # Three orders in all.
     "KYLE": Character(14, 1.15, 0.16, notes=0.1),                        # Shut in the trades holiday.
-    "FANK": Character(15, 1.00, 0.20, promise="none", notes=0.8, transit=1),
+    "FANK": Character(13, 1.00, 0.20, promise="none", notes=0.8, transit=1),
     "SHIEL": Character(12, 1.05, 0.22, promise="hopes"),
 }
 DROPS = {"TARN": 0.2, "BEALACH": 0.08, "SGURR": 0.05}  # Share of lines that the supplier never delivered.
@@ -201,9 +201,34 @@ def all_orders(maker):
         maker.random.shuffle(offers)
         for _ in range(character.orders):
             placed = working(FIRST + timedelta(maker.random.randrange(days)))
-            orders.append((placed, supplier, maker.order(supplier, placed, offers)))
+            orders.append((placed, supplier, maker.order(supplier, placed, offers), ""))
     orders += forgotten()
+    orders += beside_open_orders(maker, quotes)
     return sorted(orders, key=lambda order: order[:2])
+
+
+def beside_open_orders(maker, quotes):
+    """The lines of today's open orders that have come already.
+
+    Without them the open orders would look slower than they are: of every order that was placed in
+    these weeks the sheets of open orders hold only what has not come. So for each open line, lines
+    are drawn until one is still open; those before it are the ones that came.
+    """
+    lines = {}
+    for row in read("open_orders.csv"):
+        if not row["placed_on"]:
+            continue
+        supplier, placed = row["supplier"], date.fromisoformat(row["placed_on"])
+        of_order = lines.setdefault((placed, supplier, row["order"]), [])
+        taken = {row["part"]} | {line["part"] for line in of_order}
+        free = [offer for offer in quotes[supplier] if offer[0] not in taken]
+        for offer in maker.random.sample(free, min(len(free), 4)):
+            line = maker.line(supplier, 20 + len(of_order), offer, placed, working(placed + timedelta(2), supplier),
+                              maker.random.gauss(0, 1))
+            if not line["received_on"]:
+                break
+            of_order.append(line)
+    return [(placed, supplier, of_order, order) for (placed, supplier, order), of_order in lines.items() if of_order]
 
 
 def forgotten():
@@ -215,15 +240,16 @@ def forgotten():
         row = dict.fromkeys(COLUMNS, "")
         row.update(supplier=supplier, part=part, line=1, quantity=1, quoted_lead_time_days=quote, placed_on=placed,
                    last_known_open_on=seen)
-        yield placed, supplier, [row]
+        yield placed, supplier, [row], ""
 
 
 def main():
     """Writes the file."""
-    rows = []
-    for number, (_, _, lines) in enumerate(all_orders(Maker(2026)), 1701):
+    rows, number = [], 1700
+    for _, _, lines, order in all_orders(Maker(2026)):
+        number += not order
         for line in lines:
-            line["order"] = f"P-{number}"
+            line["order"] = order or f"P-{number}"
             rows.append(line)
     with open(HERE / "history.csv", "w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, COLUMNS, lineterminator="\n")
