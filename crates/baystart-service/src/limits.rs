@@ -41,8 +41,8 @@ pub struct Limits {
     pub import_bad_rows_max: usize,
     /// Imports that run at once.
     pub imports_max: usize,
-    /// Backtests and other readings of a whole history that run at once; each
-    /// takes a processor and holds the history.
+    /// Backtests that run at once, each on a processor of its own, and again as
+    /// many readings of a whole history with names.
     pub backtests_max: usize,
     /// Between two looks at whether the database answers.
     pub health_interval: Duration,

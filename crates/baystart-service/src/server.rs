@@ -189,6 +189,7 @@ impl Server {
             public_calls: Arc::new(Semaphore::new(self.limits.public_calls_max)),
             imports: Arc::new(Semaphore::new(self.limits.imports_max)),
             backtests: Arc::new(Semaphore::new(self.limits.backtests_max)),
+            histories: Arc::new(Semaphore::new(self.limits.backtests_max)),
             learned: LearnedCache::default(),
         })
     }
@@ -227,6 +228,7 @@ impl Server {
             build_service_server::BuildServiceServer,
             purchasing_service_server::PurchasingServiceServer,
             forecast_service_server::ForecastServiceServer,
+            lead_time_service_server::LeadTimeServiceServer,
             import_service_server::ImportServiceServer,
             access_service_server::AccessServiceServer,
         ))

@@ -29,6 +29,7 @@ pub(crate) struct Shared {
     pub(crate) public_calls: Arc<Semaphore>,
     pub(crate) imports: Arc<Semaphore>,
     pub(crate) backtests: Arc<Semaphore>,
+    pub(crate) histories: Arc<Semaphore>,
     pub(crate) learned: LearnedCache,
 }
 

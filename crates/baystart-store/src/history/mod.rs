@@ -7,6 +7,7 @@
 mod apply;
 mod changes;
 mod imported;
+mod names;
 mod own;
 mod read;
 mod recorded;
