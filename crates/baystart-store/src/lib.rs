@@ -13,6 +13,7 @@ mod error;
 mod history;
 mod list;
 mod load;
+mod past;
 mod store;
 mod verify;
 mod work;
@@ -26,4 +27,8 @@ pub use baystart_core::invariants::Violation;
 pub use baystart_core::refs::RefKind;
 pub use error::StoreError;
 pub use history::{HistoryChanges, HistoryRead, LineChange, LineLabel, ShopHistory};
+pub use past::{
+    FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryEvent, HistoryImport,
+    HistoryStep, PastRow,
+};
 pub use store::Store;

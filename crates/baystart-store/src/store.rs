@@ -6,6 +6,7 @@ use crate::database::Database;
 use crate::entity::{bin, build, part, purchase_order, shop, supplier, token};
 use crate::error::{Fault, StoreError};
 use crate::load::{self, Loaded};
+use crate::past::HistoryImport;
 use crate::work::{Job, Queues};
 use crate::write;
 use baystart_core::book::model::{Settings, Token};
@@ -133,6 +134,15 @@ impl Store {
     /// Refused by a rule; or not possible now.
     pub async fn submit_bulk(&self, bulk: Bulk) -> Result<Answer, StoreError> {
         self.queues.run(bulk.shop, Job::Bulk(Box::new(bulk))).await
+    }
+
+    /// Takes past order lines while they stream in, and keeps all of them in one
+    /// commit, or none.
+    ///
+    /// # Errors
+    /// Refused (rows were bad, or the request id was used); or not possible now.
+    pub async fn import_history(&self, import: HistoryImport) -> Result<Answer, StoreError> {
+        self.queues.run(import.shop, Job::History(Box::new(import))).await
     }
 
     /// Reads a slice in one consistent read-only transaction.

@@ -12,6 +12,7 @@ mod day;
 mod faults;
 mod guards;
 mod history;
+mod history_import;
 mod lists;
 mod requests;
 mod rivals;
