@@ -7,6 +7,7 @@ mod connection;
 mod fault;
 mod gate;
 mod import;
+mod learned;
 mod limits;
 mod page;
 mod rpc;

@@ -41,6 +41,9 @@ pub struct Limits {
     pub import_bad_rows_max: usize,
     /// Imports that run at once.
     pub imports_max: usize,
+    /// Backtests that run at once, each on a processor of its own, and again as
+    /// many readings of a whole history with names.
+    pub backtests_max: usize,
     /// Between two looks at whether the database answers.
     pub health_interval: Duration,
 }
@@ -64,6 +67,7 @@ impl Default for Limits {
             import_rows_max: 200_000,
             import_bad_rows_max: 5000,
             imports_max: 2,
+            backtests_max: 2,
             health_interval: Duration::from_secs(5),
         }
     }

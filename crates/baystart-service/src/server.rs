@@ -3,6 +3,7 @@
 use crate::clock::Clock;
 use crate::connection::{Connection, Phase, reached};
 use crate::gate::GateLayer;
+use crate::learned::LearnedCache;
 use crate::limits::Limits;
 use crate::shared::{Rpc, Shared};
 use baystart_proto::v1;
@@ -187,6 +188,9 @@ impl Server {
             calls: Arc::new(Semaphore::new(self.limits.calls_max)),
             public_calls: Arc::new(Semaphore::new(self.limits.public_calls_max)),
             imports: Arc::new(Semaphore::new(self.limits.imports_max)),
+            backtests: Arc::new(Semaphore::new(self.limits.backtests_max)),
+            histories: Arc::new(Semaphore::new(self.limits.backtests_max)),
+            learned: LearnedCache::default(),
         })
     }
 
@@ -224,6 +228,7 @@ impl Server {
             build_service_server::BuildServiceServer,
             purchasing_service_server::PurchasingServiceServer,
             forecast_service_server::ForecastServiceServer,
+            lead_time_service_server::LeadTimeServiceServer,
             import_service_server::ImportServiceServer,
             access_service_server::AccessServiceServer,
         ))

@@ -4,6 +4,7 @@
 use crate::clock::Clock;
 use crate::connection::Phase;
 use crate::fault;
+use crate::learned::LearnedCache;
 use crate::limits::Limits;
 use baystart_core::book::{Book, model};
 use baystart_core::command::Scope;
@@ -27,6 +28,9 @@ pub(crate) struct Shared {
     pub(crate) calls: Arc<Semaphore>,
     pub(crate) public_calls: Arc<Semaphore>,
     pub(crate) imports: Arc<Semaphore>,
+    pub(crate) backtests: Arc<Semaphore>,
+    pub(crate) histories: Arc<Semaphore>,
+    pub(crate) learned: LearnedCache,
 }
 
 /// The RPC bodies; one file each under `rpc`.

@@ -32,6 +32,9 @@ pub struct StoreOptions {
     pub answer_timeout: Duration,
     /// How long a bulk waits for its answer.
     pub bulk_timeout: Duration,
+    /// How long an import of history, for which the shop's other commands wait,
+    /// waits for its next rows.
+    pub step_timeout: Duration,
 }
 
 impl Default for StoreOptions {
@@ -45,6 +48,7 @@ impl Default for StoreOptions {
             busy_timeout: Duration::from_secs(5),
             answer_timeout: Duration::from_secs(60),
             bulk_timeout: Duration::from_secs(600),
+            step_timeout: Duration::from_secs(10),
         }
     }
 }
@@ -82,6 +86,8 @@ pub struct Snapshot {
     pub book: Book,
     /// The shop's last revision at that moment.
     pub revision: i64,
+    /// The last revision that changed what lead times are learned from.
+    pub evidence_revision: i64,
 }
 
 /// Makes the answer's bytes while the transaction is still open. It may be

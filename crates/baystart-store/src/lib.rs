@@ -10,8 +10,10 @@ mod convert;
 mod database;
 mod entity;
 mod error;
+mod history;
 mod list;
 mod load;
+mod past;
 mod store;
 mod verify;
 mod work;
@@ -24,4 +26,9 @@ pub use api::{
 pub use baystart_core::invariants::Violation;
 pub use baystart_core::refs::RefKind;
 pub use error::StoreError;
+pub use history::{HistoryChanges, HistoryRead, LineChange, LineLabel, ShopHistory};
+pub use past::{
+    FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryEvent, HistoryImport,
+    HistoryStep, PastRow,
+};
 pub use store::Store;

@@ -5,7 +5,8 @@ use crate::convert::roles_of;
 use crate::database::Database;
 use crate::entity::{bin, build, part, purchase_order, shop, supplier, token};
 use crate::error::{Fault, StoreError};
-use crate::load;
+use crate::load::{self, Loaded};
+use crate::past::HistoryImport;
 use crate::work::{Job, Queues};
 use crate::write;
 use baystart_core::book::model::{Settings, Token};
@@ -135,6 +136,15 @@ impl Store {
         self.queues.run(bulk.shop, Job::Bulk(Box::new(bulk))).await
     }
 
+    /// Takes past order lines while they stream in, and keeps all of them in one
+    /// commit, or none.
+    ///
+    /// # Errors
+    /// Refused (rows were bad, or the request id was used); or not possible now.
+    pub async fn import_history(&self, import: HistoryImport) -> Result<Answer, StoreError> {
+        self.queues.run(import.shop, Job::History(Box::new(import))).await
+    }
+
     /// Reads a slice in one consistent read-only transaction.
     ///
     /// # Errors
@@ -143,7 +153,8 @@ impl Store {
         let txn = self.begin().await?;
         let loaded = load::load(&txn, shop, scope).await?;
         txn.commit().await?;
-        Ok(Snapshot { book: loaded.book, revision: loaded.revision })
+        let Loaded { book, revision, evidence_revision } = loaded;
+        Ok(Snapshot { book, revision, evidence_revision })
     }
 
     /// Which of the references the shop does not have, in their order.

@@ -2,6 +2,7 @@
 
 use jiff::civil::Date;
 
+use crate::calendar::add_days;
 use crate::forecast::RHO_DEFAULT;
 
 /// The confidence levels that are scored.
@@ -37,6 +38,8 @@ pub struct BacktestPlan {
     pub forecasts_per_day_max: usize,
     /// Whether the baselines are scored too.
     pub baselines: bool,
+    /// Whether builds are forecast too.
+    pub builds: bool,
     /// Correlation of the common cause within a supplier, for builds.
     pub rho: f64,
 }
@@ -53,8 +56,24 @@ impl BacktestPlan {
             horizon_days: 365,
             forecasts_per_day_max: 10_000,
             baselines: true,
+            builds: true,
             rho: RHO_DEFAULT,
         }
+    }
+
+    /// The days that are forecast; none where the horizon does not end before `end`.
+    #[must_use]
+    pub fn forecast_days(&self) -> Vec<Date> {
+        let Some(horizon_ends) = add_days(self.end, -i64::from(self.horizon_days) - 1) else {
+            return Vec::new();
+        };
+        let mut days = Vec::new();
+        let mut day = Some(self.first);
+        while let Some(date) = day.filter(|date| *date <= self.last.min(horizon_ends)) {
+            days.push(date);
+            day = add_days(date, i64::from(self.step_days.max(1)));
+        }
+        days
     }
 
     /// Days that are scored: 0 to the horizon.

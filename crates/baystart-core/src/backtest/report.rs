@@ -58,12 +58,14 @@ pub struct BuildRow {
 }
 
 /// Learned forecasts of each order once, on the first forecast day that found it open.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Kept {
     /// Orders forecast.
     pub orders: usize,
     /// Orders that came by the date stated for 50, 80 and 90 %.
     pub by: [usize; 3],
+    /// Orders that were said to: the sum of the stated probabilities of those dates.
+    pub said: [f64; 3],
 }
 
 /// A finished backtest.

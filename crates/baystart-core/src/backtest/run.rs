@@ -13,7 +13,7 @@ use super::{
     tally::Tally,
 };
 use crate::{
-    calendar::{add_days, days_between},
+    calendar::days_between,
     forecast::{CommonCause, LateTogether, RhoError, normal_quantile},
     leadtime::{
         SupplyKeys,
@@ -75,7 +75,7 @@ pub fn run(
         builds: Builds::new(history.lines.len(), CommonCause::new(plan.rho)?),
         found: Found::default(),
     };
-    let days = forecast_days(plan);
+    let days = plan.forecast_days();
     for (done, as_of) in days.iter().enumerate() {
         if walk.day(*as_of, watch).is_break() {
             break;
@@ -96,19 +96,6 @@ pub fn run(
     })
 }
 
-fn forecast_days(plan: &BacktestPlan) -> Vec<Date> {
-    let Some(horizon_ends) = add_days(plan.end, -i64::from(plan.horizon_days) - 1) else {
-        return Vec::new();
-    };
-    let mut days = Vec::new();
-    let mut day = Some(plan.first);
-    while let Some(date) = day.filter(|date| *date <= plan.last.min(horizon_ends)) {
-        days.push(date);
-        day = add_days(date, i64::from(plan.step_days.max(1)));
-    }
-    days
-}
-
 #[derive(Default)]
 struct Found {
     kept: Kept,
@@ -122,10 +109,12 @@ impl Found {
     /// Counts a first forecast and whether its dates were kept.
     fn count(&mut self, cdf: &[f64], came: Option<usize>) {
         self.kept.orders += 1;
-        for (kept, level) in self.kept.by.iter_mut().zip(LEVELS) {
-            let last = cdf.len().saturating_sub(1);
-            let by = stated_quantile(cdf, level).map_or(last, |(day, _)| day);
-            *kept += usize::from(came.is_some_and(|day| day <= by));
+        let kept = &mut self.kept;
+        for ((by, said), level) in kept.by.iter_mut().zip(&mut kept.said).zip(LEVELS) {
+            let never = (cdf.len().saturating_sub(1), cdf.last().copied().unwrap_or_default());
+            let (day, stated) = stated_quantile(cdf, level).unwrap_or(never);
+            *by += usize::from(came.is_some_and(|came| came <= day));
+            *said += stated;
         }
     }
 }
@@ -191,7 +180,9 @@ impl Walk<'_> {
             }
             open.push(OpenOrder { line: index, supplier: line.supplier, cdf, y: came });
         }
-        self.builds.add(month, &open, self.plan.forecasts_per_day_max);
+        if self.plan.builds {
+            self.builds.add(month, &open, self.plan.forecasts_per_day_max);
+        }
         ControlFlow::Continue(())
     }
 

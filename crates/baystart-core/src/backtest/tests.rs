@@ -78,6 +78,14 @@ fn learning_beats_the_baselines_where_quotes_lie() {
         .map(|scores| scores.orders)
         .sum();
     assert_eq!(bands, learned.orders);
+    // Every order once: at least as many are said to come as the level says, and about as many do.
+    let kept = report.kept;
+    assert!(kept.orders > 50 && kept.orders <= learned.orders, "{kept:?}");
+    for ((by, said), level) in kept.by.into_iter().zip(kept.said).zip(LEVELS) {
+        let all = kept.orders as f64;
+        assert!(said >= level * all && said <= all, "{kept:?}");
+        assert!((by as f64 - said).abs() < 0.1 * all, "{kept:?}");
+    }
     assert_eq!(report.builds.len(), BUILD_SIZES.len(), "{:?}", report.builds.len());
     assert!(report.builds[0].independent.orders > report.builds[3].independent.orders);
     assert!(report.late_together.len() > 40);

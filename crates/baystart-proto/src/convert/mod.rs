@@ -4,6 +4,7 @@
 mod access;
 mod builds;
 mod catalogue;
+mod lead_times;
 mod ledger;
 mod making;
 mod purchasing;
@@ -21,6 +22,7 @@ pub use builds::{
     finish_stage, hold_build, mark_ready, open_build, put_in_bay, resume_build, update_build,
 };
 pub use catalogue::{create_part, create_supplier, put_offer, update_part, update_supplier};
+pub use lead_times::{BacktestAsked, ProfileAsked, get_lead_time_profile, run_backtest};
 pub use ledger::{
     adjust_stock, create_bin, move_stock, quarantine_stock, record_found, release_quarantine,
     scrap_stock,

@@ -28,6 +28,9 @@ where
         calls: Arc::new(Semaphore::new(places)),
         public_calls: Arc::new(Semaphore::new(places)),
         imports: Arc::new(Semaphore::new(1)),
+        backtests: Arc::new(Semaphore::new(1)),
+        histories: Arc::new(Semaphore::new(1)),
+        learned: crate::learned::LearnedCache::default(),
     });
     let inner = tower::service_fn(move |_: http::Request<Body>| {
         let answer = inner();

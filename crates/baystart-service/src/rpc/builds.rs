@@ -1,6 +1,7 @@
 //! BuildService.
 
 use crate::fault;
+use crate::learned::Planned;
 use crate::page::Page;
 use crate::shared::{Answered, Rpc, caller, found};
 use baystart_core::book::model::BuildState;
@@ -285,14 +286,15 @@ impl BuildService for Rpc {
         let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
         let (build, as_of) = self.fields(&caller, read, build.zip(as_of)).await?;
         let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
-        let book = self.0.snapshot(&caller, &scope).await?.book;
+        let Planned { snapshot, as_of, learned, .. } =
+            self.0.planned(&caller, &scope, as_of).await?;
+        let book = snapshot.book;
         let id = found("build", book.find_build(&build))?.id;
-        let as_of = self.0.as_of(&book, as_of);
-        let readiness =
-            tokio::task::spawn_blocking(move || plan::readiness(&book, None, id, as_of))
-                .await
-                .map_err(fault::internal)?
-                .map_err(|refusal| fault::refused(&refusal))?;
+        let reckoned = move || plan::readiness(&book, learned.as_deref(), id, as_of);
+        let readiness = tokio::task::spawn_blocking(reckoned)
+            .await
+            .map_err(fault::internal)?
+            .map_err(|refusal| fault::refused(&refusal))?;
         let readiness = Some(wire::readiness(&readiness));
         Ok(Response::new(v1::GetReadinessResponse { readiness }))
     }

@@ -1,6 +1,7 @@
 //! ForecastService: one snapshot, reckoned off the async threads.
 
 use crate::fault;
+use crate::learned::Planned;
 use crate::shared::{Answered, Rpc, caller, found};
 use baystart_core::book::model::BuildState;
 use baystart_core::command::Scope;
@@ -36,11 +37,11 @@ impl ForecastService for Rpc {
         let asked = build.zip(as_of.zip(start_on));
         let (build, (as_of, start_on)) = self.fields(&caller, read, asked).await?;
         let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
-        let snapshot = self.0.snapshot(&caller, &scope).await?;
+        let Planned { snapshot, as_of, learned, .. } =
+            self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
         let id = found("build", book.find_build(&build))?.id;
-        let as_of = self.0.as_of(&book, as_of);
-        let reckoned = move || plan::forecast_build(&book, None, id, as_of, start_on);
+        let reckoned = move || plan::forecast_build(&book, learned.as_deref(), id, as_of, start_on);
         let forecast = tokio::task::spawn_blocking(reckoned)
             .await
             .map_err(fault::internal)?
@@ -69,9 +70,9 @@ impl ForecastService for Rpc {
             .map_err(|error| fault::store(&error))?;
         let builds = ids.iter().map(|id| Ref::Uid(id.0)).collect();
         let scope = Scope { builds, ..Scope::default() };
-        let snapshot = self.0.snapshot(&caller, &scope).await?;
+        let Planned { snapshot, as_of, learned, .. } =
+            self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
-        let as_of = self.0.as_of(&book, as_of);
         // A build opened since the list was made is only there in part.
         let listed: BTreeSet<String> = ids
             .iter()
@@ -81,8 +82,8 @@ impl ForecastService for Rpc {
         let (sender, receiver) = mpsc::channel(WAITING_MAX);
         let told = sender.clone();
         let reckoning = tokio::task::spawn_blocking(move || {
-            let rows =
-                plan::board(&book, None, as_of).map_err(|refusal| fault::refused(&refusal))?;
+            let rows = plan::board(&book, learned.as_deref(), as_of)
+                .map_err(|refusal| fault::refused(&refusal))?;
             for row in rows.iter().filter(|row| listed.contains(&row.forecast.build)) {
                 let response = v1::StreamBoardResponse {
                     forecast: Some(wire::build_forecast(&row.forecast, revision)),

@@ -12,4 +12,4 @@ mod value;
 
 pub(crate) use access::roles_of;
 pub(crate) use builds::state_text;
-pub(crate) use value::{day, instant, micros};
+pub(crate) use value::{corrupt, day, days, instant, micros, own_day, own_day_option, own_instant};

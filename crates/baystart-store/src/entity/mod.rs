@@ -16,6 +16,7 @@ pub mod movement;
 pub mod offer;
 pub mod order_line;
 pub mod part;
+pub mod past_line;
 pub mod peg;
 pub mod promise;
 pub mod purchase_order;

@@ -25,6 +25,10 @@ impl Wanted {
         self.suppliers.insert(id);
     }
 
+    pub fn part(&mut self, id: Uuid) {
+        self.parts.insert(id);
+    }
+
     pub fn offer(&mut self, row: &Offer) {
         self.parts.insert(row.part.0);
         self.suppliers.insert(row.supplier.0);

@@ -2,7 +2,7 @@
 //! few statements, each for many rows.
 
 mod bound;
-mod fetch;
+pub(crate) mod fetch;
 mod labels;
 mod named;
 mod seen;
@@ -24,6 +24,7 @@ use seen::Seen;
 pub(crate) struct Loaded {
     pub book: Book,
     pub revision: i64,
+    pub evidence_revision: i64,
 }
 
 /// The shop's own row.
@@ -68,7 +69,7 @@ pub(crate) async fn load(
         bound::load(txn, shop, &mut seen).await?;
         seen.into_book(&mut book)?;
     }
-    Ok(Loaded { book, revision: row.revision })
+    Ok(Loaded { book, revision: row.revision, evidence_revision: row.evidence_revision })
 }
 
 /// The whole shop with its ledger and tokens, for checks.

@@ -69,7 +69,7 @@ async fn transact(
         }
     }
     let scope = Scope { all: true, ..Scope::default() };
-    let Loaded { mut book, revision } = load::load(txn, shop, &scope).await?;
+    let Loaded { mut book, revision, .. } = load::load(txn, shop, &scope).await?;
     let keys = imported_keys(txn, shop).await?;
     let recorded_at = micros(bulk.now);
     let mut plan = Plan::new(&book);

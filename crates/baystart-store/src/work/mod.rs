@@ -8,6 +8,7 @@
 mod batch;
 mod bulk;
 mod decide;
+mod history_import;
 mod queue;
 mod requests;
 mod retry;

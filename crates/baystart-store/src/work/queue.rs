@@ -1,9 +1,10 @@
 //! Queues, workers, answers.
 
-use super::{batch, bulk};
+use super::{batch, bulk, history_import};
 use crate::api::{Answer, Bulk, Submission};
 use crate::database::Database;
 use crate::error::StoreError;
+use crate::past::HistoryImport;
 use baystart_core::ids::ShopId;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -16,6 +17,7 @@ type Reply = oneshot::Sender<Result<Answer, StoreError>>;
 pub(crate) enum Job {
     Command(Box<Submission>),
     Bulk(Box<Bulk>),
+    History(Box<HistoryImport>),
 }
 
 struct Waiting {
@@ -47,7 +49,7 @@ impl Queues {
         let (reply, answer) = oneshot::channel();
         let patience = match &job {
             Job::Command(_) => self.database.options.answer_timeout,
-            Job::Bulk(_) => self.database.options.bulk_timeout,
+            Job::Bulk(_) | Job::History(_) => self.database.options.bulk_timeout,
         };
         self.sender(shop)?.try_send(Waiting { job, reply }).map_err(|error| match error {
             mpsc::error::TrySendError::Full(_) => StoreError::Busy(format!(
@@ -105,6 +107,9 @@ async fn work(database: Arc<Database>, shop: ShopId, mut queue: mpsc::Receiver<W
     while let Some(waiting) = next.take() {
         match waiting.job {
             Job::Bulk(job) => answer(waiting.reply, bulk::run(&database, shop, *job).await),
+            Job::History(job) => {
+                answer(waiting.reply, history_import::run(&database, shop, *job).await);
+            }
             Job::Command(job) => {
                 let mut jobs = vec![*job];
                 let mut replies = vec![waiting.reply];
@@ -114,8 +119,8 @@ async fn work(database: Arc<Database>, shop: ShopId, mut queue: mpsc::Receiver<W
                             jobs.push(*job);
                             replies.push(reply);
                         }
-                        Ok(bulk) => {
-                            next = Some(bulk);
+                        Ok(other) => {
+                            next = Some(other);
                             break;
                         }
                         Err(_) => break,

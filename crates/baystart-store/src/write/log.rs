@@ -83,6 +83,28 @@ pub(crate) async fn write_log(
     plan: &Plan,
 ) -> Result<(), Fault> {
     let Some(last) = rows.last().map(|row| row.revision) else { return Ok(()) };
+    write_log_rows(txn, shop_id, rows).await?;
+    let mut history = Vec::with_capacity(plan.history.len());
+    for ((revision, kind, id, other_id), state) in &plan.history {
+        history.push(row_history::Model {
+            shop: shop_id.0,
+            revision: *revision,
+            kind: (*kind).to_owned(),
+            id: *id,
+            other_id: *other_id,
+            state: state.clone(),
+        });
+    }
+    add::<row_history::Entity, _>(txn, history).await?;
+    set_revision(txn, shop_id, last, plan.touches_evidence()).await
+}
+
+/// Writes rows of the change log, and their requests with the answers.
+pub(crate) async fn write_log_rows(
+    txn: &DatabaseTransaction,
+    shop_id: ShopId,
+    rows: Vec<LogRow>,
+) -> Result<(), Fault> {
     let mut log = Vec::with_capacity(rows.len());
     let mut requests = Vec::with_capacity(rows.len());
     for row in rows {
@@ -107,20 +129,7 @@ pub(crate) async fn write_log(
         });
     }
     add::<change_log::Entity, _>(txn, log).await?;
-    add::<request::Entity, _>(txn, requests).await?;
-    let mut history = Vec::with_capacity(plan.history.len());
-    for ((revision, kind, id, other_id), state) in &plan.history {
-        history.push(row_history::Model {
-            shop: shop_id.0,
-            revision: *revision,
-            kind: (*kind).to_owned(),
-            id: *id,
-            other_id: *other_id,
-            state: state.clone(),
-        });
-    }
-    add::<row_history::Entity, _>(txn, history).await?;
-    set_revision(txn, shop_id, last, plan.touches_evidence()).await
+    add::<request::Entity, _>(txn, requests).await
 }
 
 /// Sets the shop's revision, and notes whether it changed what lead times are learned from.

@@ -10,6 +10,8 @@ mod plan;
 mod put;
 
 pub(crate) use apply::apply;
-pub(crate) use log::{LogRow, command_name, write_imported, write_log};
+pub(crate) use log::{
+    LogRow, command_name, set_revision, write_imported, write_log, write_log_rows,
+};
 pub(crate) use plan::Plan;
-pub(crate) use put::add;
+pub(crate) use put::{add, put};

@@ -186,12 +186,14 @@ impl Plan {
         self.reservations.insert(row.id, row.clone());
     }
 
-    /// Whether it changes what lead times are learned from, or how.
+    /// Whether it changes what lead times are learned from, or how. A part may
+    /// be the one whose number stands in an imported history.
     pub fn touches_evidence(&self) -> bool {
         let made_outside = |line: &Line| line.making.as_ref().is_some_and(|m| m.sent_on.is_some());
         self.settings.is_some()
             || !self.closures.is_empty()
             || !self.order_lines.is_empty()
+            || !self.parts.is_empty()
             || !self.awaited.is_empty()
             || self.stages.values().any(|stage| stage.off_site.is_some())
             || self.lines.values().any(made_outside)

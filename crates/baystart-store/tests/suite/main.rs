@@ -11,6 +11,8 @@ mod bulk;
 mod day;
 mod faults;
 mod guards;
+mod history;
+mod history_import;
 mod lists;
 mod requests;
 mod rivals;

@@ -48,8 +48,13 @@ answers!(
     GetReadinessResponse,
     ForecastBuildResponse,
     StreamBoardResponse,
+    GetLeadTimeProfileResponse,
+    ListLeadTimeProfilesResponse,
+    ListStaleOrdersResponse,
+    RunBacktestResponse,
     ListTokensResponse,
     ImportFilesResponse,
+    ImportHistoryResponse,
 );
 written!(
     UpdateShopResponse,

@@ -16,7 +16,8 @@ use crate::host;
 use clap::error::ErrorKind;
 use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
-    answers, binding, bins, builds, catalogue, import, offers, orders, receive, shop, stock, token,
+    answers, backtest, binding, bins, builds, catalogue, import, lead_times, offers, orders,
+    receive, shop, stale, stock, token,
 };
 use console::Console;
 use fail::{Failure, exit};
@@ -71,6 +72,12 @@ enum ClientCommand {
     Forecast(answers::ForecastArgs),
     /// Every open build beside its dates
     Board(answers::BoardArgs),
+    /// How long suppliers take, by the shop's own orders
+    LeadTimes(lead_times::LeadTimesArgs),
+    /// Open orders of which nothing has been heard for long
+    Stale(stale::StaleArgs),
+    /// Would the dates have held, on the shop's own past orders
+    Backtest(backtest::BacktestArgs),
     /// Builds, their life and their lines
     #[command(subcommand)]
     Build(builds::BuildCommand),
@@ -255,6 +262,9 @@ async fn client(
         ClientCommand::Ready(args) => Box::pin(answers::ready(s, args)).await,
         ClientCommand::Forecast(args) => Box::pin(answers::forecast(s, args)).await,
         ClientCommand::Board(args) => Box::pin(answers::board(s, args)).await,
+        ClientCommand::LeadTimes(args) => Box::pin(lead_times::run(s, args)).await,
+        ClientCommand::Stale(args) => Box::pin(stale::run(s, args)).await,
+        ClientCommand::Backtest(args) => Box::pin(backtest::run(s, args)).await,
         ClientCommand::Build(command) => Box::pin(builds::run(s, command)).await,
         ClientCommand::Reserve(args) => Box::pin(binding::reserve(s, args)).await,
         ClientCommand::Release(args) => Box::pin(binding::release(s, args)).await,

@@ -11,6 +11,7 @@ use baystart_proto::v1::build_service_client::BuildServiceClient;
 use baystart_proto::v1::catalogue_service_client::CatalogueServiceClient;
 use baystart_proto::v1::forecast_service_client::ForecastServiceClient;
 use baystart_proto::v1::import_service_client::ImportServiceClient;
+use baystart_proto::v1::lead_time_service_client::LeadTimeServiceClient;
 use baystart_proto::v1::ledger_service_client::LedgerServiceClient;
 use baystart_proto::v1::purchasing_service_client::PurchasingServiceClient;
 use baystart_proto::v1::shop_service_client::ShopServiceClient;
@@ -54,6 +55,8 @@ clients!(
     builds: BuildServiceClient,
     /// Forecasts.
     forecasts: ForecastServiceClient,
+    /// Lead times.
+    lead_times: LeadTimeServiceClient,
     /// Tokens.
     access: AccessServiceClient,
 );
@@ -83,6 +86,12 @@ impl<'a> Session<'a> {
     #[must_use]
     pub fn imports(&self) -> ImportServiceClient<Connection> {
         ImportServiceClient::new(self.server.unlimited())
+    }
+
+    /// The backtests' client: they may take as long as the past is.
+    #[must_use]
+    pub fn backtests(&self) -> LeadTimeServiceClient<Connection> {
+        LeadTimeServiceClient::new(self.server.unlimited())
     }
 
     /// The id under which this command's write takes effect once.

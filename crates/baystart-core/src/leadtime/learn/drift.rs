@@ -43,13 +43,14 @@ impl Drift {
 }
 
 /// Orders before the last year, and within it.
-#[derive(Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Eras {
     suppliers: BTreeMap<u32, (Counts, Counts)>,
 }
 
 impl Eras {
-    pub(super) fn count(&mut self, line: &PastLine, by: &Reckoning<'_>) {
+    /// Adds (`sign` 1) or takes away (-1) a line.
+    pub(super) fn count(&mut self, line: &PastLine, by: &Reckoning<'_>, sign: f64) {
         let (Some(quote), Some(end)) = (line.quoted_days, end_of(line, by)) else {
             return;
         };
@@ -60,7 +61,7 @@ impl Eras {
         let eras = self.suppliers.entry(line.supplier).or_default();
         let recent = days_between(line.placed.on, by.as_of) <= RECENT_DAYS;
         let counts = if recent { &mut eras.1 } else { &mut eras.0 };
-        ratio::add(counts, by.settings.counted_quote(quote), day, end.event, 1.0);
+        ratio::add(counts, by.settings.counted_quote(quote), day, end.event, sign);
     }
 
     /// The suppliers that drift, with what was found; all of them if the shop as a whole does.

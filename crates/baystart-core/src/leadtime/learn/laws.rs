@@ -42,10 +42,14 @@ const REACH_DAYS: i64 = 1_460;
 #[derive(Debug, Clone)]
 pub struct LearnedLaws {
     as_of: Date,
-    settings: LearnSettings,
-    patience: Patience,
+    pub(super) settings: LearnSettings,
+    pub(super) patience: Patience,
     levels: Levels,
-    drifting: BTreeMap<u32, Drift>,
+    /// Empty where drift is not looked for.
+    pub(super) eras: Eras,
+    pub(super) drifting: BTreeMap<u32, Drift>,
+    /// The first day that is counted right.
+    pub(super) counted_from: Date,
     closures: BTreeMap<u32, Closures>,
     transit_closures: Closures,
 }
@@ -66,16 +70,19 @@ impl LearnedLaws {
             settings: *settings,
             patience: Patience::of(history, as_of, settings.stale_after_days),
             levels: Levels::default(),
+            eras: Eras::default(),
             drifting: BTreeMap::new(),
+            counted_from: first,
             closures: history.closures.iter().map(|(key, c)| (*key, counted(c))).collect(),
             transit_closures: counted(&Closures::none()),
         };
         if settings.drift_half_life_days.is_some() {
             let mut eras = Eras::default();
             for line in &history.lines {
-                eras.count(line, &laws.reckoning(line));
+                eras.count(line, &laws.reckoning(line), 1.0);
             }
             laws.drifting = eras.drifting();
+            laws.eras = eras;
         }
         for line in &history.lines {
             laws.count(line, 1.0);
@@ -107,7 +114,7 @@ impl LearnedLaws {
         self.levels = levels;
     }
 
-    fn reckoning(&self, line: &PastLine) -> Reckoning<'_> {
+    pub(super) fn reckoning(&self, line: &PastLine) -> Reckoning<'_> {
         Reckoning {
             as_of: self.as_of,
             settings: &self.settings,

@@ -6,6 +6,7 @@ mod laws;
 mod levels;
 mod profile;
 mod receiving;
+mod renew;
 mod settings;
 mod stale;
 
@@ -15,7 +16,7 @@ mod tests;
 pub use drift::Drift;
 pub use evidence::Evidence;
 pub use laws::LearnedLaws;
-pub use profile::{Profile, Reach, profile};
+pub use profile::{Profile, Reach, profile, profiles};
 pub use settings::{DayCount, LearnSettings};
 pub(crate) use stale::Patience;
 pub use stale::{StaleLine, stale_lines};

@@ -1,5 +1,7 @@
 //! What a parts manager asks of a supplier or an offer: the evidence, counted.
 
+use std::collections::BTreeMap;
+
 use jiff::civil::Date;
 
 use super::{LearnSettings, stale::Patience};
@@ -64,13 +66,45 @@ pub fn profile(
     settings: &LearnSettings,
     belongs: impl Fn(&PastLine) -> bool,
 ) -> Profile {
+    let mut found = profiles(history, as_of, settings, |line| belongs(line).then_some(()));
+    found.remove(&()).unwrap_or_default()
+}
+
+/// The profile of each group of lines, at the start of `as_of`; lines without a group are passed
+/// over. O(lines) for all groups together.
+#[must_use]
+pub fn profiles<K: Ord>(
+    history: &History,
+    as_of: Date,
+    settings: &LearnSettings,
+    group: impl Fn(&PastLine) -> Option<K>,
+) -> BTreeMap<K, Profile> {
     let none = Closures::none();
     let patience = Patience::of(history, as_of, settings.stale_after_days);
-    let mut found = Profile::default();
-    let mut counts = [Counts::default(), Counts::default(), Counts::default()];
-    let mut slips = Vec::new();
-    for line in history.lines.iter().filter(|line| line.is_known(as_of) && belongs(line)) {
+    let mut groups: BTreeMap<K, Tally> = BTreeMap::new();
+    for line in history.lines.iter().filter(|line| line.is_known(as_of)) {
+        let Some(key) = group(line) else {
+            continue;
+        };
         let closures = history.closures.get(&line.supplier).unwrap_or(&none);
+        groups.entry(key).or_default().add(line, as_of, closures, &patience);
+    }
+    groups.into_iter().map(|(key, tally)| (key, tally.profile())).collect()
+}
+
+/// A profile that is being counted.
+#[derive(Default)]
+struct Tally {
+    found: Profile,
+    all: Counts,
+    last_year: Counts,
+    before: Counts,
+    slips: Vec<i64>,
+}
+
+impl Tally {
+    fn add(&mut self, line: &PastLine, as_of: Date, closures: &Closures, patience: &Patience) {
+        let found = &mut self.found;
         let standing = line.standing(as_of);
         let (end, event) = match standing {
             Standing::Received(on) => (on, true),
@@ -88,34 +122,34 @@ pub fn profile(
             Standing::Failed(_) => found.failures += 1,
             Standing::Open { .. } => found.open += 1,
         }
-        let recent = days_between(line.placed.on, as_of) <= YEAR_DAYS;
-        let [all, last_year, before] = &mut counts;
         found.all.orders += 1;
-        let (era, reach) = match recent {
-            true => (last_year, &mut found.last_year),
-            false => (before, &mut found.before),
+        let (era, reach) = match days_between(line.placed.on, as_of) <= YEAR_DAYS {
+            true => (&mut self.last_year, &mut found.last_year),
+            false => (&mut self.before, &mut found.before),
         };
         reach.orders += 1;
         if let Ok(day) = u32::try_from(closures.open_days_between(line.placed.on, end)) {
             let seen = Observation { entry_day: None, day, event, weight: 1.0 };
-            all.add(&seen);
+            self.all.add(&seen);
             era.add(&seen);
         }
         if let Some(first) = line.known_promises(as_of).next() {
             let slip = event.then(|| days_between(first.date, end));
             found.promised += usize::from(slip.is_some() || first.date < as_of);
             found.on_time += usize::from(slip.is_some_and(|days| days <= 0));
-            slips.extend(slip);
+            self.slips.extend(slip);
         }
     }
-    let [all, last_year, before] = &counts;
-    found.survival = greenwood(&all.at_risk(None, 1.0));
-    fill(&mut found.all, all);
-    fill(&mut found.last_year, last_year);
-    fill(&mut found.before, before);
-    slips.sort_unstable();
-    found.slip_days_50 = slips.get(slips.len() / 2).copied();
-    found
+
+    fn profile(mut self) -> Profile {
+        self.found.survival = greenwood(&self.all.at_risk(None, 1.0));
+        fill(&mut self.found.all, &self.all);
+        fill(&mut self.found.last_year, &self.last_year);
+        fill(&mut self.found.before, &self.before);
+        self.slips.sort_unstable();
+        self.found.slip_days_50 = self.slips.get(self.slips.len() / 2).copied();
+        self.found
+    }
 }
 
 fn fill(reach: &mut Reach, counts: &Counts) {

@@ -42,19 +42,51 @@ pub(crate) struct Patience {
 impl Patience {
     pub(crate) fn of(history: &History, as_of: Date, stale_after_days: u32) -> Self {
         let mut found = Self { stale_after_days, ..Self::default() };
-        for line in history.lines.iter().filter(|line| line.is_known(as_of)) {
-            let Standing::Received(on) = line.standing(as_of) else {
-                continue;
-            };
-            let expected = days_between(line.placed.on, line.expected_on(as_of)).max(1);
-            let overrun = days_between(line.placed.on, on) as f64 / expected as f64;
-            let supplier = found.suppliers.entry(line.supplier).or_default();
-            for (received, longest) in [supplier, &mut found.shop] {
-                *received += 1;
-                *longest = longest.max(overrun);
+        for line in &history.lines {
+            if let Some(overrun) = overrun(line, as_of) {
+                found.add(line.supplier, overrun);
             }
         }
         found
+    }
+
+    fn add(&mut self, supplier: u32, overrun: f64) {
+        let supplier = self.suppliers.entry(supplier).or_default();
+        for (received, longest) in [supplier, &mut self.shop] {
+            *received += 1;
+            *longest = longest.max(overrun);
+        }
+    }
+
+    /// Takes over one line's change; whether every other line is still judged as it was.
+    pub(super) fn renew(
+        &mut self,
+        before: Option<&PastLine>,
+        after: Option<&PastLine>,
+        as_of: Date,
+    ) -> bool {
+        let was = before.and_then(|line| Some((line.supplier, overrun(line, as_of)?)));
+        let is = after.and_then(|line| Some((line.supplier, overrun(line, as_of)?)));
+        if was == is {
+            return true;
+        }
+        // What the longest wait was without a receipt is not kept.
+        let (None, Some((supplier, overrun))) = (was, is) else {
+            return false;
+        };
+        let limits = |patience: &Self| (patience.limit(supplier), limit_of(patience.shop));
+        let before = limits(self);
+        self.add(supplier, overrun);
+        before == limits(self)
+    }
+
+    /// The longest wait of a supplier, as a multiple of the expected.
+    fn limit(&self, supplier: u32) -> f64 {
+        let own = self.suppliers.get(&supplier).copied().unwrap_or_default();
+        match own.0 >= RECEIVED_MIN {
+            true => limit_of(own),
+            false => limit_of(self.shop),
+        }
     }
 
     /// Whether an open line last expected on `expected_on` is stale at the start of `as_of`: silent
@@ -65,12 +97,22 @@ impl Patience {
         if silent <= i64::from(self.stale_after_days) {
             return false;
         }
-        let own = self.suppliers.get(&line.supplier).copied().unwrap_or_default();
-        let known = [own, self.shop].into_iter().find(|(received, _)| *received >= RECEIVED_MIN);
-        let longest = known.map_or(OVERRUN_DEFAULT, |(_, longest)| longest.max(1.0));
         let expected = days_between(line.placed.on, expected_on).max(1);
-        days_between(line.placed.on, as_of) as f64 > longest * expected as f64
+        days_between(line.placed.on, as_of) as f64 > self.limit(line.supplier) * expected as f64
     }
+}
+
+fn limit_of((received, longest): (u32, f64)) -> f64 {
+    if received >= RECEIVED_MIN { longest.max(1.0) } else { OVERRUN_DEFAULT }
+}
+
+/// How long a received line took, over the expected wait; None if it had not come.
+fn overrun(line: &PastLine, as_of: Date) -> Option<f64> {
+    let Standing::Received(on) = line.standing(as_of) else {
+        return None;
+    };
+    let expected = days_between(line.placed.on, line.expected_on(as_of)).max(1);
+    line.is_known(as_of).then(|| days_between(line.placed.on, on) as f64 / expected as f64)
 }
 
 /// The lines that count as stale at the start of `as_of`, the longest silent first.

@@ -260,3 +260,69 @@ fn a_profile_counts_failures_apart() {
     assert_eq!((found.on_time, found.promised, found.slip_days_50), (2, 4, Some(1)));
     assert_eq!(found.all.days_50, Some(19));
 }
+
+/// What two laws say of suppliers and offers 0 to 7, and of one nobody knows.
+fn same_answers(renewed: &LearnedLaws, fresh: &LearnedLaws) {
+    let promise = Some(Promise { date: day(4), known_on: day(-9) });
+    for key in 0..9 {
+        let keys = keys(key % 4, key);
+        for supply in [
+            open(-2, Some(20)),
+            open(0, None),
+            OpenSupply { promise, ..open(-12, Some(20)) },
+            OpenSupply { despatched_on: Some(day(-1)), ..open(-12, Some(20)) },
+        ] {
+            close(&arrival(renewed, keys, &supply), &arrival(fresh, keys, &supply));
+        }
+    }
+    assert!(renewed.drifting().keys().eq(fresh.drifting().keys()));
+}
+
+#[test]
+fn changes_taken_over_one_by_one_are_as_a_fresh_fit_or_refused() {
+    // Each order in turn is placed, promised and received; now and then one is cancelled.
+    let mut known = history(
+        (0..90)
+            .map(|k| took(k % 4, k % 8, -700 + 5 * i64::from(k), 12 + i64::from(k * 7 % 23)))
+            .collect(),
+    );
+    let mut laws = learn(&known);
+    let (mut taken_over, mut refused) = (0, 0);
+    for step in 0..120_u32 {
+        let (k, placed) = (step / 3, -150 + i64::from(step));
+        let index = 90 + usize::try_from(k).unwrap();
+        let before = known.lines.get(index).cloned();
+        let offer = k % 8;
+        let waited = if k % 9 == 0 { 140 } else { 5 + i64::from(k * 5 % 19) };
+        let after = match (step % 3, k % 5) {
+            (0, _) => line(offer % 4, offer, placed),
+            (1, _) => {
+                let (known_on, date) = (day(placed + 1), day(placed + 15));
+                let promise = PastPromise { date, known_on, recorded_on: known_on };
+                PastLine { promises: vec![promise], ..before.clone().unwrap() }
+            }
+            (_, 0) => {
+                let cancelled = Some((CancelledBy::Supplier, fact(placed + 5)));
+                PastLine { cancelled, ..before.clone().unwrap() }
+            }
+            _ => PastLine {
+                completed: Some(fact((placed + waited).min(-1))),
+                ..before.clone().unwrap()
+            },
+        };
+        let exact = laws.renew(before.as_ref(), Some(&after));
+        match known.lines.get_mut(index) {
+            Some(line) => *line = after,
+            None => known.lines.push(after),
+        }
+        let fresh = learn(&known);
+        if exact {
+            taken_over += 1;
+            same_answers(&laws, &fresh);
+        } else {
+            refused += 1;
+            laws = fresh;
+        }
+    }
+    assert!(taken_over > 80 && refused > 0, "{taken_over} taken over, {refused} refused");
+}

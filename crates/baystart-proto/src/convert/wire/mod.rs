@@ -1,15 +1,19 @@
 //! Core's rows as messages of the API.
 
+mod backtest;
 mod builds;
 mod catalogue;
 mod forecast;
+mod lead_times;
 mod ledger;
 mod orders;
 mod plain;
 
+pub use backtest::{backtest_progress, backtest_report};
 pub use builds::{build, build_state, build_state_of, pick_list};
 pub use catalogue::{bin, closure, offer, part, shop, supplier, token};
 pub use forecast::{board_entry, build_forecast, readiness};
+pub use lead_times::{ProfileOf, StaleOf, lead_time_forecast, lead_time_profile, stale_order};
 pub use ledger::{movement, on_hand};
 pub use orders::order;
 pub use plain::{commit, date, decimal, effect, etag, money, role, role_of, timestamp};

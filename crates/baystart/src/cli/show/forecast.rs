@@ -9,6 +9,11 @@ use std::fmt::Write as _;
 /// Chance of a part without a date from which it is said.
 const WITHOUT_DATE_WORTH_SAYING: f64 = 0.001;
 
+/// Chance to decide the date from which a part's evidence is told.
+const DECIDES_WORTH_EXPLAINING: f64 = 0.05;
+/// Parts whose evidence is told, unless all are asked for.
+const EXPLAINED_MAX: usize = 3;
+
 /// How much of a forecast is shown.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Depth {
@@ -37,6 +42,7 @@ pub fn text(console: Console, forecast: Option<&v1::BuildForecast>, depth: Depth
     text.push_str(&dates(console, forecast));
     text.push_str(&chances(forecast, depth.start_on.as_ref()));
     text.push_str(&decides(console, forecast, depth.all));
+    text.push_str(&evidence(forecast, depth.all));
     text.push_str(&undated(forecast));
     if !forecast.assumptions.is_empty() {
         text.push_str("\nThe dates take for granted:\n");
@@ -115,6 +121,31 @@ fn matters(source: &v1::ForecastSource) -> bool {
     source.gating_probability >= 0.005 || source.days_gained > 0
 }
 
+/// The sources, those that decide the most first.
+fn ranked(forecast: &v1::BuildForecast) -> Vec<&v1::ForecastSource> {
+    let mut sources: Vec<&v1::ForecastSource> = forecast.sources.iter().collect();
+    sources.sort_by(|a, b| {
+        let by_chance = b.gating_probability.total_cmp(&a.gating_probability);
+        by_chance
+            .then(b.days_gained.cmp(&a.days_gained))
+            .then_with(|| a.part_number.cmp(&b.part_number))
+    });
+    sources
+}
+
+/// Whose past orders stand behind the parts that decide.
+fn evidence(forecast: &v1::BuildForecast, all: bool) -> String {
+    let mut text = String::new();
+    let worth =
+        |source: &&v1::ForecastSource| all || source.gating_probability >= DECIDES_WORTH_EXPLAINING;
+    let told = ranked(forecast).into_iter().filter(|source| !source.evidence.is_empty());
+    let most = if all { usize::MAX } else { EXPLAINED_MAX };
+    for source in told.filter(worth).take(most) {
+        let _ = writeln!(text, "  {}: {}", source.part_number, source.evidence);
+    }
+    if text.is_empty() { text } else { format!("\nWhat their dates stand on:\n{text}") }
+}
+
 fn decides(console: Console, forecast: &v1::BuildForecast, all: bool) -> String {
     if forecast.sources.is_empty() {
         return if forecast.undated.is_empty() {
@@ -123,13 +154,7 @@ fn decides(console: Console, forecast: &v1::BuildForecast, all: bool) -> String 
             String::new()
         };
     }
-    let mut sources: Vec<&v1::ForecastSource> = forecast.sources.iter().collect();
-    sources.sort_by(|a, b| {
-        let by_chance = b.gating_probability.total_cmp(&a.gating_probability);
-        by_chance
-            .then(b.days_gained.cmp(&a.days_gained))
-            .then_with(|| a.part_number.cmp(&b.part_number))
-    });
+    let sources = ranked(forecast);
     let columns = [
         "part",
         "description",

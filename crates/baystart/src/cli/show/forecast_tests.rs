@@ -107,6 +107,18 @@ fn all_sources_when_asked() {
 }
 
 #[test]
+fn evidence_of_the_parts_that_decide() {
+    let mut forecast = forecast();
+    for (number, source) in forecast.sources.iter_mut().enumerate() {
+        source.evidence = format!("Lead times: {number}.");
+    }
+    let shown = |all| text(Console::default(), Some(&forecast), Depth { all, ..Depth::default() });
+    let few = "\nWhat their dates stand on:\n  C: Lead times: 2.\n  A: Lead times: 1.\n\n";
+    assert!(shown(false).contains(few), "{}", shown(false));
+    assert!(shown(true).contains("  B: Lead times: 0.\n"), "{}", shown(true));
+}
+
+#[test]
 fn a_build_in_the_bay_goes_on() {
     let mut forecast = forecast();
     forecast.basis = v1::BuildForecastBasis::FromBay.into();

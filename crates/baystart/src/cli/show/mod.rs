@@ -1,14 +1,20 @@
 //! Answers as text for people.
 
+pub mod backtest;
 pub mod board;
 pub mod build;
 pub mod catalogue;
 pub mod forecast;
 pub mod imported;
+pub mod lead_times;
 pub mod order;
 pub mod ready;
 pub mod shop;
+pub mod stale;
 pub mod stock;
 pub mod table;
 pub mod text;
 pub mod words;
+
+mod backtest_tables;
+mod lead_times_plot;

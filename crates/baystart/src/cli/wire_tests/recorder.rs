@@ -40,6 +40,7 @@ impl Recorder {
             .add_service(Purchasing(self.clone()))
             .add_service(Builds(self.clone()))
             .add_service(Forecasts(self.clone()))
+            .add_service(LeadTimes(self.clone()))
             .add_service(Access(self.clone()));
         routes.routes()
     }
@@ -91,6 +92,7 @@ services!(
     Purchasing: "baystart.v1.PurchasingService",
     Builds: "baystart.v1.BuildService",
     Forecasts: "baystart.v1.ForecastService",
+    LeadTimes: "baystart.v1.LeadTimeService",
     Access: "baystart.v1.AccessService",
 );
 

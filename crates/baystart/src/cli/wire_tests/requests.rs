@@ -6,9 +6,8 @@ use baystart_proto::v1;
 use serde_json::{Value, json};
 use tokio_stream::wrappers::TcpListenerStream;
 
-/// Runs a command against the recorder; the last call, its request id checked
-/// and taken out.
-pub async fn asked(recorder: &Recorder, words: &str) -> (String, Value, String) {
+/// Runs a command against the recorder: its exit code, answer and messages.
+pub async fn ran(recorder: &Recorder, words: &str) -> (i32, String, String) {
     let folder = Folder::new();
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = format!("http://{}", listener.local_addr().unwrap());
@@ -20,18 +19,27 @@ pub async fn asked(recorder: &Recorder, words: &str) -> (String, Value, String) 
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let code = run(args, &mut out, &mut err).await;
     server.abort();
-    assert_eq!((code, String::from_utf8(err).unwrap().as_str()), (0, ""), "{words}");
+    (code, String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
+}
+
+/// Runs a command that is answered; the last call, its request id checked and
+/// taken out, and the answer.
+pub async fn asked(recorder: &Recorder, words: &str) -> (String, Value, String) {
+    let (code, out, err) = ran(recorder, words).await;
+    assert_eq!((code, err.as_str()), (0, ""), "{words}");
     let calls = std::mem::take(&mut *recorder.calls.lock().unwrap());
     let (method, mut request) = calls.last().cloned().unwrap();
     if let Some(id) = request.as_object_mut().unwrap().remove("requestId") {
         assert!(uuid::Uuid::try_parse(id.as_str().unwrap()).is_ok(), "{words}: {id}");
     } else {
         assert!(
-            ["Get", "List", "Forecast", "Stream"].iter().any(|read| method.starts_with(read)),
+            ["Get", "List", "Forecast", "Stream", "Run"]
+                .iter()
+                .any(|read| method.starts_with(read)),
             "{method}"
         );
     }
-    (method, request, String::from_utf8(out).unwrap())
+    (method, request, out)
 }
 
 pub fn day(day: i32) -> Value {

@@ -29,6 +29,7 @@ files!(
     "stages.csv",
     "build_lines.csv",
     "open_orders.csv",
+    "history.csv",
 );
 
 /// Writes the files into a new folder, every date moved by the whole weeks that

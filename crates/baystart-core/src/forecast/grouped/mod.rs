@@ -8,19 +8,19 @@
 
 use super::{
     QUANTILE_TOLERANCE, Source,
-    cause::{CommonCause, expectation, sum_of_products},
+    cause::{CommonCause, expectation},
     combine::Table,
     hermite::{NODES, normal_rule},
     normal::normal_quantile,
-    quadrature::{NODES_MAX, Rule, rules},
 };
 
-/// Largest quadrature error of the shares of one day, which are then scaled to their exact sum.
-const DAY_ERROR_MAX: f64 = 1e-7;
+mod rule;
+mod shares;
+
+use shares::Work;
+
 /// Days on which a start is less likely than this share nothing out.
 const STARTABLE_MIN: f64 = 1e-14;
-/// Bad spells that weigh less than this do not choose the rule.
-const SPELL_WEIGHT_MIN: f64 = 1e-7;
 
 type Nodes = [f64; NODES];
 
@@ -34,6 +34,8 @@ pub(super) struct Grouped<'a> {
     scores: Vec<f64>,
     /// E_Z of each group's product, day by day.
     here: Vec<f64>,
+    /// Of each group, weight times product by node, on the day last walked; 0 for groups of one.
+    products: Vec<Nodes>,
 }
 
 impl<'a> Grouped<'a> {
@@ -52,7 +54,7 @@ impl<'a> Grouped<'a> {
                 scores.push(if *shares { normal_quantile(*p) } else { 0.0 });
             }
         }
-        Self { table, cause, groups, scores, here: Vec::new() }
+        Self { table, cause, groups, scores, here: Vec::new(), products: Vec::new() }
     }
 
     /// G(s) alone.
@@ -62,7 +64,7 @@ impl<'a> Grouped<'a> {
         let mut before = 0.0_f64;
         for day in 0..self.table.days() {
             self.condition(day, &mut now);
-            let groups = self.groups.iter().map(|group| self.group_here(group, day, &now));
+            let groups = self.groups.iter().map(|group| self.group_here(group, day, &now).0);
             before = groups.product::<f64>().max(before);
             start_cdf.push(before);
         }
@@ -81,8 +83,11 @@ impl<'a> Grouped<'a> {
             std::mem::swap(&mut before, &mut now);
             self.condition(day, &mut now);
             let mut startable = 1.0;
+            self.products.clear();
             for group in &self.groups {
-                let here = self.group_here(group, day, &now);
+                let (here, mut product) = self.group_here(group, day, &now);
+                multiply(&mut product, &normal_rule().weight);
+                self.products.push(product);
                 self.here.push(here);
                 startable *= here;
             }
@@ -115,15 +120,16 @@ impl<'a> Grouped<'a> {
         self.scores.get(day * self.table.sources() + k).copied().unwrap_or(f64::NEG_INFINITY)
     }
 
-    fn group_here(&self, group: &[usize], day: usize, conditional: &[Nodes]) -> f64 {
+    /// E_Z of a group's product, and the product at every node; a group of one has no nodes.
+    fn group_here(&self, group: &[usize], day: usize, conditional: &[Nodes]) -> (f64, Nodes) {
         if let [alone] = group {
-            return self.table.day(day).get(*alone).copied().unwrap_or(0.0);
+            return (value(self.table.day(day), *alone), [0.0; NODES]);
         }
         let mut product = [1.0; NODES];
         for nodes in group.iter().filter_map(|k| conditional.get(*k)) {
             multiply(&mut product, nodes);
         }
-        expectation(&product)
+        (expectation(&product), product)
     }
 
     /// The first start day that reaches `p` if source `gone` were here already; see `gain`.
@@ -193,152 +199,6 @@ fn multiply(product: &mut Nodes, factor: &Nodes) {
     }
 }
 
-/// Room for one day's shares, kept from day to day.
-#[derive(Default)]
-struct Work {
-    shares: Vec<f64>,
-    /// f_k of every source, node by node.
-    came: Vec<Nodes>,
-    /// H_k - v f_k of the members of a group, node by node.
-    at_v: Vec<Nodes>,
-    /// The product of the members before each.
-    before_it: Vec<Nodes>,
-    /// The member shares of one v, before the other groups are multiplied in.
-    partial: Vec<(usize, usize, f64)>,
-    group_here: Vec<f64>,
-}
-
-impl Work {
-    fn day(
-        &mut self,
-        of: &Grouped<'_>,
-        day: usize,
-        startable: f64,
-        before: &[Nodes],
-        now: &[Nodes],
-    ) {
-        self.shares.clear();
-        self.shares.resize(of.table.sources(), 0.0);
-        let (alone_before, alone_now) = (of.table.day(day - 1), of.table.day(day));
-        let rule = rule_for(of, day, startable, before, now);
-        self.came.clear();
-        for (before, now) in before.iter().zip(now) {
-            let mut came = [0.0; NODES];
-            for ((came, before), now) in came.iter_mut().zip(before).zip(now) {
-                *came = now - before;
-            }
-            self.came.push(came);
-        }
-        for (v, weight) in &rule.points {
-            self.partial.clear();
-            self.group_here.clear();
-            for (g, group) in of.groups.iter().enumerate() {
-                if let [k] = group.as_slice() {
-                    let (b, n) = (value(alone_before, *k), value(alone_now, *k));
-                    self.group_here.push(n - v * (n - b));
-                    if n > b {
-                        self.partial.push((g, *k, n - b));
-                    }
-                    continue;
-                }
-                self.group(g, group, *v, now);
-            }
-            let all: f64 = self.group_here.iter().product();
-            for (g, k, partial) in &self.partial {
-                let here = value(&self.group_here, *g);
-                if let (Some(share), true) = (self.shares.get_mut(*k), here > 0.0) {
-                    *share += weight * partial * all / here;
-                }
-            }
-        }
-    }
-
-    /// E P(v) of one group, and for each member E [f_j * product of the other members].
-    fn group(&mut self, g: usize, group: &[usize], v: f64, now: &[Nodes]) {
-        self.before_it.clear();
-        self.at_v.clear();
-        let mut product = [1.0; NODES];
-        for k in group {
-            let (Some(n), Some(f)) = (now.get(*k), self.came.get(*k)) else {
-                continue;
-            };
-            let mut at_v = [0.0; NODES];
-            for ((at_v, n), f) in at_v.iter_mut().zip(n).zip(f) {
-                *at_v = n - v * f;
-            }
-            self.before_it.push(product);
-            multiply(&mut product, &at_v);
-            self.at_v.push(at_v);
-        }
-        self.group_here.push(expectation(&product));
-        let mut after = normal_rule().weight;
-        let members = group.iter().zip(&self.before_it).zip(&self.at_v).rev();
-        for ((k, before_it), at_v) in members {
-            let Some(f) = self.came.get(*k) else {
-                continue;
-            };
-            let mut others = after;
-            multiply(&mut others, before_it);
-            multiply(&mut after, at_v);
-            self.partial.push((g, *k, sum_of_products(&others, f)));
-        }
-    }
-}
-
 fn value(values: &[f64], at: usize) -> f64 {
     values.get(at).copied().unwrap_or(0.0)
-}
-
-/// The rule for a day, by the bound of `ties` with r at the worst spell that matters: f_k / H_k
-/// grows with Z.
-fn rule_for(
-    of: &Grouped<'_>,
-    day: usize,
-    startable: f64,
-    before: &[Nodes],
-    now: &[Nodes],
-) -> &'static Rule {
-    let mut r = 0.0;
-    let mut arriving = 0_usize;
-    for (g, group) in of.groups.iter().enumerate() {
-        if let [k] = group.as_slice() {
-            let (b, n) = (value(of.table.day(day - 1), *k), value(of.table.day(day), *k));
-            if n > b {
-                r += (n - b) / n;
-                arriving += 1;
-            }
-            continue;
-        }
-        arriving += group.len();
-        let here = value(&of.here, day * of.groups.len() + g);
-        let spell = worst_spell(here, group, now);
-        for (b, n) in group.iter().filter_map(|k| Some((before.get(*k)?, now.get(*k)?))) {
-            let (b, n) = (value(b, spell), value(n, spell));
-            if n > b {
-                r += (n - b) / n;
-            }
-        }
-    }
-    let exact_nodes = arriving.div_ceil(2);
-    let mut power = startable * r;
-    for (index, rule) in rules().iter().enumerate() {
-        power *= r * r;
-        if index + 1 >= exact_nodes || power * rule.error_factor <= DAY_ERROR_MAX {
-            return rule;
-        }
-    }
-    &rules()[NODES_MAX - 1]
-}
-
-/// The last node whose part in the group's expectation is not negligible.
-fn worst_spell(here: f64, group: &[usize], now: &[Nodes]) -> usize {
-    let weights = &normal_rule().weight;
-    for node in (0..NODES).rev() {
-        let members = group.iter().filter_map(|k| now.get(*k));
-        let product: f64 = members.map(|nodes| value(nodes, node)).product();
-        if value(weights, node) * product > SPELL_WEIGHT_MIN * here {
-            return node;
-        }
-    }
-    0
 }

@@ -1,0 +1,287 @@
+//! What each shop's history taught, kept between calls.
+//!
+//! A history is kept for the last revision that changed its evidence, and laws by
+//! as-of date. A call takes its snapshot and, in the same transaction, what
+//! changed in the history since the kept one; so a forecast is always made of the
+//! evidence of its own snapshot (FC-1). The lock of a shop is held while its
+//! history is brought up to date and laws are learned, never while the database
+//! is read: of many calls at once one does the work.
+
+use crate::fault;
+use crate::shared::Shared;
+use baystart_core::command::Scope;
+use baystart_core::forecast::CommonCause;
+use baystart_core::ids::ShopId;
+use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws};
+use baystart_core::plan::Learned;
+use baystart_store::{Caller, HistoryRead, LineChange, ShopHistory, Snapshot};
+use jiff::civil::Date;
+use std::collections::HashMap;
+use std::sync::atomic::{AtomicI64, AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
+use tonic::Status;
+
+/// As-of dates whose laws are kept for a shop.
+const DATES_MAX: usize = 4;
+/// Shops whose histories are kept.
+const SHOPS_MAX: usize = 64;
+/// Order lines of all kept histories together, the last used shop's aside: a
+/// line takes about 200 bytes.
+const LINES_MAX: usize = 4_000_000;
+/// Fewer lines than this are learned anew, which takes some 10 ms: then an answer
+/// is the same to the last digit, however it was come by.
+const RENEW_LINES_MIN: usize = 20_000;
+/// Times that a snapshot is taken again because another call knew a later one.
+const TRIES_MAX: usize = 3;
+/// Nothing is kept.
+const NOTHING: i64 = -1;
+
+/// A snapshot with the laws of its own evidence.
+pub(crate) struct Planned {
+    pub snapshot: Snapshot,
+    pub as_of: Date,
+    /// None: the shop never ordered anything.
+    pub learned: Option<Arc<Learned>>,
+    pub history: Arc<ShopHistory>,
+}
+
+/// The histories and laws of many shops.
+#[derive(Default)]
+pub(crate) struct LearnedCache {
+    shops: Mutex<Kept>,
+}
+
+#[derive(Default)]
+struct Kept {
+    shops: HashMap<ShopId, (Arc<Slot>, u64)>,
+    uses: u64,
+}
+
+/// One shop's.
+struct Slot {
+    /// Evidence revision of what is kept, to be asked without the lock.
+    revision: AtomicI64,
+    lines: AtomicUsize,
+    content: Arc<tokio::sync::Mutex<Content>>,
+}
+
+#[derive(Default)]
+struct Content {
+    history: Option<Arc<ShopHistory>>,
+    /// Last used last.
+    laws: Vec<(Date, Arc<Learned>)>,
+    cause: Option<CommonCause>,
+}
+
+impl LearnedCache {
+    fn slot(&self, shop: ShopId) -> Arc<Slot> {
+        let mut kept = self.shops.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        kept.uses += 1;
+        let now = kept.uses;
+        let fresh = || {
+            let slot = Slot {
+                revision: AtomicI64::new(NOTHING),
+                lines: AtomicUsize::new(0),
+                content: Arc::default(),
+            };
+            (Arc::new(slot), now)
+        };
+        let (slot, used) = kept.shops.entry(shop).or_insert_with(fresh);
+        *used = now;
+        let slot = Arc::clone(slot);
+        kept.shed(shop);
+        slot
+    }
+}
+
+impl Kept {
+    /// Forgets the shops that were not used for longest, until the rest fits.
+    fn shed(&mut self, keep: ShopId) {
+        loop {
+            let lines: usize =
+                self.shops.values().map(|(slot, _)| slot.lines.load(Ordering::Relaxed)).sum();
+            if self.shops.len() <= SHOPS_MAX && lines <= LINES_MAX {
+                return;
+            }
+            let others = self.shops.iter().filter(|(shop, _)| **shop != keep);
+            let Some(oldest) = others.min_by_key(|(_, (_, used))| *used).map(|(shop, _)| *shop)
+            else {
+                return;
+            };
+            self.shops.remove(&oldest);
+        }
+    }
+}
+
+/// What a reading of the history came to.
+enum Brought {
+    /// The kept history is the snapshot's.
+    UpToDate,
+    /// The snapshot's history, which is not kept: a later one is.
+    Apart(Arc<ShopHistory>),
+    /// Another call was faster, or the changes cannot be taken over: read again.
+    Again {
+        /// Without comparing.
+        whole: bool,
+    },
+}
+
+impl Content {
+    fn bring(&mut self, snapshot: &Snapshot, read: HistoryRead) -> Brought {
+        let wanted = snapshot.evidence_revision;
+        let kept = self.history.as_ref().map_or(NOTHING, |history| history.evidence_revision);
+        match read {
+            _ if kept == wanted => Brought::UpToDate,
+            HistoryRead::Whole(whole) if kept > wanted => Brought::Apart(Arc::from(whole)),
+            HistoryRead::Whole(whole) => {
+                self.laws.clear();
+                self.history = Some(Arc::from(whole));
+                Brought::UpToDate
+            }
+            HistoryRead::Changed(changes) if kept < wanted => {
+                // Out of its place meanwhile: nobody can find it half changed.
+                let Some(mut history) = self.history.take() else {
+                    return Brought::Again { whole: true };
+                };
+                let before = rules(&history);
+                let Some(lines) = Arc::make_mut(&mut history).apply(&changes) else {
+                    self.history = Some(history);
+                    return Brought::Again { whole: true };
+                };
+                self.renew(&history, before == rules(&history), &lines);
+                self.history = Some(history);
+                Brought::UpToDate
+            }
+            HistoryRead::Changed(_) | HistoryRead::Same | HistoryRead::Behind => {
+                Brought::Again { whole: false }
+            }
+        }
+    }
+
+    /// Brings the kept laws up to date where a few lines changed and nothing else.
+    fn renew(&mut self, history: &ShopHistory, same_rules: bool, lines: &[LineChange]) {
+        let count = history.history.lines.len();
+        if !same_rules || count < RENEW_LINES_MIN {
+            self.laws.clear();
+            return;
+        }
+        self.laws.retain_mut(|(_, learned)| renewed(learned, history, lines));
+    }
+
+    /// The laws at the start of a day; None where there is nothing to learn from.
+    fn learned(
+        &mut self,
+        history: &ShopHistory,
+        as_of: Date,
+    ) -> Result<Option<Arc<Learned>>, String> {
+        if history.is_empty() {
+            return Ok(None);
+        }
+        if let Some(at) = self.laws.iter().position(|(date, _)| *date == as_of) {
+            let found = self.laws.remove(at);
+            let learned = Arc::clone(&found.1);
+            self.laws.push(found);
+            return Ok(Some(learned));
+        }
+        let learned = Arc::new(learn(history, as_of, self.cause(history)?));
+        if self.laws.len() >= DATES_MAX {
+            self.laws.remove(0);
+        }
+        self.laws.push((as_of, Arc::clone(&learned)));
+        Ok(Some(learned))
+    }
+
+    /// The common cause by the shop's setting; its table is made once.
+    fn cause(&mut self, history: &ShopHistory) -> Result<CommonCause, String> {
+        let rho = history.settings.learning.correlation;
+        if let Some(cause) = self.cause.as_ref().filter(|cause| cause.rho() == rho) {
+            return Ok(cause.clone());
+        }
+        let cause = CommonCause::new(rho).map_err(|error| error.to_string())?;
+        self.cause = Some(cause.clone());
+        Ok(cause)
+    }
+}
+
+/// By which settings and closures days and orders count.
+fn rules(history: &ShopHistory) -> impl PartialEq + use<> {
+    let settings = &history.settings;
+    (settings.learning, settings.working_days, history.history.closures.clone())
+}
+
+fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause) -> Learned {
+    let settings = LearnSettings::of(&history.settings.learning, history.settings.working_days);
+    Learned {
+        awaited: std::collections::BTreeMap::new(),
+        off_site: std::collections::BTreeMap::new(),
+        laws: LearnedLaws::learn(&history.history, as_of, &settings),
+        cause,
+        suppliers: history.suppliers.clone(),
+        offers: history.offers.clone(),
+        lines: history.history.lines.len(),
+    }
+}
+
+/// Takes a few changed lines over; false: to be learned anew.
+fn renewed(learned: &mut Arc<Learned>, history: &ShopHistory, lines: &[LineChange]) -> bool {
+    let learned = Arc::make_mut(learned);
+    learned.suppliers.clone_from(&history.suppliers);
+    learned.offers.clone_from(&history.offers);
+    learned.lines = history.history.lines.len();
+    lines.iter().all(|line| learned.laws.renew(line.before.as_ref(), Some(&line.after)))
+}
+
+impl Shared {
+    /// One consistent reading, with the laws that its own evidence gives at the
+    /// start of the asked day, or of today.
+    pub(crate) async fn planned(
+        &self,
+        caller: &Caller,
+        scope: &Scope,
+        as_of: Option<Date>,
+    ) -> Result<Planned, Status> {
+        let slot = self.learned.slot(caller.shop);
+        let mut whole = false;
+        for tried in 0.. {
+            whole |= tried >= TRIES_MAX;
+            let kept = slot.revision.load(Ordering::Acquire);
+            let known = Some(kept).filter(|kept| *kept != NOTHING && !whole);
+            let read = self.store.read_for_plan(caller.shop, scope, known).await;
+            let (snapshot, read) = read.map_err(|error| fault::store(&error))?;
+            if matches!(read, HistoryRead::Behind) {
+                continue;
+            }
+            let as_of = self.as_of(&snapshot.book, as_of);
+            // The lock goes with the work: a call that is given up does not stop
+            // half way, and does not let another one begin beside it.
+            let mut content = Arc::clone(&slot.content).lock_owned().await;
+            let its = Arc::clone(&slot);
+            let work = move || {
+                let brought = content.bring(&snapshot, read);
+                if let Some(history) = &content.history {
+                    its.lines.store(history.history.lines.len(), Ordering::Relaxed);
+                    its.revision.store(history.evidence_revision, Ordering::Release);
+                }
+                let history = match (brought, &content.history) {
+                    (Brought::UpToDate, Some(history)) => Arc::clone(history),
+                    (Brought::Apart(history), _) => {
+                        let cause = content.cause(&history)?;
+                        let learned =
+                            (!history.is_empty()).then(|| Arc::new(learn(&history, as_of, cause)));
+                        return Ok(Ok(Planned { snapshot, as_of, learned, history }));
+                    }
+                    (Brought::Again { whole }, _) => return Ok(Err(whole)),
+                    (Brought::UpToDate, None) => return Ok(Err(true)),
+                };
+                let learned = content.learned(&history, as_of)?;
+                Ok::<_, String>(Ok(Planned { snapshot, as_of, learned, history }))
+            };
+            let done = tokio::task::spawn_blocking(work).await.map_err(fault::internal)?;
+            match done.map_err(fault::internal)? {
+                Ok(planned) => return Ok(planned),
+                Err(again_whole) => whole |= again_whole,
+            }
+        }
+        Err(fault::internal("a history could not be read"))
+    }
+}

@@ -1,0 +1,226 @@
+//! Profiles of suppliers and their offers, with what an order placed on the
+//! as-of date would be forecast to take.
+
+use crate::learned::Planned;
+use baystart_core::book::Book;
+use baystart_core::book::model::Offer;
+use baystart_core::ids::{PartId, SupplierId};
+use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws, Profile, profiles};
+use baystart_core::leadtime::{OpenSupply, SupplyKeys};
+use baystart_proto::convert::wire::{self, ProfileOf};
+use baystart_proto::v1;
+use baystart_store::Listed;
+use std::borrow::Cow;
+use std::cmp::Reverse;
+use std::collections::BTreeMap;
+
+/// Offers of one supplier that are answered at most, those with most orders.
+const OFFERS_MAX: usize = 500;
+
+/// Whose profile.
+pub(super) struct Asked {
+    pub planned: Planned,
+    pub offers: Listed<Offer>,
+    pub supplier: SupplierId,
+    /// None: the whole supplier.
+    pub part: Option<PartId>,
+}
+
+/// A supplier's or an offer's place in the history, and its quote.
+struct Place {
+    keys: SupplyKeys,
+    quoted_days: Option<u32>,
+}
+
+/// A profile of one supplier or offer; of a supplier, with those of its offers.
+pub(super) fn one(asked: &Asked) -> v1::GetLeadTimeProfileResponse {
+    let Asked { planned, offers, supplier, part } = asked;
+    let (history, book) = (&planned.history, &planned.snapshot.book);
+    let laws = laws(planned);
+    let key = history.suppliers.get(supplier).copied();
+    let quote_of = |part: PartId| {
+        offers.rows.iter().find(|offer| offer.part == part).and_then(|offer| offer.quoted_days)
+    };
+    let mut response = v1::GetLeadTimeProfileResponse {
+        revision: planned.snapshot.revision,
+        ..v1::GetLeadTimeProfileResponse::default()
+    };
+    let found = match (part, key) {
+        (Some(part), _) => {
+            let offer = history.offers.get(&(*supplier, *part)).copied();
+            let found = profiles_of(planned, |line| (Some(line.offer) == offer).then_some(()));
+            let keys = SupplyKeys { supplier: key, offer };
+            let quoted_days = quote_of(*part).or_else(|| last_quote(planned, offer));
+            let of = of_part(of_supplier(book, *supplier), &offers.labels, *part);
+            (found.into_values().next(), Place { keys, quoted_days }, of)
+        }
+        (None, None) => (None, unknown(offers), of_supplier(book, *supplier)),
+        (None, Some(key)) => {
+            let found = profiles_of(planned, |line| (line.supplier == key).then_some(()));
+            let keys = SupplyKeys { supplier: Some(key), offer: None };
+            let quoted_days = median_quote(planned, key).or(unknown(offers).quoted_days);
+            response.offers = offers_of(asked, &laws, key);
+            let place = Place { keys, quoted_days };
+            (found.into_values().next(), place, of_supplier(book, *supplier))
+        }
+    };
+    let (profile, place, of) = found;
+    let profile = profile.unwrap_or_default();
+    response.profile = Some(message(planned, &laws, &place, of, &profile, true));
+    response
+}
+
+/// One profile for each supplier that was ever ordered from, by code.
+pub(super) fn all(planned: &Planned) -> v1::ListLeadTimeProfilesResponse {
+    let (history, book) = (&planned.history, &planned.snapshot.book);
+    let laws = laws(planned);
+    let found = profiles_of(planned, |line| Some(line.supplier));
+    let quotes = median_quotes(planned);
+    let mut rows = Vec::new();
+    for (id, key) in &history.suppliers {
+        let Some(profile) = found.get(key) else { continue };
+        let keys = SupplyKeys { supplier: Some(*key), offer: None };
+        let place = Place { keys, quoted_days: quotes.get(key).copied() };
+        rows.push(message(planned, &laws, &place, of_supplier(book, *id), profile, false));
+    }
+    rows.sort_by(|a, b| a.supplier_code.cmp(&b.supplier_code));
+    v1::ListLeadTimeProfilesResponse { profiles: rows, revision: planned.snapshot.revision }
+}
+
+/// The offers with most orders, without their distributions.
+fn offers_of(asked: &Asked, laws: &LearnedLaws, key: u32) -> Vec<v1::LeadTimeProfile> {
+    let Asked { planned, offers, supplier, .. } = asked;
+    let mut orders: BTreeMap<u32, (usize, Option<u32>)> = BTreeMap::new();
+    for line in planned.history.history.lines.iter().filter(|line| line.supplier == key) {
+        let of_offer = orders.entry(line.offer).or_default();
+        of_offer.0 += 1;
+        of_offer.1 = line.quoted_days.or(of_offer.1);
+    }
+    let mut most: Vec<(u32, usize)> = orders.iter().map(|(key, (n, _))| (*key, *n)).collect();
+    most.sort_by_key(|(key, orders)| (Reverse(*orders), *key));
+    most.truncate(OFFERS_MAX);
+    let wanted: BTreeMap<u32, usize> = most.into_iter().collect();
+    let found = profiles_of(planned, |line| wanted.contains_key(&line.offer).then_some(line.offer));
+    let numbers: BTreeMap<u32, &str> = planned.history.offers_of(key).into_iter().collect();
+    let parts: BTreeMap<&str, PartId> =
+        offers.labels.parts.values().map(|part| (part.number.normal(), part.id)).collect();
+    let mut rows = Vec::new();
+    for (offer, profile) in &found {
+        let Some(number) = numbers.get(offer) else { continue };
+        let of = of_supplier(&planned.snapshot.book, *supplier);
+        let part = parts.get(number).copied();
+        let of = match part {
+            Some(part) => of_part(of, &offers.labels, part),
+            None => ProfileOf { part_number: (*number).to_owned(), ..of },
+        };
+        let catalogue = offers.rows.iter().find(|row| Some(row.part) == part);
+        let past = orders.get(offer).and_then(|(_, quote)| *quote);
+        let quoted_days = catalogue.and_then(|row| row.quoted_days).or(past);
+        let keys = SupplyKeys { supplier: Some(key), offer: Some(*offer) };
+        rows.push(message(planned, laws, &Place { keys, quoted_days }, of, profile, false));
+    }
+    let orders = |row: &v1::LeadTimeProfile| row.all.as_ref().map_or(0, |all| all.orders);
+    rows.sort_by(|a, b| (orders(b), &a.part_number).cmp(&(orders(a), &b.part_number)));
+    rows
+}
+
+fn message(
+    planned: &Planned,
+    laws: &LearnedLaws,
+    place: &Place,
+    of: ProfileOf,
+    profile: &Profile,
+    with_curve: bool,
+) -> v1::LeadTimeProfile {
+    let as_of = planned.as_of;
+    let supply = OpenSupply {
+        placed_on: as_of,
+        quoted_days: place.quoted_days,
+        promise: None,
+        despatched_on: None,
+    };
+    let horizon_days = planned.history.settings.learning.horizon_days;
+    let law = laws.arrival(place.keys, &supply, as_of, horizon_days);
+    let evidence = laws.evidence(place.keys, &supply, as_of);
+    let drifts = place.keys.supplier.is_some_and(|key| laws.drifting().contains_key(&key));
+    let forecast = wire::lead_time_forecast(place.quoted_days, law.as_ref(), &evidence, with_curve);
+    v1::LeadTimeProfile {
+        forecast: Some(forecast),
+        drifting: drifts,
+        ..wire::lead_time_profile(of, as_of, profile, with_curve)
+    }
+}
+
+fn settings(planned: &Planned) -> LearnSettings {
+    let settings = &planned.history.settings;
+    LearnSettings::of(&settings.learning, settings.working_days)
+}
+
+/// The kept laws; of a shop without orders, those that a first order would meet.
+fn laws(planned: &Planned) -> Cow<'_, LearnedLaws> {
+    match &planned.learned {
+        Some(learned) => Cow::Borrowed(&learned.laws),
+        None => {
+            let history = &planned.history.history;
+            Cow::Owned(LearnedLaws::learn(history, planned.as_of, &settings(planned)))
+        }
+    }
+}
+
+fn profiles_of<K: Ord>(
+    planned: &Planned,
+    group: impl Fn(&baystart_core::leadtime::history::PastLine) -> Option<K>,
+) -> BTreeMap<K, Profile> {
+    profiles(&planned.history.history, planned.as_of, &settings(planned), group)
+}
+
+/// The quote of the offer's last order that had one.
+fn last_quote(planned: &Planned, offer: Option<u32>) -> Option<u32> {
+    let lines = planned.history.history.lines.iter().filter(|line| Some(line.offer) == offer);
+    let quoted = lines.filter_map(|line| line.quoted_days.map(|days| (line.placed.on, days)));
+    quoted.max_by_key(|(placed_on, _)| *placed_on).map(|(_, days)| days)
+}
+
+fn median_quote(planned: &Planned, supplier: u32) -> Option<u32> {
+    let lines = planned.history.history.lines.iter().filter(|line| line.supplier == supplier);
+    median(lines.filter_map(|line| line.quoted_days).collect())
+}
+
+/// The median quote of each supplier's orders.
+fn median_quotes(planned: &Planned) -> BTreeMap<u32, u32> {
+    let mut quotes: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
+    for line in &planned.history.history.lines {
+        quotes.entry(line.supplier).or_default().extend(line.quoted_days);
+    }
+    let medians = quotes.into_iter().filter_map(|(key, days)| Some((key, median(days)?)));
+    medians.collect()
+}
+
+fn median(mut days: Vec<u32>) -> Option<u32> {
+    days.sort_unstable();
+    days.get(days.len() / 2).copied()
+}
+
+/// A supplier that was never ordered from: the median quote of its offers.
+fn unknown(offers: &Listed<Offer>) -> Place {
+    let quotes = offers.rows.iter().filter_map(|offer| offer.quoted_days).collect();
+    Place { keys: SupplyKeys::default(), quoted_days: median(quotes) }
+}
+
+fn of_supplier(book: &Book, supplier: SupplierId) -> ProfileOf {
+    let row = book.suppliers.get(&supplier);
+    ProfileOf {
+        supplier_code: row.map(|row| row.code.written().to_owned()).unwrap_or_default(),
+        supplier_name: row.map(|row| row.name.clone()).unwrap_or_default(),
+        ..ProfileOf::default()
+    }
+}
+
+fn of_part(of: ProfileOf, labels: &Book, part: PartId) -> ProfileOf {
+    let row = labels.parts.get(&part);
+    ProfileOf {
+        part_number: row.map(|row| row.number.written().to_owned()).unwrap_or_default(),
+        part_description: row.map(|row| row.description.clone()).unwrap_or_default(),
+        ..of
+    }
+}

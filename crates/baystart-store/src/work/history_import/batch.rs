@@ -1,0 +1,181 @@
+//! One batch of past order lines: what was there, then one statement for all.
+
+use crate::convert::{corrupt, day, own_day};
+use crate::database::Database;
+use crate::entity::past_line;
+use crate::error::Fault;
+use crate::past::{FirstRow, HistoryCounts, HistoryEvent, PastRow};
+use crate::write;
+use baystart_core::ids::ShopId;
+use baystart_core::leadtime::history::CancelledBy;
+use chrono::NaiveDate;
+use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement, Value};
+use sha2::{Digest, Sha256};
+use std::collections::HashMap;
+use std::fmt::Write as _;
+use uuid::Uuid;
+
+/// What makes an order line one line: supplier, order, line, part.
+type Key = (Uuid, String, i64, String);
+
+/// What is known of a line that is there.
+struct Kept {
+    digest: Vec<u8>,
+    revision: i64,
+    placed_on: NaiveDate,
+}
+
+/// Writes the rows, counts them, and tells each that comes twice.
+pub async fn write(
+    database: &Database,
+    txn: &DatabaseTransaction,
+    shop: ShopId,
+    revision: i64,
+    rows: Vec<PastRow>,
+    counts: &mut HistoryCounts,
+    told: &mut (dyn FnMut(HistoryEvent) + Send),
+) -> Result<(), Fault> {
+    let mut lines: HashMap<Key, u64> = HashMap::with_capacity(rows.len());
+    let mut models = Vec::with_capacity(rows.len());
+    for row in rows {
+        let key = key_of(&row);
+        if let Some(line) = lines.get(&key) {
+            let first = FirstRow::Line(*line);
+            told(HistoryEvent::Twice { row: Box::new(row), first });
+            continue;
+        }
+        lines.insert(key, row.file_line);
+        models.push((model(shop, revision, &row), row));
+    }
+    let kept = kept(database, txn, shop, lines.into_keys()).await?;
+    let mut written = Vec::with_capacity(models.len());
+    for (model, row) in models {
+        match kept.get(&key_of(&row)) {
+            None => counts.created += 1,
+            Some(kept) if kept.revision == revision => {
+                let first = FirstRow::PlacedOn(own_day(kept.placed_on)?);
+                told(HistoryEvent::Twice { row: Box::new(row), first });
+                continue;
+            }
+            Some(kept) if kept.digest == model.digest => counts.unchanged += 1,
+            Some(_) => counts.changed += 1,
+        }
+        written.push(model);
+    }
+    write::put::<past_line::Entity, _>(txn, written, &[]).await
+}
+
+fn key_of(row: &PastRow) -> Key {
+    let (order, part) = (row.order.normal().to_owned(), row.part.normal().to_owned());
+    (row.supplier.0, order, row.line.into(), part)
+}
+
+/// The lines that are there already, by key.
+async fn kept(
+    database: &Database,
+    txn: &DatabaseTransaction,
+    shop: ShopId,
+    keys: impl ExactSizeIterator<Item = Key>,
+) -> Result<HashMap<Key, Kept>, Fault> {
+    let mut kept = HashMap::new();
+    if keys.len() == 0 {
+        return Ok(kept);
+    }
+    let backend = if database.is_sqlite() { DbBackend::Sqlite } else { DbBackend::Postgres };
+    let text = text(backend, keys.len());
+    let mut values: Vec<Value> = Vec::with_capacity(4 * keys.len() + 1);
+    values.push(shop.0.into());
+    for (supplier, order, line, part) in keys {
+        values.extend([supplier.into(), order.into(), line.into(), part.into()]);
+    }
+    let statement = Statement::from_sql_and_values(backend, text, values);
+    for row in txn.query_all_raw(statement).await? {
+        let key = (
+            row.try_get_by_index(0)?,
+            row.try_get_by_index(1)?,
+            row.try_get_by_index(2)?,
+            row.try_get_by_index(3)?,
+        );
+        let digest: Vec<u8> = row.try_get_by_index(4)?;
+        if digest.is_empty() {
+            return Err(corrupt("the digest of the past line", format!("{key:?}")).into());
+        }
+        let (revision, placed_on) = (row.try_get_by_index(5)?, row.try_get_by_index(6)?);
+        kept.insert(key, Kept { digest, revision, placed_on });
+    }
+    Ok(kept)
+}
+
+/// One look-up a key: SQLite keeps to the order of a CROSS JOIN, PostgreSQL's
+/// planner was told so by the transaction.
+fn text(backend: DbBackend, keys: usize) -> String {
+    let (mark, join) = match backend {
+        DbBackend::Sqlite => ('?', "CROSS JOIN"),
+        _ => ('$', "JOIN"),
+    };
+    let mut text = "WITH wanted (supplier, order_number, line, part) AS (VALUES ".to_owned();
+    for key in 0..keys {
+        let comma = if key == 0 { "" } else { ", " };
+        let [a, b, c, d] = [2, 3, 4, 5].map(|first| 4 * key + first);
+        let _ = write!(text, "{comma}({mark}{a}, {mark}{b}, {mark}{c}, {mark}{d})");
+    }
+    let _ = write!(
+        text,
+        ") SELECT p.supplier, p.order_number, p.line, p.part, p.digest, p.revision, p.placed_on \
+         FROM wanted w {join} past_line p ON p.shop = {mark}1 AND p.supplier = w.supplier \
+         AND p.order_number = w.order_number AND p.line = w.line AND p.part = w.part"
+    );
+    text
+}
+
+fn model(shop: ShopId, revision: i64, row: &PastRow) -> past_line::Model {
+    let mut promises = String::new();
+    for (date, known_on) in &row.promises {
+        let space = if promises.is_empty() { "" } else { " " };
+        let _ = write!(promises, "{space}{date}@{known_on}");
+    }
+    let (supplier, order_number, line, part) = key_of(row);
+    let mut model = past_line::Model {
+        shop: shop.0,
+        supplier,
+        order_number,
+        line,
+        part,
+        quantity: row.quantity.milli(),
+        quoted_days: row.quoted_days.map(i64::from),
+        placed_on: day(row.placed_on),
+        promises,
+        despatched_on: row.despatched_on.map(day),
+        received_on: row.received_on.map(day),
+        cancelled_on: row.cancelled.map(|(_, on)| day(on)),
+        cancelled_by_supplier: matches!(row.cancelled, Some((CancelledBy::Supplier, _))),
+        last_known_open_on: row.last_known_open_on.map(day),
+        recorded_on: row.recorded_on.map(day),
+        digest: Vec::new(),
+        revision,
+    };
+    model.digest = digest(&model);
+    model
+}
+
+/// SHA-256 over the facts, not over the keys.
+fn digest(model: &past_line::Model) -> Vec<u8> {
+    let mut hash = Sha256::new();
+    hash.update(model.quantity.to_le_bytes());
+    hash.update(model.quoted_days.unwrap_or(-1).to_le_bytes());
+    hash.update([u8::from(model.cancelled_by_supplier)]);
+    let days = [
+        Some(model.placed_on),
+        model.despatched_on,
+        model.received_on,
+        model.cancelled_on,
+        model.last_known_open_on,
+        model.recorded_on,
+    ];
+    for day in days {
+        let days = day.map_or(i64::MIN, |day| i64::from(chrono::Datelike::num_days_from_ce(&day)));
+        hash.update(days.to_le_bytes());
+    }
+    hash.update(model.promises.as_bytes());
+    hash.finalize().to_vec()
+}
