@@ -192,9 +192,11 @@ impl Shop {
                 priority,
                 planned_start: start,
                 required_by: None,
+                staging_bin: None,
             },
             stages: vec![NewStage { name: number("Fit"), planned_days: 5, off_site: None }],
             lines: lines.to_vec(),
+            for_stock: false,
         }));
     }
 

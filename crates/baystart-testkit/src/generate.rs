@@ -9,7 +9,7 @@ mod orders;
 mod spoil;
 mod stock;
 
-pub use kinds::{KINDS, kind};
+pub use kinds::{KINDS, KINDS_OF_EVERY_LINE, kind};
 
 use crate::world::{STOCKED, by};
 use baystart_core::book::Book;

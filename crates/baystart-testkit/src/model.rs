@@ -52,6 +52,7 @@ mod ledger;
 mod orders;
 mod passes;
 mod receipts;
+mod reject;
 mod rows;
 mod stock;
 
@@ -68,6 +69,8 @@ use std::collections::{BTreeMap, BTreeSet};
 pub(crate) use answer::{Answer, Faults};
 pub(crate) use binding::Bindings;
 use rows::{BuildRow, Cell, OrderRow, PartRow};
+
+use answer::not_here;
 
 /// Part and lot and bin, all in normal form.
 pub(crate) type Spot = (String, String, String);
@@ -171,6 +174,7 @@ impl Model {
             Command::Build(command) => self.play_build(command, now),
             Command::Bind(command) => self.play_bind(command, now),
             Command::Order(command) => self.play_order(command, now),
+            Command::Make(_) => not_here(command),
             other => self.play_catalogue(other, now),
         }
     }

@@ -1,9 +1,11 @@
 //! Names of the kinds of commands, for counting what was played.
 
-use baystart_core::command::{BindCommand, BuildCommand, Command, OrderCommand, StockCommand};
+use baystart_core::command::{
+    BindCommand, BuildCommand, Command, MakeCommand, OrderCommand, StockCommand,
+};
 
-/// Every kind that [`kind`] can name.
-pub const KINDS: [&str; 44] = [
+/// Every kind that a shop of bought parts asks for.
+pub const KINDS: [&str; 46] = [
     "settings",
     "add closures",
     "remove closures",
@@ -22,6 +24,7 @@ pub const KINDS: [&str; 44] = [
     "release quarantine",
     "found",
     "receive without order",
+    "return to supplier",
     "create build",
     "update build",
     "add lines",
@@ -48,6 +51,21 @@ pub const KINDS: [&str; 44] = [
     "contact",
     "receive",
     "cancel order",
+    "reject",
+];
+
+/// The kinds about everything else that a build line can be.
+pub const KINDS_OF_EVERY_LINE: [&str; 10] = [
+    "substitute",
+    "add awaited",
+    "expect awaited",
+    "receive awaited",
+    "drop awaited",
+    "record made",
+    "send out",
+    "promise back",
+    "came back",
+    "pick",
 ];
 
 /// The kind of a command.
@@ -68,6 +86,7 @@ pub const fn kind(command: &Command) -> &'static str {
         Command::Stock(command) => stock(command),
         Command::Build(command) => build(command),
         Command::Bind(command) => bind(command),
+        Command::Make(command) => make(command),
         Command::Order(command) => order(command),
     }
 }
@@ -81,6 +100,7 @@ const fn stock(command: &StockCommand) -> &'static str {
         StockCommand::ReleaseQuarantine { .. } => "release quarantine",
         StockCommand::Found { .. } => "found",
         StockCommand::Receive { .. } => "receive without order",
+        StockCommand::ReturnToSupplier { .. } => "return to supplier",
     }
 }
 
@@ -99,6 +119,11 @@ const fn build(command: &BuildCommand) -> &'static str {
         BuildCommand::MarkReady { .. } => "mark ready",
         BuildCommand::Deliver { .. } => "deliver",
         BuildCommand::Cancel { .. } => "cancel build",
+        BuildCommand::Substitute { .. } => "substitute",
+        BuildCommand::AddAwaited { .. } => "add awaited",
+        BuildCommand::ExpectAwaited { .. } => "expect awaited",
+        BuildCommand::ReceiveAwaited { .. } => "receive awaited",
+        BuildCommand::DropAwaited { .. } => "drop awaited",
     }
 }
 
@@ -110,6 +135,16 @@ const fn bind(command: &BindCommand) -> &'static str {
         BindCommand::Unpeg { .. } => "unpeg",
         BindCommand::Issue { .. } => "issue",
         BindCommand::Return { .. } => "return",
+        BindCommand::Pick { .. } => "pick",
+    }
+}
+
+const fn make(command: &MakeCommand) -> &'static str {
+    match command {
+        MakeCommand::RecordMade { .. } => "record made",
+        MakeCommand::SendOut { .. } => "send out",
+        MakeCommand::PromiseBack { .. } => "promise back",
+        MakeCommand::CameBack { .. } => "came back",
     }
 }
 
@@ -122,5 +157,6 @@ const fn order(command: &OrderCommand) -> &'static str {
         OrderCommand::Contact { .. } => "contact",
         OrderCommand::Receive { .. } => "receive",
         OrderCommand::Cancel { .. } => "cancel order",
+        OrderCommand::Reject { .. } => "reject",
     }
 }

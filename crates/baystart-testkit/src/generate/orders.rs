@@ -4,7 +4,9 @@ use super::{Draw, amount, day_near, lot_for, occurred, some_line, stocked, up_to
 use crate::world::{BINS, SUPPLIERS, by, number, pounds};
 use baystart_core::book::Book;
 use baystart_core::book::model::{Order, OrderLine};
-use baystart_core::command::{CancelledBy, Command, NewOrderLine, OrderCommand, ReceiptLine};
+use baystart_core::command::{
+    CancelledBy, Command, NewOrderLine, OrderCommand, ReceiptLine, Rejection, Settlement,
+};
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
 use jiff::civil::Date;
@@ -74,7 +76,7 @@ fn of(draw: &mut Draw, book: &Book, order: &Order, today: Date) -> OrderCommand 
     if draft && draw.chance(50) {
         return OrderCommand::Place { order: reference, occurred_on };
     }
-    match draw.below(13) {
+    match draw.below(15) {
         0 => OrderCommand::Place { order: reference, occurred_on },
         1..=3 => OrderCommand::Acknowledge {
             order: reference,
@@ -102,7 +104,55 @@ fn of(draw: &mut Draw, book: &Book, order: &Order, today: Date) -> OrderCommand 
                 occurred_on,
             }
         }
+        8..=9 => reject(draw, book, (reference, &rows), occurred_on),
         _ => receive(draw, book, reference, row, occurred_on),
+    }
+}
+
+/// Goods that are not as ordered: at the door, or out of a bin where they lie.
+pub(super) fn reject(
+    draw: &mut Draw,
+    book: &Book,
+    (order, rows): (Ref, &[&OrderLine]),
+    occurred_on: Option<Date>,
+) -> OrderCommand {
+    let refused = draw.chance(30);
+    let fits = |row: &&&OrderLine| match refused {
+        true => row.on_order().is_positive(),
+        false => row.received.is_positive(),
+    };
+    let fitting: Vec<&OrderLine> = rows.iter().filter(fits).copied().collect();
+    let row = draw.pick(&fitting).copied().or_else(|| draw.pick(rows).copied());
+    let part = row.map(|row| row.part);
+    let quarantined = draw.chance(30);
+    let lies = book.balances.iter().filter(|((key, _), balance)| {
+        let has = if quarantined { balance.quarantined } else { balance.usable };
+        Some(key.part) == part && has.is_positive()
+    });
+    let lies: Vec<_> = lies.map(|(spot, balance)| (spot, balance.usable + balance.quarantined)).collect();
+    let spot = draw.pick(&lies).copied();
+    let bin = spot.map_or_else(|| by(draw.text(&BINS)), |((_, bin), _)| Ref::Uid(bin.0));
+    let lot = spot.map_or_else(String::new, |((key, _), _)| key.lot.0.to_lowercase());
+    let here = spot.map_or(Quantity::whole(1), |(_, there)| there);
+    let most = match row {
+        Some(row) if refused => row.on_order(),
+        Some(row) => row.received.min(here),
+        None => Quantity::whole(1),
+    };
+    OrderCommand::Reject {
+        order,
+        line: row.map_or(1, |row| row.number),
+        quantity: up_to(draw, most),
+        how: match refused {
+            true => Rejection::Refused,
+            false if draw.chance(50) || quarantined => {
+                Rejection::SentBack { bin, lot, from_quarantine: quarantined }
+            }
+            false => Rejection::Quarantined { bin, lot },
+        },
+        settlement: if draw.chance(60) { Settlement::Redelivery } else { Settlement::Credit },
+        reason: "scratched".to_owned(),
+        occurred_on,
     }
 }
 

@@ -1,10 +1,12 @@
 //! Makes a command wrong in one way that people and programs get wrong.
 
+mod every_line;
+
 use super::Draw;
 use crate::world::{DEEP, KITS, by, unit};
 use baystart_core::command::{
     BinQuantity, BindCommand, BuildCommand, Command, LineQuantity, NewLine, NewStage, OrderCommand,
-    StockCommand,
+    Rejection, StockCommand,
 };
 use baystart_core::quantity::{QUANTITY_MILLI_MAX, Quantity};
 use baystart_core::refs::Ref;
@@ -49,6 +51,7 @@ pub(super) fn spoil(draw: &mut Draw, command: &mut Command, today: Date) {
         Command::Stock(command) => stock(draw, command, today),
         Command::Build(command) => build(draw, command, today),
         Command::Bind(command) => bind(draw, command, today),
+        Command::Make(command) => every_line::make(draw, command, today),
         Command::Order(command) => order(draw, command, today),
         Command::UpdateSettings { settings, etag, .. } => match draw.below(5) {
             0 => settings.working_days = [false; 7],
@@ -109,6 +112,12 @@ fn stock(draw: &mut Draw, command: &mut StockCommand, today: Date) {
         | StockCommand::Receive { at, reason, occurred_on, .. } => match how {
             0 => *reason = text,
             1 => *occurred_on = day,
+            _ => spot(draw, at),
+        },
+        StockCommand::ReturnToSupplier { at, supplier, reason, occurred_on, .. } => match how {
+            0 => *reason = text,
+            1 => *occurred_on = day,
+            2 => *supplier = nobody(draw),
             _ => spot(draw, at),
         },
         StockCommand::Move { at, to, occurred_on } => match how {
@@ -184,6 +193,11 @@ fn build(draw: &mut Draw, command: &mut BuildCommand, today: Date) {
             true => *build = nobody(draw),
             false => *occurred_on = day,
         },
+        BuildCommand::Substitute { .. }
+        | BuildCommand::AddAwaited { .. }
+        | BuildCommand::ExpectAwaited { .. }
+        | BuildCommand::ReceiveAwaited { .. }
+        | BuildCommand::DropAwaited { .. } => every_line::build(draw, command, today),
     }
 }
 
@@ -221,6 +235,9 @@ fn bind(draw: &mut Draw, command: &mut BindCommand, today: Date) {
             3 => *order_line += 1,
             _ => *quantity = Some(bad_quantity(draw)),
         },
+        BindCommand::Pick { build, lines, occurred_on } => {
+            every_line::pick(draw, build, lines, occurred_on, day);
+        }
         BindCommand::Unpeg { build, line, order, order_line } => match draw.below(4) {
             0 => *build = nobody(draw),
             1 => *line = 99,
@@ -260,9 +277,8 @@ fn order(draw: &mut Draw, command: &mut OrderCommand, today: Date) {
                 let Some(line) = lines.last_mut() else { return };
                 match how {
                     3 => line.part = nobody(draw),
-                    4 => line.part = by(draw.text(&KITS)),
-                    5 => line.quantity = bad_quantity(draw),
-                    6 => line.price = crate::world::pounds(-1),
+                    4 => line.quantity = bad_quantity(draw),
+                    5 | 6 => line.price = crate::world::pounds(-1),
                     7 => line.unit = Some(unit("KGM")),
                     _ => line.for_line = Some((by("B-1"), 1 + i32::from(draw.chance(50)))),
                 }
@@ -297,6 +313,19 @@ fn order(draw: &mut Draw, command: &mut OrderCommand, today: Date) {
                 3 => *quantity = Some(bad_quantity(draw)),
                 4 => *reason = bad_text(draw),
                 _ => *occurred_on = day,
+            }
+        }
+        OrderCommand::Reject { order, line, quantity, how, reason, occurred_on, .. } => {
+            match draw.below(6) {
+                0 => *order = nobody(draw),
+                1 => *line = 99,
+                2 => *quantity = bad_quantity(draw),
+                3 => *reason = bad_text(draw),
+                4 => *occurred_on = day,
+                _ => {
+                    let bin = nobody(draw);
+                    *how = Rejection::Quarantined { bin, lot: "L9".to_owned() };
+                }
             }
         }
         OrderCommand::Receive { order, lines, occurred_on } => match draw.below(7) {

@@ -12,7 +12,7 @@ use jiff::civil::date;
 pub(super) fn command(draw: &mut Draw, book: &Book) -> Command {
     let reason = draw.text(&["counted", "dented", "put right"]).to_owned();
     let occurred_on = None;
-    Command::Stock(match draw.below(20) {
+    Command::Stock(match draw.below(22) {
         0..=2 => {
             let (expires_on, opening) = (expiry(draw), draw.chance(20));
             let quarantined = draw.chance(15);
@@ -41,6 +41,12 @@ pub(super) fn command(draw: &mut Draw, book: &Book) -> Command {
             StockCommand::ReleaseQuarantine { at, reason, occurred_on }
         }
         13..=14 => found(draw, book, reason),
+        15..=16 => {
+            let from_quarantine = draw.chance(50);
+            let at = outgoing(draw, book, from_quarantine);
+            let supplier = by(draw.text(&SUPPLIERS));
+            StockCommand::ReturnToSupplier { at, supplier, reason, from_quarantine, occurred_on }
+        }
         _ => StockCommand::Receive {
             at: incoming(draw, book),
             supplier: draw.chance(60).then(|| by(draw.text(&SUPPLIERS))),

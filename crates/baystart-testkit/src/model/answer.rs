@@ -1,6 +1,7 @@
 //! What the model foresees.
 
 use super::{Model, Now};
+use baystart_core::command::Command;
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
@@ -66,6 +67,11 @@ impl Faults {
 
 pub(crate) fn refused(reason: Reason) -> Answer {
     Answer::Refused(reason)
+}
+
+/// A command of the world in which lines are more than bought parts: this model knows nothing of it.
+pub(crate) fn not_here(command: &Command) -> Answer {
+    Answer::Impossible(format!("{command:?} does not belong to a shop of bought parts"))
 }
 
 macro_rules! named {

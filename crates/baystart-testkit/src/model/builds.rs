@@ -1,10 +1,10 @@
 //! A build's life and lines.
 
-use super::answer::refused;
+use super::answer::{not_here, refused};
 use super::rows::{BuildRow, LineRow, StageRow};
 use super::{Answer, Faults, Model, Now};
 use baystart_core::book::model::BuildState;
-use baystart_core::command::{BuildCommand, BuildFields, NewLine, NewStage};
+use baystart_core::command::{BuildCommand, BuildFields, Command, NewLine, NewStage};
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
@@ -19,6 +19,13 @@ impl Model {
 
     fn build(&mut self, command: &BuildCommand, now: &Now<'_>) -> Result<(), Answer> {
         match command {
+            BuildCommand::Substitute { .. }
+            | BuildCommand::AddAwaited { .. }
+            | BuildCommand::ExpectAwaited { .. }
+            | BuildCommand::ReceiveAwaited { .. }
+            | BuildCommand::DropAwaited { .. } => {
+                Err(not_here(&Command::Build(command.clone())))
+            }
             BuildCommand::Create { number, fields, stages, lines, .. } => {
                 self.create_build(number.normal(), fields, stages, lines, now)
             }

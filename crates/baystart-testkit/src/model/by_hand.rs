@@ -1,10 +1,10 @@
 //! Reserve, release, peg and unpeg, return. What is bound before the command is
 //! known from the last look at the book.
 
-use super::answer::refused;
+use super::answer::{not_here, refused};
 use super::rows::LineRow;
 use super::{Answer, Faults, LineKey, Model, Now};
-use baystart_core::command::{BindCommand, LineQuantity};
+use baystart_core::command::{BindCommand, Command, LineQuantity};
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
@@ -12,6 +12,7 @@ use baystart_core::refusal::Reason;
 impl Model {
     pub(super) fn play_bind(&mut self, command: &BindCommand, now: &Now<'_>) -> Answer {
         let answer = match command {
+            BindCommand::Pick { .. } => Err(not_here(&Command::Bind(command.clone()))),
             BindCommand::Reserve { build, lines } => self.reserve(build, lines, now),
             BindCommand::Release { build, lines } => self.release(build, lines, now),
             BindCommand::Peg { build, line, order, order_line, quantity } => {

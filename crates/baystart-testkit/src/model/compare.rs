@@ -102,6 +102,7 @@ impl Model {
                     line.over_accepted,
                     line.cancelled_by_us,
                     line.cancelled_by_supplier,
+                    line.rejected,
                 ]
                 .map(|quantity| quantity.milli()),
                 [
@@ -110,6 +111,7 @@ impl Model {
                     row.over,
                     row.cancelled_by_us,
                     row.cancelled_by_supplier,
+                    row.rejected,
                 ],
             )?;
             same(

@@ -24,7 +24,7 @@ impl Model {
             BindCommand::Unpeg { build, line, order, order_line } => {
                 self.unpegged((build, *line), (order, *order_line), before, book)
             }
-            BindCommand::Issue { .. } | BindCommand::Return { .. } => Ok(()),
+            BindCommand::Issue { .. } | BindCommand::Return { .. } | BindCommand::Pick { .. } => Ok(()),
         }
     }
 

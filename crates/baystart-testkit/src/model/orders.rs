@@ -77,6 +77,7 @@ impl Model {
                 }
                 Ok(())
             }
+            OrderCommand::Reject { .. } => self.reject(command, now),
             OrderCommand::Receive { order, lines, occurred_on } => {
                 self.receive(order, lines, *occurred_on, now)
             }
@@ -142,6 +143,7 @@ impl Model {
                 over: 0,
                 cancelled_by_us: 0,
                 cancelled_by_supplier: 0,
+                rejected: 0,
                 placed_on,
                 acknowledged_on: None,
                 despatched_on: None,

@@ -4,7 +4,9 @@ use super::binding::{Bindings, SupplyKey};
 use super::rows::BuildRow;
 use super::{LineKey, Model, Now};
 use baystart_core::book::Book;
-use baystart_core::command::{BindCommand, BuildCommand, Command, OrderCommand, StockCommand};
+use baystart_core::command::{
+    BindCommand, BuildCommand, Command, OrderCommand, Rejection, Settlement, StockCommand,
+};
 use baystart_core::decide::expected_on;
 use baystart_core::refs::Ref;
 use jiff::ToSpan;
@@ -86,7 +88,8 @@ impl Model {
             }
             StockCommand::Scrap { at, .. }
             | StockCommand::Quarantine { at, .. }
-            | StockCommand::ReleaseQuarantine { at, .. } => {
+            | StockCommand::ReleaseQuarantine { at, .. }
+            | StockCommand::ReturnToSupplier { at, .. } => {
                 let part = self.part_number(&at.part, book);
                 pass.stock_gone = Some(part.clone());
                 pass.parts.insert(part);
@@ -103,7 +106,12 @@ impl Model {
 
     fn build_pass(&self, pass: &mut Pass, command: &BuildCommand, now: &Now<'_>) {
         let (build, all) = match command {
-            BuildCommand::Create { .. } => return,
+            BuildCommand::Create { .. }
+            | BuildCommand::Substitute { .. }
+            | BuildCommand::AddAwaited { .. }
+            | BuildCommand::ExpectAwaited { .. }
+            | BuildCommand::ReceiveAwaited { .. }
+            | BuildCommand::DropAwaited { .. } => return,
             BuildCommand::Open { build, .. }
             | BuildCommand::Update { build, .. }
             | BuildCommand::Resume { build, .. }
@@ -137,6 +145,7 @@ impl Model {
 
     fn hand_pass(&self, pass: &mut Pass, command: &BindCommand, before: &Bindings, book: &Book) {
         let (build, numbers) = match command {
+            BindCommand::Pick { .. } => return,
             BindCommand::Reserve { build, lines }
             | BindCommand::Release { build, lines }
             | BindCommand::Issue { build, lines, .. }
@@ -177,7 +186,8 @@ impl Model {
             | OrderCommand::Acknowledge { order, .. }
             | OrderCommand::Despatch { order, .. }
             | OrderCommand::Receive { order, .. }
-            | OrderCommand::Cancel { order, .. } => {
+            | OrderCommand::Cancel { order, .. }
+            | OrderCommand::Reject { order, .. } => {
                 book.find_order(order).ok().map(|row| row.number.normal().to_owned())
             }
         };
@@ -192,6 +202,17 @@ impl Model {
             _ => Vec::new(),
         };
         pass.parts.extend(self.met.iter().cloned());
+        if let OrderCommand::Reject { line, how, settlement, .. } = command {
+            let row = rows.iter().find(|row| row.number == *line);
+            if !matches!(how, Rejection::Refused) {
+                pass.stock_gone = row.map(|row| row.part.clone());
+            }
+            pass.cancelled = *settlement == Settlement::Credit;
+            if *settlement == Settlement::Redelivery {
+                let for_line = row.and_then(|row| row.for_line.as_ref());
+                pass.builds.extend(for_line.map(|(build, _)| build.clone()));
+            }
+        }
         for row in rows {
             if named.contains(&row.number) {
                 pass.parts.insert(row.part.clone());
@@ -200,7 +221,7 @@ impl Model {
                 pass.builds.extend(row.for_line.iter().map(|(build, _)| build.clone()));
             }
         }
-        pass.cancelled = matches!(command, OrderCommand::Cancel { .. });
+        pass.cancelled |= matches!(command, OrderCommand::Cancel { .. });
         pass.order = Some(order);
     }
 

@@ -107,6 +107,7 @@ pub(crate) struct OrderLineRow {
     pub(crate) over: i64,
     pub(crate) cancelled_by_us: i64,
     pub(crate) cancelled_by_supplier: i64,
+    pub(crate) rejected: i64,
     pub(crate) placed_on: Option<Date>,
     pub(crate) acknowledged_on: Option<Date>,
     pub(crate) despatched_on: Option<Date>,

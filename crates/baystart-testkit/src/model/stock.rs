@@ -22,6 +22,17 @@ impl Model {
             StockCommand::ReleaseQuarantine { at, reason, occurred_on } => {
                 self.shift(at, reason, (true, Some(false)), *occurred_on, now)
             }
+            StockCommand::ReturnToSupplier {
+                at,
+                supplier,
+                reason,
+                from_quarantine,
+                occurred_on,
+            } => {
+                let mut faults = Faults::default();
+                self.supplier_named(&mut faults, supplier, now);
+                self.shifted(faults, at, reason, (*from_quarantine, None), *occurred_on, now)
+            }
             StockCommand::Found { .. } => self.found(command, now),
             StockCommand::Receive { at, supplier, reason, occurred_on, .. } => {
                 let mut faults = Faults::default();
@@ -103,7 +114,7 @@ impl Model {
     }
 
     /// Takes from a bin's usable or quarantined stock.
-    fn take(&mut self, spot: Spot, quarantined: bool, milli: i64) -> Result<(), Answer> {
+    pub(super) fn take(&mut self, spot: Spot, quarantined: bool, milli: i64) -> Result<(), Answer> {
         let mut cell = self.stock.get(&spot).copied().unwrap_or_default();
         let side = if quarantined { &mut cell.quarantined } else { &mut cell.usable };
         *side -= milli;
@@ -123,7 +134,18 @@ impl Model {
         occurred_on: Option<Date>,
         now: &Now<'_>,
     ) -> Result<(), Answer> {
-        let mut faults = Faults::default();
+        self.shifted(Faults::default(), at, reason, (from, to), occurred_on, now)
+    }
+
+    fn shifted(
+        &mut self,
+        mut faults: Faults,
+        at: &BinQuantity,
+        reason: &str,
+        (from, to): (bool, Option<bool>),
+        occurred_on: Option<Date>,
+        now: &Now<'_>,
+    ) -> Result<(), Answer> {
         faults.positive(at.quantity);
         faults.text(reason, true);
         let spot = self.spot(&mut faults, at, occurred_on, now);
