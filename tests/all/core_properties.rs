@@ -31,6 +31,12 @@ const NOT_OF_DECISIONS: &[(Reason, &str)] = &[
     (Reason::RequestReused, "the store's request log"),
     (Reason::RequestIdInvalid, "the service's parsing"),
     (Reason::PageTokenInvalid, "the service's lists"),
+    (Reason::AwaitedUnknown, "a shop whose lines are more than bought parts"),
+    (Reason::AwaitedState, "a shop whose lines are more than bought parts"),
+    (Reason::MadeLine, "a shop whose lines are more than bought parts"),
+    (Reason::NotMade, "a shop whose lines are more than bought parts"),
+    (Reason::LineIssued, "a shop whose lines are more than bought parts"),
+    (Reason::FinishDiffers, "a shop whose lines are more than bought parts"),
 ];
 
 fn setting(name: &str, default: u64) -> u64 {

@@ -267,6 +267,7 @@ pub fn need(stage: &str, number: &str, quantity: &str) -> v1::NewBuildLine {
         part: part(number),
         quantity: decimal(quantity),
         unit_code: String::new(),
+        customer_supplied: false,
     }
 }
 

@@ -132,6 +132,15 @@ fn lines(book: &Book, found: &mut Vec<Violation>) {
     for peg in book.pegs.values() {
         *bound.entry(peg.line).or_default() += peg.quantity;
     }
+    let held = book.reservations.values().filter(|row| row.held.is_positive());
+    let held = held.map(|row| (row.line, Some(row.key.part)));
+    let part_of = |id| book.order_lines.get(&id).map(|row: &OrderLine| row.part);
+    let pegged = book.pegs.values().map(|peg| (peg.line, part_of(peg.order_line)));
+    for (line, part) in held.chain(pegged) {
+        if book.lines.get(&line).map(|line| line.part) != part {
+            note(found, "RS-3", format!("line {line:?} is bound to another part, {part:?}"));
+        }
+    }
     for line in book.lines.values() {
         let build = book.builds.get(&line.build);
         let label = || {

@@ -93,6 +93,7 @@ reasons! {
     UnitFixed "UNIT_FIXED" Precondition "The part has stock or lines: add a new part with the other unit.";
     MadeLine "MADE_LINE" Precondition "The line is used up in making another: record that one as made or sent out.";
     NotMade "NOT_MADE" Precondition "Name a line whose part is made in the shop or finished outside.";
+    LineIssued "LINE_ISSUED" Precondition "Return what was issued to the line first.";
     FinishDiffers "FINISH_DIFFERS" Precondition "Take the part in the finish that was asked for.";
     AwaitedState "AWAITED_STATE" Precondition "It came or was given up already; read the build.";
     OverReject "OVER_REJECT" Precondition "Reject at most what the line received, or still expects where it is refused at the door.";

@@ -241,6 +241,7 @@ fn take(
             gone.push((key, sent));
         }
     }
+    gone.retain(|(_, sent)| sent.is_positive());
     (gone, left)
 }
 

@@ -108,17 +108,26 @@ fn book_fitted(work: &mut Work<'_, '_>, build: BuildId, line: LineId, row: &NewR
 /// by several ways is one line. The list is taken as it is now: a later change
 /// of the kit does not change the build.
 pub(super) fn explode(work: &mut Work<'_, '_>, line: LineId) -> Result<(), Refusal> {
+    explode_at(work, line, 0)
+}
+
+/// The same for a kit so many levels below a line that is made.
+pub(super) fn explode_at(
+    work: &mut Work<'_, '_>,
+    line: LineId,
+    depth: usize,
+) -> Result<(), Refusal> {
     let Some(row) = work.book.lines.get(&line).cloned() else { return Ok(()) };
     let is_kit = |work: &Work<'_, '_>, id| work.book.parts.get(&id).is_some_and(|p| p.is_kit());
     if row.exploded || !is_kit(work, row.part) {
-        return making::plan(work, line, 0);
+        return making::plan(work, line, depth);
     }
     let too_deep = |work: &Work<'_, '_>| {
         let number = work.book.part_number(row.part);
         Refusal::new(Reason::KitTooDeep, format!("kit {number} has too many levels or parts"))
     };
     let mut leaves: Vec<(PartId, Quantity)> = Vec::new();
-    let mut stack = vec![(row.part, row.required, 0_usize)];
+    let mut stack = vec![(row.part, row.required, depth)];
     let mut steps = 0_usize;
     while let Some((part, quantity, depth)) = stack.pop() {
         steps += 1;
@@ -171,7 +180,7 @@ pub(super) fn explode(work: &mut Work<'_, '_>, line: LineId) -> Result<(), Refus
         }
     }
     for id in children {
-        making::plan(work, id, 0)?;
+        making::plan(work, id, depth)?;
     }
     Ok(())
 }

@@ -3,7 +3,7 @@
 use super::bind::{bind_part, bind_parts, free_stock, reserve};
 use super::catalogue::KIT_DEPTH_MAX;
 use super::effect::{Effect, EffectKind};
-use super::issue::{Leaving, take_out};
+use super::issue::{Leaving, take_out, trim};
 use super::lines::{self, touch};
 use super::stock::{Booking, amount_of, booked, lot_facts, post};
 use super::work::{Work, counted, whose};
@@ -77,7 +77,7 @@ pub(super) fn plan(work: &mut Work<'_, '_>, line: LineId, depth: usize) -> Resul
     work.effect(effect);
     for child in children {
         match work.book.lines.get(&child).and_then(|line| work.book.parts.get(&line.part)) {
-            Some(part) if part.is_kit() => lines::explode(work, child)?,
+            Some(part) if part.is_kit() => lines::explode_at(work, child, depth + 1)?,
             _ => plan(work, child, depth + 1)?,
         }
     }
@@ -239,6 +239,8 @@ fn use_up(
     for (line, share) in shares(work, job, quantity)? {
         let (gone, missing) = take_out(work, &line, share, leaving);
         used.extend(gone);
+        // A kept peg may outlast the need that free stock has just covered.
+        trim(work, line.id);
         if missing.is_positive() {
             let message = format!(
                 "component line {}, part {}: {} of {share} are missing",
@@ -316,7 +318,7 @@ fn finish(
     let row = Line { making: Some(making), ..row };
     work.change(Change::Line(row.clone()));
     let taken = quantity.min(work.book.short_of(&row));
-    if taken.is_positive() {
+    if taken.is_positive() && job.build.state.holds() {
         reserve(work, &row, key.clone(), taken);
     }
     bind_part(work, key.part);
@@ -435,15 +437,22 @@ fn came_back(
     faults.check()?;
     let (Some(job), Some((bin, key))) = (job, into) else { return Ok(Subject::None) };
     let Made::AtFinisher { supplier, .. } = job.making.how else { return Ok(Subject::None) };
-    holding(&job.build)?;
+    // Goods come back whatever became of the build meanwhile.
     let quantity = portion(&job, quantity, job.making.out, "with the finisher")?;
     let kind = MovementKind::CameBack;
     let mut making = job.making.clone();
     let all = quantity == making.out;
-    for (line, share) in shares(work, &job, quantity)? {
+    // With the last of it comes all that is there, whatever the lines say by now.
+    let shares = match all {
+        true => {
+            let lines = work.book.components_of(&job.line).into_iter();
+            lines.map(|line| (line.clone(), quantity)).collect()
+        }
+        false => shares(work, &job, quantity)?,
+    };
+    for (line, share) in shares {
         let mut left = share;
         for (key, there) in making.out_stock.iter_mut().filter(|(key, _)| key.part == line.part) {
-            // What is left over by rounding comes back with the last.
             let taken = if all { *there } else { (*there).min(left) };
             if taken.is_positive() {
                 let booking =

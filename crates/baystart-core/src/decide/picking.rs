@@ -9,7 +9,7 @@ use super::{Subject, check};
 use crate::book::model::{Account, Line, MovementKind, StockKey};
 use crate::command::PickedLine;
 use crate::decide::effect::EffectKind;
-use crate::ids::BinId;
+use crate::ids::{BinId, LineId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
@@ -107,8 +107,10 @@ fn pick_line(
     }
     let held: Quantity =
         work.book.reservations_of(row.line.id).filter(|r| r.key == row.key).map(|r| r.held).sum();
-    // What lies in the staging bin already was picked before.
-    let left = (held - usable(work, &row.key, staging).min(held)).or_zero();
+    // What lies in the staging bin already was picked before, for this line or another one that
+    // waits there.
+    let waiting = held_there(work, &row.key, staging);
+    let left = held.min((waiting - usable(work, &row.key, staging)).or_zero());
     let left = if row.bin == staging { held } else { left };
     if row.picked > left {
         let message = format!(
@@ -153,6 +155,16 @@ fn pick_line(
         work.effect(effect);
     }
     Ok(())
+}
+
+/// What the builds with one staging bin hold of a stock.
+fn held_there(work: &Work<'_, '_>, key: &StockKey, staging: BinId) -> Quantity {
+    let waits = |line: LineId| {
+        let build = work.book.lines.get(&line).and_then(|line| work.book.builds.get(&line.build));
+        build.is_some_and(|build| build.staging_bin == Some(staging))
+    };
+    let rows = work.book.reservations.values();
+    rows.filter(|row| row.key == *key && waits(row.line)).map(|row| row.held).sum()
 }
 
 fn usable(work: &Work<'_, '_>, key: &StockKey, bin: BinId) -> Quantity {

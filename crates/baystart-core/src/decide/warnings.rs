@@ -5,6 +5,7 @@ use super::work::Work;
 use crate::book::Book;
 use crate::book::model::{Build, Line, Part};
 use crate::ids::{BuildId, PartId};
+use std::collections::BTreeSet;
 
 /// A part of a build that something should be said about.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -20,11 +21,18 @@ pub struct Warning {
 #[must_use]
 pub fn warnings(book: &Book, build: BuildId) -> Vec<Warning> {
     let lines = book.lines_of(build);
-    let has = |part: PartId| lines.iter().any(|line| line.part == part && wanted(line));
-    let mut found = Vec::new();
+    let mut needs: Vec<(i32, PartId)> = Vec::new();
     for line in lines.iter().filter(|line| wanted(line)) {
-        let Some(part) = book.parts.get(&line.part) else { continue };
-        let line = line.number;
+        needs.push((line.number, line.part));
+        // A quote's kits are lines of their own only once it is opened.
+        if !line.exploded {
+            in_kit(book, line, &mut needs);
+        }
+    }
+    let has = |part: PartId| needs.iter().any(|(_, need)| *need == part);
+    let mut found = Vec::new();
+    for (line, part) in &needs {
+        let (line, Some(part)) = (*line, book.parts.get(part)) else { continue };
         if let Some(text) = superseded(book, part) {
             found.push(Warning { line, text });
         }
@@ -39,6 +47,21 @@ pub fn warnings(book: &Book, build: BuildId) -> Vec<Warning> {
         }
     }
     found
+}
+
+/// Adds what a line's kit stands for, at every depth, each part once.
+fn in_kit(book: &Book, line: &Line, needs: &mut Vec<(i32, PartId)>) {
+    let mut stack = vec![line.part];
+    let mut seen = BTreeSet::new();
+    while let Some(id) = stack.pop() {
+        let Some(part) = book.parts.get(&id).filter(|part| part.is_kit()) else { continue };
+        for (component, _) in &part.components {
+            if seen.insert(*component) {
+                needs.push((line.number, *component));
+                stack.push(*component);
+            }
+        }
+    }
 }
 
 /// Whether the line asks for anything.

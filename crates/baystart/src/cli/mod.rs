@@ -16,8 +16,8 @@ use crate::host;
 use clap::error::ErrorKind;
 use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
-    answers, backtest, binding, bins, builds, catalogue, import, lead_times, offers, orders,
-    receive, shop, stale, stock, token,
+    answers, backtest, binding, bins, builds, import, lead_times, making, offers, orders, parts,
+    pick, receive, reject, shop, stale, stock, suppliers, token,
 };
 use console::Console;
 use fail::{Failure, exit};
@@ -78,7 +78,7 @@ enum ClientCommand {
     Stale(stale::StaleArgs),
     /// Would the dates have held, on the shop's own past orders
     Backtest(backtest::BacktestArgs),
-    /// Builds, their life and their lines
+    /// Builds: their life, their lines, and what they await
     #[command(subcommand)]
     Build(builds::BuildCommand),
     /// Set available stock aside for a build
@@ -93,23 +93,34 @@ enum ClientCommand {
     Issue(binding::IssueArgs),
     /// Return unused stock from a build
     Return(binding::ReturnArgs),
+    /// Print a build's pick list, or book what was picked into its staging bin
+    Pick(pick::PickArgs),
+    /// A build line's part was made in the shop: its components are used up
+    Made(making::MadeArgs),
+    /// Parts that pass through a finisher: sent, its date, back
+    #[command(subcommand)]
+    Finisher(making::FinisherCommand),
     /// Purchase orders
     #[command(subcommand)]
     Order(orders::OrderCommand),
     /// Accept goods into stock
     Receive(receive::ReceiveArgs),
+    /// Reject goods of an order: refused, sent back, or set aside in quarantine
+    Reject(reject::RejectArgs),
+    /// Send stock back to who sold it, of no order line
+    SendBack(reject::SendBackArgs),
     /// Stock, corrections and bookings
     #[command(subcommand)]
     Stock(stock::StockCommand),
     /// Bins
     #[command(subcommand)]
     Bin(bins::BinCommand),
-    /// Parts and kits
+    /// Parts, kits, and what is made of components
     #[command(subcommand)]
-    Part(catalogue::PartCommand),
+    Part(parts::PartCommand),
     /// Suppliers
     #[command(subcommand)]
-    Supplier(catalogue::SupplierCommand),
+    Supplier(suppliers::SupplierCommand),
     /// Suppliers' terms for parts
     #[command(subcommand)]
     Offer(offers::OfferCommand),
@@ -128,6 +139,8 @@ impl ClientCommand {
     fn takes_day(&self) -> bool {
         match self {
             Self::Receive(_) | Self::Issue(_) | Self::Return(_) => true,
+            Self::Reject(_) | Self::SendBack(_) | Self::Made(_) | Self::Finisher(_) => true,
+            Self::Pick(args) => args.takes_day(),
             Self::Build(command) => command.takes_day(),
             Self::Order(command) => command.takes_day(),
             Self::Stock(command) => command.takes_day(),
@@ -272,12 +285,17 @@ async fn client(
         ClientCommand::Unpeg(args) => Box::pin(binding::unpeg(s, args)).await,
         ClientCommand::Issue(args) => Box::pin(binding::issue(s, args)).await,
         ClientCommand::Return(args) => Box::pin(binding::return_to_stock(s, args)).await,
+        ClientCommand::Pick(args) => Box::pin(pick::run(s, args)).await,
+        ClientCommand::Made(args) => Box::pin(making::made(s, args)).await,
+        ClientCommand::Finisher(command) => Box::pin(making::finisher(s, command)).await,
         ClientCommand::Order(command) => Box::pin(orders::run(s, command)).await,
         ClientCommand::Receive(args) => Box::pin(receive::run(s, args)).await,
+        ClientCommand::Reject(args) => Box::pin(reject::reject(s, args)).await,
+        ClientCommand::SendBack(args) => Box::pin(reject::send_back(s, args)).await,
         ClientCommand::Stock(command) => Box::pin(stock::stock(s, command)).await,
         ClientCommand::Bin(command) => Box::pin(bins::run(s, command)).await,
-        ClientCommand::Part(command) => Box::pin(catalogue::part(s, command)).await,
-        ClientCommand::Supplier(command) => Box::pin(catalogue::supplier(s, command)).await,
+        ClientCommand::Part(command) => Box::pin(parts::run(s, command)).await,
+        ClientCommand::Supplier(command) => Box::pin(suppliers::run(s, command)).await,
         ClientCommand::Offer(command) => Box::pin(offers::run(s, command)).await,
         ClientCommand::Shop(command) => Box::pin(shop::run(s, command)).await,
         ClientCommand::Import(args) => Box::pin(import::run(s, args)).await,

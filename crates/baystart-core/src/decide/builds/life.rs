@@ -135,8 +135,24 @@ pub(super) fn end(
     if to == BuildState::Cancelled {
         say_issued(work, id);
     }
+    say_outside(work, id);
     rebind(work, id);
     Ok(subject)
+}
+
+/// Reminds of what is still with a finisher: it comes back into free stock.
+fn say_outside(work: &mut Work<'_, '_>, build: BuildId) {
+    let lines = work.book.lines_of(build).into_iter();
+    let outside = lines.filter_map(|line| {
+        let out = line.making.as_ref()?.out;
+        let part = work.book.part_number(line.part);
+        out.is_positive().then(|| format!("{} of {part}", work.amount(line.part, out)))
+    });
+    let outside: Vec<_> = outside.collect();
+    for amount in outside {
+        let text = format!("Still with the finisher: {amount}; it comes back into free stock");
+        work.say(EffectKind::Caution, text);
+    }
 }
 
 /// Reminds of what is in the vehicle of a cancelled build.

@@ -101,6 +101,13 @@ fn fits(faults: &mut Faults, line: &Line, old: &Part, part: &Part) {
         );
         faults.push("part", Reason::UnitMismatch, message);
     }
+    if line.customer_supplied && (part.is_kit() || part.is_made() || part.consumable) {
+        let message = format!(
+            "line {} is brought by the customer: part {} is a kit, made or a consumable",
+            line.number, part.number
+        );
+        faults.push("part", Reason::ValueInvalid, message);
+    }
     let same_family = !old.family.is_empty() && old.family == part.family;
     if same_family && old.finish != part.finish && (old.made_to_order || part.made_to_order) {
         let message = format!(
@@ -121,7 +128,7 @@ fn changeable(build: &Build, line: &Line, old: &Part) -> Result<(), Refusal> {
             "{} of {} were issued to line {} already: return them first",
             line.issued, old.number, line.number
         );
-        return Err(Refusal::new(Reason::StageState, message));
+        return Err(Refusal::new(Reason::LineIssued, message));
     }
     if line.exploded || line.making.is_some() {
         let message = format!("line {} stands for its components: change their lines", line.number);

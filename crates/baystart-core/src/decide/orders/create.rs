@@ -61,10 +61,20 @@ fn new_rows(
                 );
                 faults.push(field, Reason::ValueInvalid, message);
             }
+            if let Some(line) = line.filter(|line| line.customer_supplied) {
+                let message =
+                    format!("line {} is brought by the customer, not ordered", line.number);
+                faults.push(format!("lines[{i}].for_line"), Reason::ValueInvalid, message);
+            }
             for_line = line.map(|line| line.id);
         }
         let Some(part) = part else { continue };
         let offer = supplier.and_then(|supplier| work.book.offer_of(supplier.id, part.id));
+        if part.is_kit() && new.quantity.milli() % 1000 != 0 {
+            let message = format!("part {} is a package: order whole ones", part.number);
+            faults.push(format!("lines[{i}].quantity"), Reason::QuantityInvalid, message);
+            continue;
+        }
         let pieces = package::pieces(work, part, new.quantity);
         let pieces = pieces.map_err(|refusal| (refusal.reason, refusal.message));
         let Some(pieces) = faults.take(format!("lines[{i}].quantity"), pieces) else { continue };

@@ -48,6 +48,10 @@ pub(in crate::decide) fn peg_for(work: &mut Work<'_, '_>, line: LineId, supply: 
     let Some(line) = work.book.lines.get(&line).cloned() else { return };
     let holds = work.book.builds.get(&line.build).is_some_and(|build| build.state.holds());
     let Some(row) = work.book.order_lines.get(&supply) else { return };
+    // It was ordered for the line before a substitute took its place.
+    if row.part != line.part {
+        return;
+    }
     let loose: Quantity =
         work.book.pegs_of(line.id).filter(|peg| !peg.kept).map(|peg| peg.quantity).sum();
     let taken = work.book.free_on(row).min(work.book.short_of(&line) + loose);

@@ -40,12 +40,10 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &StockCommand) -> Result<Sub
         StockCommand::ReturnToSupplier { at, supplier, reason, from_quarantine, occurred_on } => {
             let mut faults = crate::refusal::Faults::new();
             let found = work.book.find_supplier(supplier).map(|supplier| supplier.id);
-            let supplier = faults.take("supplier", found);
-            faults.check()?;
-            let Some(supplier) = supplier else { return Ok(Subject::None) };
+            let to = faults.take("supplier", found).map(Place::Supplier);
             let from = if *from_quarantine { Place::Quarantine } else { Place::Usable };
-            let (kind, to) = (MovementKind::ReturnToSupplier, Place::Supplier(supplier));
-            shift::shift(work, at, &Shift { kind, from, to, reason }, *occurred_on)
+            let kind = MovementKind::ReturnToSupplier;
+            shift::shift_after(work, faults, at, (kind, from, to, reason), *occurred_on)
         }
         StockCommand::Found { build, line, quantity, lot, reason, occurred_on } => fitted::found(
             work,

@@ -91,12 +91,26 @@ pub(super) fn shift(
     shift: &Shift<'_>,
     occurred_on: Option<Date>,
 ) -> Result<Subject, Refusal> {
-    let mut faults = Faults::new();
+    let Shift { kind, from, to, reason } = *shift;
+    shift_after(work, Faults::new(), at, (kind, from, Some(to), reason), occurred_on)
+}
+
+/// The same after faults that the caller found; where it goes to is None after one of them.
+pub(super) fn shift_after(
+    work: &mut Work<'_, '_>,
+    mut faults: Faults,
+    at: &BinQuantity,
+    (kind, from, to, reason): (MovementKind, Place, Option<Place>, &str),
+    occurred_on: Option<Date>,
+) -> Result<Subject, Refusal> {
     check::positive(&mut faults, "quantity", at.quantity);
-    check::text(&mut faults, "reason", shift.reason, true);
+    check::text(&mut faults, "reason", reason, true);
     let spot = spot(work, &mut faults, at, occurred_on);
     faults.check()?;
-    let Some(Spot { bin, key, day, .. }) = spot else { return Ok(Subject::None) };
+    let (Some(Spot { bin, key, day, .. }), Some(to)) = (spot, to) else {
+        return Ok(Subject::None);
+    };
+    let shift = Shift { kind, from, to, reason };
     let balance = work.book.balances.get(&(key.clone(), bin)).copied().unwrap_or_default();
     let (has, what) = match shift.from {
         Place::Quarantine => (balance.quarantined, "quarantined"),

@@ -1,16 +1,17 @@
 //! `build`: vehicles, their stages and lines.
 
+use super::awaited::AwaitedCommand;
+use super::build_lines::LineArgs;
 use super::builds_life::LifeCommand;
 use crate::cli::fail::Failure;
 use crate::cli::page;
 use crate::cli::parse;
-use crate::cli::parse::date::Cleared;
+use crate::cli::parse::date::{Cleared, text_or_none};
 use crate::cli::parse::quantity::{decimal, line_number};
-use crate::cli::session::Session;
+use crate::cli::session::{NOTHING, Session};
 use crate::cli::show::build as show;
 use crate::cli::show::text::quoted;
 use baystart_proto::v1;
-use std::path::{Path, PathBuf};
 
 /// Builds.
 #[derive(Clone, Debug, clap::Subcommand)]
@@ -36,8 +37,11 @@ pub enum BuildCommand {
         /// The day by which the customer wants it, or none
         #[arg(long, value_name = "DATE", value_parser = parse::date::date_or_none)]
         required_by: Option<Cleared<v1::Date>>,
+        /// The shelf on which its picked parts wait, or none
+        #[arg(long, value_name = "BIN", value_parser = text_or_none)]
+        staging_bin: Option<Cleared<String>>,
     },
-    /// Show a build with its stages and lines
+    /// Show a build: its stages, its lines, and what it awaits
     Show {
         /// The build's number
         number: String,
@@ -70,6 +74,25 @@ pub enum BuildCommand {
         #[arg(long)]
         stage: Option<String>,
     },
+    /// Accept another part for one line, by name and with a reason
+    Substitute {
+        /// The build's number
+        number: String,
+        /// The line
+        #[arg(value_parser = line_number)]
+        line: i32,
+        /// The part that is accepted
+        part: String,
+        /// Who accepts it; for a safety-related part the person who may by the local code
+        #[arg(long, value_name = "NAME")]
+        approved_by: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+    },
+    /// Things that no order brings.
+    #[command(flatten)]
+    Awaited(AwaitedCommand),
     /// Steps of its life.
     #[command(flatten)]
     Life(LifeCommand),
@@ -82,8 +105,9 @@ pub struct NewArgs {
     number: String,
     /// Which vehicle and what it becomes
     vehicle: String,
-    /// NAME=DAYS, once a stage, in the order of work; days are working days
-    #[arg(long = "stage", value_name = "NAME=DAYS", value_parser = parse::build::stage)]
+    /// NAME=DAYS, once a stage, in the order of work; days are working days; NAME=DAYS@FIRM for
+    /// work off site: the vehicle is at that supplier's, and its bay is free
+    #[arg(long = "stage", value_name = "NAME=DAYS[@FIRM]", value_parser = parse::build::stage)]
     stages: Vec<v1::NewStage>,
     /// Lines.
     #[command(flatten)]
@@ -100,42 +124,23 @@ pub struct NewArgs {
     /// The day by which the customer wants it
     #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
     required_by: Option<v1::Date>,
-}
-
-/// Lines, on the command line or in a file.
-#[derive(Clone, Debug, clap::Args)]
-pub struct LineArgs {
-    /// PART=QTY@STAGE, once a line
-    #[arg(long = "line", value_name = "PART=QTY@STAGE", value_parser = parse::build::line)]
-    lines: Vec<v1::NewBuildLine>,
-    /// CSV file with the columns stage, part, quantity
-    #[arg(long = "lines", value_name = "FILE")]
-    file: Option<PathBuf>,
-}
-
-impl LineArgs {
-    fn read(self) -> Result<Vec<v1::NewBuildLine>, Failure> {
-        let mut lines = self.lines;
-        if let Some(path) = self.file {
-            lines.extend(read_file(&path)?);
-        }
-        Ok(lines)
-    }
-}
-
-fn read_file(path: &Path) -> Result<Vec<v1::NewBuildLine>, Failure> {
-    let place = path.display();
-    let bytes = std::fs::read(path)
-        .map_err(|error| Failure::Input(format!("{place} cannot be read: {error}")))?;
-    parse::build::lines_csv(&bytes)
-        .map_err(|wrong| Failure::Input(format!("{place} has bad rows:\n  {}", wrong.join("\n  "))))
+    /// It makes stock, not a vehicle
+    #[arg(long)]
+    for_stock: bool,
+    /// The shelf on which its picked parts wait
+    #[arg(long, value_name = "BIN")]
+    staging_bin: Option<String>,
 }
 
 impl BuildCommand {
     /// Whether `--on` says when it happened.
     #[must_use]
     pub fn takes_day(&self) -> bool {
-        matches!(self, Self::Life(_))
+        match self {
+            Self::Life(_) | Self::Substitute { .. } => true,
+            Self::Awaited(command) => command.takes_day(),
+            _ => false,
+        }
     }
 }
 
@@ -158,8 +163,8 @@ pub async fn run(s: &mut Session<'_>, command: BuildCommand) -> Result<(), Failu
                 required_by: args.required_by,
                 stages: args.stages,
                 lines: args.lines.read()?,
-                for_stock: false,
-                staging_bin: None,
+                for_stock: args.for_stock,
+                staging_bin: args.staging_bin.as_deref().and_then(parse::bin),
             };
             let response = s.builds().create_build(request).await?.into_inner();
             let next = format!("build open {}", quoted(&number));
@@ -172,6 +177,7 @@ pub async fn run(s: &mut Session<'_>, command: BuildCommand) -> Result<(), Failu
             priority,
             planned_start,
             required_by,
+            staging_bin,
         } => {
             let before = read(s, &number).await?;
             let mut after = before.clone();
@@ -180,6 +186,9 @@ pub async fn run(s: &mut Session<'_>, command: BuildCommand) -> Result<(), Failu
             after.priority = priority.unwrap_or(after.priority);
             after.planned_start = planned_start.map_or(after.planned_start, |day| day.0);
             after.required_by = required_by.map_or(after.required_by, |day| day.0);
+            if let Some(bin) = staging_bin {
+                after.staging_bin_code = bin.0.unwrap_or_default();
+            }
             if after == before && s.global.request_id.is_none() {
                 return s.unchanged();
             }
@@ -192,7 +201,9 @@ pub async fn run(s: &mut Session<'_>, command: BuildCommand) -> Result<(), Failu
                 planned_start: after.planned_start,
                 required_by: after.required_by,
                 etag: after.etag,
-                staging_bin: parse::bin(&after.staging_bin_code),
+                staging_bin: Some(after.staging_bin_code)
+                    .filter(|code| !code.is_empty())
+                    .and_then(|code| parse::bin(&code)),
             };
             let response = s.builds().update_build(request).await?.into_inner();
             s.wrote(&response, &format!("Build {number} changed."), None)
@@ -207,7 +218,7 @@ pub async fn run(s: &mut Session<'_>, command: BuildCommand) -> Result<(), Failu
             let lines = lines.read()?;
             if lines.is_empty() {
                 return Err(Failure::Usage(
-                    "nothing to add; name lines with --line or --lines".to_owned(),
+                    "nothing to add; name lines with --line, --lines or --customer-line".to_owned(),
                 ));
             }
             let added = lines.len();
@@ -229,6 +240,19 @@ pub async fn run(s: &mut Session<'_>, command: BuildCommand) -> Result<(), Failu
             let response = s.builds().change_build_line(request).await?.into_inner();
             s.wrote(&response, &format!("Build {number} line {line} changed."), None)
         }
+        BuildCommand::Substitute { number, line, part, approved_by, reason } => {
+            let request = v1::SubstitutePartRequest {
+                request_id: s.request_id(),
+                line: parse::build_line(&number, line),
+                part: parse::part(&part),
+                approved_by,
+                reason,
+                occurred_on: s.on(),
+            };
+            let response = s.builds().substitute_part(request).await?.into_inner();
+            s.wrote(&response, NOTHING, Some(format!("forecast {}", quoted(&number))))
+        }
+        BuildCommand::Awaited(command) => super::awaited::run(s, command).await,
         BuildCommand::Life(command) => super::builds_life::run(s, command).await,
     }
 }

@@ -103,13 +103,13 @@ async fn of_order(s: &mut Session<'_>, args: &ReceiveArgs) -> Result<(), Failure
     s.wrote(&response, NOTHING, next)
 }
 
-/// Every open line; an order without one is left to the server to refuse, so
-/// all its lines are named.
+/// Every open line, of a package its pieces; an order without one is left to
+/// the server to refuse, so all its lines are named.
 fn still_open(order: &v1::Order) -> Vec<LineQuantity> {
     let all_of =
         |line: &v1::OrderLine| LineQuantity { line_number: line.line_number, quantity: None };
-    let open: Vec<_> =
-        order.lines.iter().filter(|line| order_line_is_open(line.state)).map(all_of).collect();
+    let is_open = |line: &&v1::OrderLine| !line.package && order_line_is_open(line.state);
+    let open: Vec<_> = order.lines.iter().filter(is_open).map(all_of).collect();
     if open.is_empty() { order.lines.iter().map(all_of).collect() } else { open }
 }
 
@@ -146,6 +146,13 @@ mod tests {
             still_open(order).iter().map(|line| line.line_number).collect::<Vec<_>>()
         };
         assert_eq!(numbers(&order), [2]);
+        order.lines.push(v1::OrderLine {
+            package: true,
+            ..line(4, v1::OrderLineState::Placed)
+        });
+        order.lines.push(line(5, v1::OrderLineState::Placed));
+        assert_eq!(numbers(&order), [2, 5]);
+        order.lines.truncate(3);
         order.lines.remove(1);
         assert_eq!(numbers(&order), [1, 3]);
     }

@@ -5,6 +5,7 @@
 
 pub mod build;
 pub mod date;
+pub mod made;
 pub mod money;
 pub mod order;
 pub mod quantity;

@@ -31,6 +31,43 @@ pub fn part_quantity(text: &str) -> Result<PartQuantity, String> {
     }
 }
 
+/// `LINE[=QTY][@BIN]`: what of a line was found, or not, in a bin.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LineInBin {
+    /// From 1.
+    pub line_number: i32,
+    /// Absent: all of it.
+    pub quantity: Option<String>,
+    /// Absent: the bin that the pick list names.
+    pub bin: Option<String>,
+}
+
+/// Reads `3`, `3=2`, `3@A1` or `3=2@A1`.
+///
+/// # Errors
+/// The line is not a number from 1, or the quantity or bin is empty.
+pub fn line_in_bin(text: &str) -> Result<LineInBin, String> {
+    let wrong = || "is not LINE[=QTY][@BIN]; write for example 3=2@A1".to_owned();
+    let (line, bin) = match text.split_once('@') {
+        Some((_, bin)) if bin.trim().is_empty() => return Err(wrong()),
+        Some((line, bin)) => (line, Some(bin.trim().to_owned())),
+        None => (text, None),
+    };
+    let LineQuantity { line_number, quantity } = line_quantity(line).map_err(|_| wrong())?;
+    Ok(LineInBin { line_number, quantity, bin })
+}
+
+/// Reads `LINE=QTY`.
+///
+/// # Errors
+/// One of the two is missing, or the line is not a number from 1.
+pub fn line_with_quantity(text: &str) -> Result<(i32, String), String> {
+    match line_quantity(text) {
+        Ok(LineQuantity { line_number, quantity: Some(quantity) }) => Ok((line_number, quantity)),
+        _ => Err("is not LINE=QTY; write for example 3=2.5".to_owned()),
+    }
+}
+
 /// Reads `PART=QTY,PART=QTY,...`; nothing at all is an empty list.
 ///
 /// # Errors
@@ -115,6 +152,16 @@ pub fn line_number(text: &str) -> Result<i32, String> {
     }
 }
 
+/// Reads the number of a thing that a build awaits, from 1.
+///
+/// # Errors
+/// It is not a number from 1.
+pub fn item_number(text: &str) -> Result<i32, String> {
+    line_number(text).map_err(|_| {
+        "is not the number of a thing awaited; baystart build show lists them".to_owned()
+    })
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
@@ -139,6 +186,20 @@ mod tests {
         for wrong in ["0", "-1", "x", "3=", "=3", "1.5"] {
             assert!(line_quantity(wrong).is_err(), "{wrong}");
         }
+    }
+
+    #[test]
+    fn a_line_in_a_bin() {
+        let read = line_in_bin("3=1.5@A-1").unwrap();
+        assert_eq!((read.line_number, read.quantity.as_deref()), (3, Some("1.5")));
+        assert_eq!(read.bin.as_deref(), Some("A-1"));
+        assert_eq!(line_in_bin("3").unwrap().bin, None);
+        assert_eq!(line_in_bin("3@A1").unwrap().quantity, None);
+        for wrong in ["", "3@", "3=@A1", "@A1", "x=1@A1"] {
+            assert!(line_in_bin(wrong).is_err(), "{wrong}");
+        }
+        assert_eq!(line_with_quantity("3=2").unwrap(), (3, "2".to_owned()));
+        assert!(line_with_quantity("3").is_err() && line_with_quantity("3=").is_err());
     }
 
     #[test]
