@@ -46,6 +46,10 @@ pub struct PastLine {
     pub quoted_days: Option<u32>,
     /// The day of placing.
     pub placed: Fact,
+    /// The day on which the shop took the line over because it was still open, as from a sheet of
+    /// open orders: had it come before, it would not be on record, so that its waiting until then
+    /// proves nothing (delayed entry). `None`: on record whatever became of it.
+    pub taken_over_on: Option<Date>,
     /// In the order in which they became known.
     pub promises: Vec<PastPromise>,
     /// The goods left.
@@ -110,6 +114,14 @@ impl PastLine {
     #[must_use]
     pub fn is_known(&self, as_of: Date) -> bool {
         known(&self.placed, as_of)
+    }
+
+    /// The last day of which nothing can be learned, since the line would not be on record had it
+    /// come by then.
+    #[must_use]
+    pub fn unwatched_until(&self) -> Option<Date> {
+        let before = add_days(self.taken_over_on?, -1)?;
+        (before >= self.placed.on).then_some(before)
     }
 
     /// The promises known at the start of `as_of`.

@@ -434,6 +434,7 @@ fn a_plan_follows_what_history_taught() {
             offer: 0,
             quoted_days: Some(14),
             placed: fact(placed),
+            taken_over_on: None,
             promises: Vec::new(),
             despatched: None,
             completed: crate::calendar::add_days(placed, 28).map(fact),

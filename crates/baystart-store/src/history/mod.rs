@@ -11,6 +11,7 @@ mod names;
 mod own;
 mod read;
 mod recorded;
+mod taken_over;
 
 pub use apply::LineChange;
 pub use changes::HistoryChanges;
