@@ -90,6 +90,12 @@ pub enum Standing {
 }
 
 impl History {
+    /// How many lines say anything at the start of `as_of`.
+    #[must_use]
+    pub fn lines_watched(&self, as_of: Date) -> usize {
+        self.lines.iter().filter(|line| line.is_watched(as_of)).count()
+    }
+
     /// The history as it is known now: whatever stands in it counts from the day it happened, though
     /// it was entered later. For forecasts of today; a backtest must not know so much.
     #[must_use]
@@ -114,6 +120,12 @@ impl PastLine {
     #[must_use]
     pub fn is_known(&self, as_of: Date) -> bool {
         known(&self.placed, as_of)
+    }
+
+    /// Whether it says anything at the start of `as_of`: it was known, and watched for a day at least.
+    #[must_use]
+    pub fn is_watched(&self, as_of: Date) -> bool {
+        self.is_known(as_of) && self.taken_over_on.is_none_or(|day| day < as_of)
     }
 
     /// The last day of which nothing can be learned, since the line would not be on record had it

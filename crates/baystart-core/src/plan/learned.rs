@@ -18,7 +18,7 @@ pub struct Learned {
     pub suppliers: BTreeMap<SupplierId, u32>,
     /// Key of each supplier's offer for a part.
     pub offers: BTreeMap<(SupplierId, PartId), u32>,
-    /// Order lines that were learned from.
+    /// Order lines that were learned from, as `History::lines_watched` counts them.
     pub lines: usize,
 }
 
