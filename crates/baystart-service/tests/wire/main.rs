@@ -5,6 +5,7 @@
 mod answers;
 mod gate;
 mod imports;
+mod lead_times;
 mod requests;
 mod stops;
 
