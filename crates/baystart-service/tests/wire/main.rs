@@ -4,6 +4,7 @@
 
 mod answers;
 mod gate;
+mod history;
 mod imports;
 mod lead_times;
 mod requests;
