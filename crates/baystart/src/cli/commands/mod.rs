@@ -9,6 +9,8 @@ pub mod builds_life;
 pub mod catalogue;
 pub mod import;
 pub mod import_files;
+pub mod import_history;
+pub mod import_transfer;
 pub mod lead_times;
 pub mod learning;
 pub mod offers;
