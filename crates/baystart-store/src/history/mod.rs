@@ -71,7 +71,7 @@ pub enum HistoryRead {
     /// Nothing that counts has changed.
     Same,
     /// What changed since.
-    Changed(HistoryChanges),
+    Changed(Box<HistoryChanges>),
     /// Nothing to compare with, or too much has changed.
     Whole(Box<ShopHistory>),
     /// The reader's is newer than this snapshot: take another.

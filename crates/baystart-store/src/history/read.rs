@@ -55,7 +55,7 @@ impl Store {
             Some(known) if known == evidence_revision => HistoryRead::Same,
             Some(known) if known > evidence_revision => HistoryRead::Behind,
             Some(known) => match changes::since(&txn, shop, known, &snapshot).await? {
-                Some(changes) => HistoryRead::Changed(changes),
+                Some(changes) => HistoryRead::Changed(Box::new(changes)),
                 None => self.whole_for_plan(&txn, shop).await?,
             },
             None => self.whole_for_plan(&txn, shop).await?,
