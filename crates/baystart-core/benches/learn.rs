@@ -51,6 +51,7 @@ fn line(k: u32) -> PastLine {
         offer: supplier * 20 + k / 200 % 20,
         quoted_days: Some(quote),
         placed: day(placed),
+        taken_over_on: None,
         promises: vec![],
         despatched: None,
         completed: (placed + took < 0).then(|| day(placed + took)),

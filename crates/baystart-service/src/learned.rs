@@ -65,12 +65,18 @@ struct Slot {
     content: Arc<tokio::sync::Mutex<Content>>,
 }
 
-#[derive(Default)]
 struct Content {
     history: Option<Arc<ShopHistory>>,
     /// Last used last.
     laws: Vec<(Date, Arc<Learned>)>,
     cause: Option<CommonCause>,
+    renew_lines_min: usize,
+}
+
+impl Default for Content {
+    fn default() -> Self {
+        Self { history: None, laws: Vec::new(), cause: None, renew_lines_min: RENEW_LINES_MIN }
+    }
 }
 
 impl LearnedCache {
@@ -161,7 +167,7 @@ impl Content {
     /// Brings the kept laws up to date where a few lines changed and nothing else.
     fn renew(&mut self, history: &ShopHistory, same_rules: bool, lines: &[LineChange]) {
         let count = history.history.lines.len();
-        if !same_rules || count < RENEW_LINES_MIN {
+        if !same_rules || count < self.renew_lines_min {
             self.laws.clear();
             return;
         }
@@ -212,13 +218,12 @@ fn rules(history: &ShopHistory) -> impl PartialEq + use<> {
 fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause) -> Learned {
     let settings = LearnSettings::of(&history.settings.learning, history.settings.working_days);
     Learned {
-        awaited: std::collections::BTreeMap::new(),
-        off_site: std::collections::BTreeMap::new(),
+        waits: None,
         laws: LearnedLaws::learn(&history.history, as_of, &settings),
         cause,
         suppliers: history.suppliers.clone(),
         offers: history.offers.clone(),
-        lines: history.history.lines.len(),
+        lines: history.history.lines_watched(as_of),
     }
 }
 
@@ -227,7 +232,12 @@ fn renewed(learned: &mut Arc<Learned>, history: &ShopHistory, lines: &[LineChang
     let learned = Arc::make_mut(learned);
     learned.suppliers.clone_from(&history.suppliers);
     learned.offers.clone_from(&history.offers);
-    learned.lines = history.history.lines.len();
+    let as_of = learned.laws.as_of();
+    for line in lines {
+        let was = line.before.as_ref().is_some_and(|before| before.is_watched(as_of));
+        let is = line.after.is_watched(as_of);
+        learned.lines = (learned.lines + usize::from(is)).saturating_sub(usize::from(was));
+    }
     lines.iter().all(|line| learned.laws.renew(line.before.as_ref(), Some(&line.after)))
 }
 
@@ -285,3 +295,7 @@ impl Shared {
         Err(fault::internal("a history could not be read"))
     }
 }
+
+#[cfg(test)]
+#[path = "learned_tests.rs"]
+mod tests;

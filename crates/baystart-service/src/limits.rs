@@ -37,6 +37,10 @@ pub struct Limits {
     pub import_files_max: usize,
     /// Rows of all files of an import.
     pub import_rows_max: usize,
+    /// Rows of an imported history, which streams.
+    pub history_rows_max: i64,
+    /// Bytes of one line of an imported history.
+    pub history_line_bytes_max: usize,
     /// Bad rows of an import that are sent back.
     pub import_bad_rows_max: usize,
     /// Imports that run at once.
@@ -65,6 +69,8 @@ impl Default for Limits {
             import_bytes_max: 64 * MIB,
             import_files_max: 100,
             import_rows_max: 200_000,
+            history_rows_max: 10_000_000,
+            history_line_bytes_max: 16 * 1024,
             import_bad_rows_max: 5000,
             imports_max: 2,
             backtests_max: 2,

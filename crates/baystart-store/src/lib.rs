@@ -28,7 +28,7 @@ pub use baystart_core::refs::RefKind;
 pub use error::StoreError;
 pub use history::{HistoryChanges, HistoryRead, LineChange, LineLabel, ShopHistory};
 pub use past::{
-    FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryEvent, HistoryImport,
-    HistoryStep, PastRow,
+    FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryDone, HistoryEvent,
+    HistoryImport, HistoryStep, PastRow,
 };
 pub use store::Store;

@@ -106,9 +106,21 @@ impl HistoryCounts {
     }
 }
 
-/// Makes the answer from the counts, the revision and the instant; in a dry run
-/// from the shop's last revision.
-pub type HistoryAnswer = Box<dyn FnOnce(&HistoryCounts, i64, Timestamp) -> Vec<u8> + Send>;
+/// An import of history that went through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct HistoryDone {
+    /// What it did, or in a dry run would have done.
+    pub counts: HistoryCounts,
+    /// Nothing is kept.
+    pub dry_run: bool,
+    /// The shop's revision that it got; in a dry run the shop's last one.
+    pub revision: i64,
+    /// When it was recorded.
+    pub recorded_at: Timestamp,
+}
+
+/// Makes the answer.
+pub type HistoryAnswer = Box<dyn FnOnce(&HistoryDone) -> Vec<u8> + Send>;
 
 /// A file of past order lines that streams in: one transaction, whose memory
 /// does not grow with the file.

@@ -31,6 +31,7 @@ fn history() -> History {
                 offer: supplier * 10 + u32::try_from(k % 2).unwrap(),
                 quoted_days: Some(20),
                 placed: fact(3 * k),
+                taken_over_on: None,
                 promises: vec![],
                 despatched: None,
                 completed: Some(fact(3 * k + days)),

@@ -46,6 +46,10 @@ pub struct PastLine {
     pub quoted_days: Option<u32>,
     /// The day of placing.
     pub placed: Fact,
+    /// The day on which the shop took the line over because it was still open, as from a sheet of
+    /// open orders: had it come before, it would not be on record, so that its waiting until then
+    /// proves nothing (delayed entry). `None`: on record whatever became of it.
+    pub taken_over_on: Option<Date>,
     /// In the order in which they became known.
     pub promises: Vec<PastPromise>,
     /// The goods left.
@@ -86,6 +90,12 @@ pub enum Standing {
 }
 
 impl History {
+    /// How many lines say anything at the start of `as_of`.
+    #[must_use]
+    pub fn lines_watched(&self, as_of: Date) -> usize {
+        self.lines.iter().filter(|line| line.is_watched(as_of)).count()
+    }
+
     /// The history as it is known now: whatever stands in it counts from the day it happened, though
     /// it was entered later. For forecasts of today; a backtest must not know so much.
     #[must_use]
@@ -110,6 +120,20 @@ impl PastLine {
     #[must_use]
     pub fn is_known(&self, as_of: Date) -> bool {
         known(&self.placed, as_of)
+    }
+
+    /// Whether it says anything at the start of `as_of`: it was known, and watched for a day at least.
+    #[must_use]
+    pub fn is_watched(&self, as_of: Date) -> bool {
+        self.is_known(as_of) && self.taken_over_on.is_none_or(|day| day < as_of)
+    }
+
+    /// The last day of which nothing can be learned, since the line would not be on record had it
+    /// come by then.
+    #[must_use]
+    pub fn unwatched_until(&self) -> Option<Date> {
+        let before = add_days(self.taken_over_on?, -1)?;
+        (before >= self.placed.on).then_some(before)
     }
 
     /// The promises known at the start of `as_of`.

@@ -55,8 +55,8 @@ pub(super) fn of_off_site(
     left_on: Date,
     planned_days: u32,
 ) -> Option<Arrival> {
-    let learned = view.learned?;
-    let keys = learned.off_site_keys(firm)?;
+    let waits = view.learned?.waits.as_ref()?;
+    let keys = waits.off_site_keys(firm)?;
     let due = view.calendar.add_working_days(left_on, i32::try_from(planned_days).ok()?)?;
     let supply = OpenSupply {
         placed_on: left_on,
@@ -64,9 +64,9 @@ pub(super) fn of_off_site(
         promise: None,
         despatched_on: None,
     };
-    let law = learned.laws.arrival(keys, &supply, view.as_of, view.horizon_days)?;
-    let news = deciding_news(&learned.laws, &supply, view.as_of);
-    let evidence = learned.laws.evidence(keys, &supply, view.as_of);
+    let law = waits.laws.arrival(keys, &supply, view.as_of, view.horizon_days)?;
+    let news = deciding_news(&waits.laws, &supply, view.as_of);
+    let evidence = waits.laws.evidence(keys, &supply, view.as_of);
     Some(Arrival { law, evidence: Some((news, evidence)) })
 }
 
@@ -95,14 +95,14 @@ pub(super) fn of_awaited(view: &View<'_>, row: &Awaited) -> Option<Arrival> {
     }
     let closures = Closures::none();
     let (as_of, horizon_days) = (view.as_of, view.horizon_days);
-    let Some(learned) = view.learned else {
+    let Some(waits) = view.learned.and_then(|learned| learned.waits.as_ref()) else {
         let law = arrival_cdf(&supply, as_of, &closures, horizon_days)?;
         return Some(Arrival { law, evidence: None });
     };
-    let keys = learned.awaited_keys(row.kind, &row.source);
-    let law = learned.laws.arrival(keys, &supply, as_of, horizon_days)?;
-    let news = deciding_news(&learned.laws, &supply, as_of);
-    let evidence = learned.laws.evidence(keys, &supply, as_of);
+    let keys = waits.awaited_keys(row.kind, &row.source);
+    let law = waits.laws.arrival(keys, &supply, as_of, horizon_days)?;
+    let news = deciding_news(&waits.laws, &supply, as_of);
+    let evidence = waits.laws.evidence(keys, &supply, as_of);
     Some(Arrival { law, evidence: Some((news, evidence)) })
 }
 

@@ -392,6 +392,12 @@ impl<'a> View<'a> {
             None => "Arrivals follow quotes and promises with a default spread, and suppliers \
                      deliver independently; neither is learned from history yet."
                 .to_owned(),
+            Some(learned) if learned.lines == 0 => format!(
+                "Arrivals follow quotes and promises with a default spread: no past order of this \
+                 shop teaches anything yet; one supplier's orders tend to be late together \
+                 (correlation {:.2}).",
+                learned.cause.rho()
+            ),
             Some(learned) => format!(
                 "Arrivals are learned from {} past order lines of this shop, each order's age \
                  counted in; one supplier's orders tend to be late together (correlation {:.2}).",

@@ -6,7 +6,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use super::tests::{Shop, TODAY, by, number};
-use super::{BuildForecast, Learned, SourceKind, forecast_build, readiness};
+use super::{BuildForecast, Learned, LearnedWaits, SourceKind, forecast_build, readiness};
 use crate::book::model::AwaitedKind;
 use crate::calendar::{Closures, add_days};
 use crate::command::{
@@ -58,6 +58,7 @@ impl Past {
             offer: key,
             quoted_days: quoted,
             placed: fact(placed),
+            taken_over_on: None,
             promises: promise.into_iter().collect(),
             despatched: None,
             completed: add_days(placed, days).map(fact),
@@ -112,15 +113,9 @@ impl Past {
             strength: Strength { orders: 0.0, tail_exponent: 0.5 },
             ..LearnSettings::default()
         };
-        Learned {
-            laws: LearnedLaws::learn(&self.history, TODAY, &settings),
-            cause: CommonCause::new(0.0).unwrap(),
-            suppliers: self.suppliers.iter().map(|(name, key)| (supplier(name), *key)).collect(),
-            offers: self
-                .offers
-                .iter()
-                .map(|(name, number, key)| ((supplier(name), part(number)), *key))
-                .collect(),
+        let laws = LearnedLaws::learn(&self.history, TODAY, &settings);
+        let waits = LearnedWaits {
+            laws: laws.clone(),
             awaited: self
                 .awaited
                 .iter()
@@ -131,6 +126,17 @@ impl Past {
                 .iter()
                 .map(|(name, key)| (supplier(name), (*key, *key)))
                 .collect(),
+        };
+        Learned {
+            laws,
+            cause: CommonCause::new(0.0).unwrap(),
+            suppliers: self.suppliers.iter().map(|(name, key)| (supplier(name), *key)).collect(),
+            offers: self
+                .offers
+                .iter()
+                .map(|(name, number, key)| ((supplier(name), part(number)), *key))
+                .collect(),
+            waits: Some(waits),
             lines: self.history.lines.len(),
         }
     }

@@ -24,6 +24,6 @@ pub use board::{BoardRow, board};
 pub use build::{
     Basis, BuildForecast, DateAt, LEVELS, PlannedSource, SourceKind, UndatedLine, forecast_build,
 };
-pub use learned::Learned;
+pub use learned::{Learned, LearnedWaits};
 pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
 pub use view::View;

@@ -458,6 +458,7 @@ fn a_plan_follows_what_history_taught() {
             offer: 0,
             quoted_days: Some(14),
             placed: fact(placed),
+            taken_over_on: None,
             promises: Vec::new(),
             despatched: None,
             completed: crate::calendar::add_days(placed, 28).map(fact),
@@ -466,8 +467,7 @@ fn a_plan_follows_what_history_taught() {
         }
     };
     let learned = |lines: Vec<PastLine>| Learned {
-        awaited: std::collections::BTreeMap::new(),
-        off_site: std::collections::BTreeMap::new(),
+        waits: None,
         lines: lines.len(),
         laws: LearnedLaws::learn(
             &History { lines, ..History::default() },

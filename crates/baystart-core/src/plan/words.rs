@@ -63,18 +63,23 @@ pub(super) fn of_shortage(
 
 /// Shares of an answer below this are not worth a word.
 const SHARE_MIN: f64 = 0.05;
+/// Share from which the default is the whole answer.
+const ALL_DEFAULT: f64 = 0.995;
 /// Effective orders below which an answer is called thin.
 const THIN_ORDERS: f64 = 5.0;
 
 /// Whose past orders an arrival stands on:
 /// `Lead times of orders that waited as long: 4 of this part and 31 of CORRIE's others; 20 % of the
-/// answer is borrowed from other suppliers.`
+/// answer is borrowed from other suppliers.` Empty where the default is the whole answer.
 pub(super) fn of_evidence(
     view: &View<'_>,
     supplier: Option<SupplierId>,
     news: &News,
     evidence: &Evidence,
 ) -> String {
+    if evidence.default_share >= ALL_DEFAULT {
+        return String::new();
+    }
     let supplier = supplier.and_then(|id| view.book.suppliers.get(&id));
     let code = supplier.map_or("the supplier", |supplier| supplier.code.written());
     let what = match news {

@@ -4,6 +4,7 @@
 mod book;
 mod columns;
 mod group;
+pub(crate) mod history;
 mod ics;
 mod rows;
 mod table;

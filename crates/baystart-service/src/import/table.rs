@@ -5,73 +5,122 @@ use super::{BadRow, Cells, Place};
 
 type Records = (Vec<Cells>, Vec<BadRow>);
 
+/// How a file's lines are divided into cells, by its header line.
+pub(crate) struct Table {
+    file: usize,
+    columns: Vec<&'static str>,
+    delimiter: u8,
+}
+
 /// A file's rows by column, and what is wrong with the file itself.
 pub(crate) fn records(file: usize, kind: Kind, bytes: &[u8]) -> Records {
     let text = match text(bytes) {
         Ok(text) => text,
-        Err(line) => {
-            let reason = "is no UTF-8 text: save the file as \"CSV UTF-8\"";
-            return (Vec::new(), vec![at(file, line, "", "", reason)]);
+        Err(line) => return (Vec::new(), vec![at(file, line, "", "", NO_TEXT)]),
+    };
+    let (header, rest) = text.split_once('\n').unwrap_or((&text, ""));
+    let table = match Table::of(file, kind.columns(), header) {
+        Ok(table) => table,
+        Err(bad) => return (Vec::new(), bad),
+    };
+    let (mut rows, mut bad) = (Vec::new(), Vec::new());
+    table.read(rest, 2, &mut |row| match row {
+        Ok(cells) => rows.push(cells),
+        Err(row) => bad.push(row),
+    });
+    (rows, bad)
+}
+
+/// What is said of bytes that are no UTF-8.
+pub(crate) const NO_TEXT: &str = "is no UTF-8 text: save the file as \"CSV UTF-8\"";
+/// What is said of a quote that is never closed.
+const OPEN_QUOTE: &str = "goes on over the line's end: a quote (\") is missing, or one too many";
+
+impl Table {
+    /// Reads the header line, which comes without its line end; or what is wrong
+    /// with it.
+    pub(crate) fn of(
+        file: usize,
+        known: &'static [Column],
+        header_line: &str,
+    ) -> Result<Self, Vec<BadRow>> {
+        if header_line.trim().is_empty() {
+            return Err(vec![at(file, 1, "", "", "the file has no header line")]);
         }
-    };
-    let header_line = text.lines().next().unwrap_or_default();
-    if header_line.trim().is_empty() {
-        let reason = "the file has no header line";
-        return (Vec::new(), vec![at(file, 1, "", "", reason)]);
+        if header_line.matches('"').count() % 2 == 1 {
+            return Err(vec![at(file, 1, "", "", OPEN_QUOTE)]);
+        }
+        let delimiter = delimiter(header_line);
+        let mut reader = csv::ReaderBuilder::new()
+            .delimiter(delimiter)
+            .has_headers(false)
+            .from_reader(header_line.as_bytes());
+        let mut header = csv::StringRecord::new();
+        if let Err(error) = reader.read_record(&mut header) {
+            return Err(vec![at(file, 1, "", "", &error.to_string())]);
+        }
+        let (columns, bad) = columns(file, known, &header);
+        if bad.is_empty() { Ok(Self { file, columns, delimiter }) } else { Err(bad) }
     }
-    let delimiter = delimiter(header_line);
-    // Whether a quote that is open on the last line ends there.
-    let closes = text.trim_end_matches('\n').ends_with('"');
-    let mut reader =
-        csv::ReaderBuilder::new().delimiter(delimiter).flexible(true).from_reader(text.as_bytes());
-    let header = match reader.headers() {
-        Ok(header) => header.clone(),
-        Err(error) => return (Vec::new(), vec![at(file, 1, "", "", &error.to_string())]),
-    };
-    let (columns, bad) = columns(file, kind.columns(), &header);
-    if !bad.is_empty() {
-        return (Vec::new(), bad);
-    }
-    let mut rows = Vec::new();
-    let mut bad = Vec::new();
-    for record in reader.records() {
-        let record = match record {
-            Ok(record) => record,
-            Err(error) => {
-                let line = error.position().map_or(1, csv::Position::line);
-                bad.push(at(file, line, "", "", &error.to_string()));
+
+    /// Reads whole lines, with line feeds as line ends, of which the first is
+    /// the file's line `first_line`; each row or what is wrong with it.
+    pub(crate) fn read(
+        &self,
+        text: &str,
+        first_line: u64,
+        keep: &mut dyn FnMut(Result<Cells, BadRow>),
+    ) {
+        // Whether a quote that is open on the last line ends there.
+        let closes = text.trim_end_matches('\n').ends_with('"');
+        let mut reader = csv::ReaderBuilder::new()
+            .delimiter(self.delimiter)
+            .has_headers(false)
+            .flexible(true)
+            .from_reader(text.as_bytes());
+        let mut record = csv::StringRecord::new();
+        loop {
+            match reader.read_record(&mut record) {
+                Ok(true) => {}
+                Ok(false) => return,
+                Err(error) => {
+                    let line = error.position().map_or(1, csv::Position::line);
+                    keep(Err(at(self.file, first_line - 1 + line, "", "", &error.to_string())));
+                    continue;
+                }
+            }
+            if record.iter().all(|cell| cell.trim().is_empty()) {
                 continue;
             }
-        };
-        if record.iter().all(|cell| cell.trim().is_empty()) {
-            continue;
+            let line = first_line - 1 + line_of(text, record.position());
+            keep(self.row(&record, line, closes));
         }
-        let place = Place { file, line: line_of(&text, record.position()) };
-        let mut cells = Cells::new(place);
-        for (column, cell) in columns.iter().zip(record.iter()) {
+    }
+
+    fn row(&self, record: &csv::StringRecord, line: u64, closes: bool) -> Result<Cells, BadRow> {
+        let columns = &self.columns;
+        let mut cells = Cells::new(Place { file: self.file, line });
+        for (column, cell) in columns.iter().zip(record) {
             cells.set(column, cell);
         }
         let swallowed = |cell: &str| {
-            swallows(cell, columns.len(), delimiter) || (cell.ends_with('\n') && !closes)
+            swallows(cell, columns.len(), self.delimiter) || (cell.ends_with('\n') && !closes)
         };
-        if let Some((column, _)) = columns.iter().zip(&record).find(|(_, cell)| swallowed(cell)) {
-            let reason = "goes on over the line's end: a quote (\") is missing, or one too many";
-            bad.push(cells.bad(column, reason));
-            continue;
+        if let Some((column, _)) = columns.iter().zip(record).find(|(_, cell)| swallowed(cell)) {
+            return Err(cells.bad(column, OPEN_QUOTE));
         }
         if record.len() == columns.len() {
-            rows.push(cells);
-            continue;
+            return Ok(cells);
         }
         let fields = if record.len() == 1 { "field" } else { "fields" };
         let reason =
             format!("the row has {} {fields}, the header has {}", record.len(), columns.len());
-        bad.push(cells.bad("", reason));
+        Err(cells.bad("", reason))
     }
-    (rows, bad)
 }
 
-fn at(file: usize, line: u64, field: &str, value: &str, reason: &str) -> BadRow {
+/// What is wrong at a place in a file.
+pub(crate) fn at(file: usize, line: u64, field: &str, value: &str, reason: &str) -> BadRow {
     BadRow {
         place: Place { file, line },
         field: field.to_owned(),

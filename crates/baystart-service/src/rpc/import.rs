@@ -13,6 +13,7 @@ use baystart_store::{Bulk, BulkDecision, Caller, StoreError};
 use futures::FutureExt as _;
 use prost::Message;
 use sha2::{Digest, Sha256};
+use std::future::Future;
 use std::panic::AssertUnwindSafe;
 use std::pin::Pin;
 use std::sync::{Arc, Mutex};
@@ -26,52 +27,67 @@ const WAITING_MAX: usize = 64;
 /// Rows between two progress messages.
 const PROGRESS_ROWS: i64 = 200;
 
-type Sender = mpsc::Sender<Result<v1::ImportFilesResponse, Status>>;
+/// Where the messages of an import go.
+pub(super) type Told<T> = mpsc::Sender<Result<T, Status>>;
+/// The messages of an import.
+type Messages<T> = Pin<Box<dyn futures::Stream<Item = Result<T, Status>> + Send + 'static>>;
+type Sender = Told<v1::ImportFilesResponse>;
 
 #[tonic::async_trait]
 impl ImportService for Rpc {
-    type ImportFilesStream = Pin<
-        Box<dyn futures::Stream<Item = Result<v1::ImportFilesResponse, Status>> + Send + 'static>,
-    >;
+    type ImportFilesStream = Messages<v1::ImportFilesResponse>;
 
     async fn import_files(
         &self,
         request: Request<Streaming<v1::ImportFilesRequest>>,
     ) -> Answered<Self::ImportFilesStream> {
         let caller = caller(&request)?;
-        let permit = Arc::clone(&self.0.imports).try_acquire_owned().map_err(|_| {
-            let text = "the server has as many imports at once as it takes";
-            fault::retry(Code::ResourceExhausted, "SERVER_BUSY", text)
-        })?;
-        let (sender, receiver) = mpsc::channel(WAITING_MAX);
         let shared = Arc::clone(&self.0);
-        let span = tracing::Span::current();
-        let work = async move {
-            let _permit = permit;
-            let all = import_all(&shared, &caller, request.into_inner(), &sender);
-            // Without this a panic would look like an end without a report.
-            let status = match AssertUnwindSafe(all).catch_unwind().await {
-                Ok(Ok(())) => return,
-                Ok(Err(status)) => status,
-                Err(_) => fault::internal("an import panicked"),
-            };
-            // The caller may have gone.
-            let _ = sender.send(Err(status)).await;
-        };
-        tokio::spawn(tracing::Instrument::instrument(work, span));
-        Ok(Response::new(Box::pin(ReceiverStream::new(receiver))))
+        begin(&self.0, |sender| async move {
+            import_all(&shared, &caller, request.into_inner(), &sender).await
+        })
     }
 
-    type ImportHistoryStream = Pin<
-        Box<dyn futures::Stream<Item = Result<v1::ImportHistoryResponse, Status>> + Send + 'static>,
-    >;
+    type ImportHistoryStream = Messages<v1::ImportHistoryResponse>;
 
     async fn import_history(
         &self,
-        _: Request<Streaming<v1::ImportHistoryRequest>>,
+        request: Request<Streaming<v1::ImportHistoryRequest>>,
     ) -> Answered<Self::ImportHistoryStream> {
-        Err(Status::unimplemented("not yet"))
+        let caller = caller(&request)?;
+        let shared = Arc::clone(&self.0);
+        begin(&self.0, |sender| async move {
+            super::import_history::run(&shared, &caller, request.into_inner(), &sender).await
+        })
     }
+}
+
+/// Runs an import as a task of its own and answers what it tells; its status
+/// comes last.
+fn begin<T, W>(shared: &Shared, import: impl FnOnce(Told<T>) -> W) -> Answered<Messages<T>>
+where
+    T: Send + 'static,
+    W: Future<Output = Result<(), Status>> + Send + 'static,
+{
+    let permit = Arc::clone(&shared.imports).try_acquire_owned().map_err(|_| {
+        let text = "the server has as many imports at once as it takes";
+        fault::retry(Code::ResourceExhausted, "SERVER_BUSY", text)
+    })?;
+    let (sender, receiver) = mpsc::channel(WAITING_MAX);
+    let import = import(sender.clone());
+    let work = async move {
+        let _permit = permit;
+        // Without this a panic would look like an end without a report.
+        let status = match AssertUnwindSafe(import).catch_unwind().await {
+            Ok(Ok(())) => return,
+            Ok(Err(status)) => status,
+            Err(_) => fault::internal("an import panicked"),
+        };
+        // The caller may have gone.
+        let _ = sender.send(Err(status)).await;
+    };
+    tokio::spawn(tracing::Instrument::instrument(work, tracing::Span::current()));
+    Ok(Response::new(Box::pin(ReceiverStream::new(receiver))))
 }
 
 /// What a caller sent.
@@ -145,28 +161,53 @@ async fn refuse(
     bad.sort();
     bad.dedup();
     for row in bad.iter().take(shared.limits.import_bad_rows_max) {
-        let event = Event::BadRow(v1::ImportBadRow {
-            file: names.get(row.place.file).cloned().unwrap_or_default(),
-            line: i64::try_from(row.place.line).unwrap_or(i64::MAX),
-            field: row.field.clone(),
-            value: row.value.clone(),
-            reason: row.reason.clone(),
-        });
+        let file = names.get(row.place.file).cloned().unwrap_or_default();
+        let event = Event::BadRow(bad_row(file, row));
         let message = v1::ImportFilesResponse { event: Some(event) };
         if sender.send(Ok(message)).await.is_err() {
             return Ok(());
         }
     }
-    let refusal = Refusal::new(
-        Reason::ImportRefused,
-        match bad.len() {
-            1 => "1 mistake; nothing was kept".to_owned(),
-            n => format!("{n} mistakes; nothing was kept"),
-        },
-    )
-    .with("bad_rows", bad.len())
-    .with("cause", &refusal.message);
-    Err(fault::refused(&refusal))
+    Err(mistakes(bad.len(), &refusal.message))
+}
+
+/// The refusal that ends an import with bad rows.
+pub(super) fn mistakes(count: usize, cause: &str) -> Status {
+    let message = match count {
+        1 => "1 mistake; nothing was kept".to_owned(),
+        n => format!("{n} mistakes; nothing was kept"),
+    };
+    let refusal = Refusal::new(Reason::ImportRefused, message);
+    fault::refused(&refusal.with("bad_rows", count).with("cause", cause))
+}
+
+/// A bad row of a file as it is sent.
+pub(super) fn bad_row(file: String, row: &BadRow) -> v1::ImportBadRow {
+    v1::ImportBadRow {
+        file,
+        line: i64::try_from(row.place.line).unwrap_or(i64::MAX),
+        field: row.field.clone(),
+        value: row.value.clone(),
+        reason: row.reason.clone(),
+    }
+}
+
+/// The id of a request.
+pub(super) fn request_id(text: &str) -> Result<Uuid, Status> {
+    scalar::uuid(text).ok_or_else(|| {
+        let text = format!("\"{}\" is no UUID", scalar::shown(text));
+        fault::field("request_id", Reason::RequestIdInvalid, text)
+    })
+}
+
+/// A chunk of a file, unless it is too large.
+pub(super) fn check_chunk(shared: &Shared, chunk: &[u8]) -> Result<(), Status> {
+    let bytes_max = shared.limits.import_chunk_bytes_max;
+    if chunk.len() <= bytes_max {
+        return Ok(());
+    }
+    let text = format!("{} bytes; at most {bytes_max} are taken at once", chunk.len());
+    Err(fault::field("chunk", Reason::TooMany, text))
 }
 
 /// Books the rows inside the transaction, and makes the report.
@@ -229,7 +270,8 @@ fn digest(files: &[File]) -> [u8; 32] {
     hash.finalize().into()
 }
 
-fn wrong_step(message: impl Into<String>) -> Status {
+/// A message that does not fit where it came.
+pub(super) fn wrong_step(message: impl Into<String>) -> Status {
     fault::field("step", Reason::ValueInvalid, message)
 }
 
@@ -239,18 +281,12 @@ async fn receive(
     mut stream: Streaming<v1::ImportFilesRequest>,
 ) -> Result<Upload, Status> {
     let limits = &shared.limits;
-    let mut request_id = None;
+    let mut id = None;
     let mut files: Vec<File> = Vec::new();
     let mut bytes_total = 0_usize;
     while let Some(message) = stream.message().await.map_err(fault::dressed)? {
-        match (message.step, request_id) {
-            (Some(Step::RequestId(text)), None) => match scalar::uuid(&text) {
-                Some(uuid) => request_id = Some(uuid),
-                None => {
-                    let text = format!("\"{}\" is no UUID", scalar::shown(&text));
-                    return Err(fault::field("request_id", Reason::RequestIdInvalid, text));
-                }
-            },
+        match (message.step, id) {
+            (Some(Step::RequestId(text)), None) => id = Some(request_id(&text)?),
             (Some(_), None) => return Err(wrong_step("the first message must be the request id")),
             (Some(Step::RequestId(_)), Some(_)) => {
                 return Err(wrong_step("the request id was sent already"));
@@ -268,14 +304,7 @@ async fn receive(
             }
             (Some(Step::Chunk(chunk)), Some(_)) => {
                 bytes_total = bytes_total.saturating_add(chunk.len());
-                if chunk.len() > limits.import_chunk_bytes_max {
-                    let text = format!(
-                        "{} bytes; at most {} are taken at once",
-                        chunk.len(),
-                        limits.import_chunk_bytes_max
-                    );
-                    return Err(fault::field("chunk", Reason::TooMany, text));
-                }
+                check_chunk(shared, &chunk)?;
                 if bytes_total > limits.import_bytes_max {
                     let text = format!("more than {} bytes in all", limits.import_bytes_max);
                     return Err(fault::field("chunk", Reason::TooMany, text));

@@ -5,6 +5,7 @@ mod builds;
 mod catalogue;
 mod forecast;
 mod import;
+mod import_history;
 mod lead_times;
 mod ledger;
 mod purchasing;

@@ -4,7 +4,9 @@
 
 mod answers;
 mod gate;
+mod history;
 mod imports;
+mod lead_times;
 mod requests;
 mod stops;
 

@@ -19,14 +19,17 @@ impl ShopHistory {
     /// for the numbering of keys. Returns the lines that changed.
     ///
     /// None: not possible, read it anew; the history is as it was. It has names
-    /// (which changes lack), another revision, a part got another number, or an
-    /// imported line is now one of the shop's own.
+    /// (which changes lack), another revision, the shop's days or a part's number
+    /// changed, or an imported line is now one of the shop's own.
     pub fn apply(&mut self, changes: &HistoryChanges) -> Option<Vec<LineChange>> {
         let fits = changes.since == self.evidence_revision && self.labels.is_empty();
         if !fits || self.has_renamed(changes) || self.has_imported(changes) {
             return None;
         }
         let settings = changes.book.settings.clone()?;
+        if settings.time_zone != self.settings.time_zone {
+            return None;
+        }
         self.settings = settings;
         self.revision = changes.revision;
         self.evidence_revision = changes.evidence_revision;

@@ -1,7 +1,9 @@
 //! What changed in a shop's history since a revision.
 
 use super::own;
+use super::taken_over::TakenOver;
 use crate::api::Snapshot;
+use crate::convert::corrupt;
 use crate::entity::{
     change_log, order_line, part, past_line, promise, purchase_order, row_history,
 };
@@ -10,6 +12,7 @@ use crate::load::{by_ids, fetch};
 use baystart_core::book::Book;
 use baystart_core::ids::{OrderLineId, PartId, ShopId, SupplierId};
 use baystart_core::leadtime::history::PastLine;
+use jiff::tz::TimeZone;
 use sea_orm::sea_query::ExprTrait as _;
 use sea_orm::{DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter, QuerySelect};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -73,6 +76,8 @@ pub(super) async fn since(
     let ids = |wanted: &str| -> BTreeSet<Uuid> {
         changed.iter().filter(|(kind, _)| kind == wanted).map(|(_, id)| *id).collect()
     };
+    let named = &now.book.settings.as_ref().map_or("UTC", |settings| &settings.time_zone);
+    let zone = TimeZone::get(named).map_err(|_| corrupt("the time zone", named))?;
     let of_shop = part::COLUMN.shop.eq(shop.0);
     let parts = by_ids::<part::Entity>(txn, of_shop, part::Column::Id, &ids("part")).await?;
     let mut book = Book { settings: now.book.settings.clone(), ..Book::default() };
@@ -84,7 +89,7 @@ pub(super) async fn since(
         evidence_revision: now.evidence_revision,
         book,
         parts: parts.into_iter().map(|row| (PartId(row.id), row.normal)).collect(),
-        lines: lines(txn, shop, &ids("order_line")).await?,
+        lines: lines(txn, shop, &zone, &ids("order_line")).await?,
     }))
 }
 
@@ -106,6 +111,7 @@ async fn imported_since(
 async fn lines(
     txn: &DatabaseTransaction,
     shop: ShopId,
+    zone: &TimeZone,
     ids: &BTreeSet<Uuid>,
 ) -> Result<Vec<ChangedLine>, Fault> {
     let of_shop = order_line::COLUMN.shop.eq(shop.0);
@@ -124,6 +130,7 @@ async fn lines(
         orders.insert(row.id, row);
     }
     let imported = imported_parts(txn, shop, orders.values()).await?;
+    let taken_over = TakenOver::of_orders(txn, shop, zone, orders.values()).await?;
     let wanted = rows.iter().map(|row| row.part).collect();
     let of_shop = part::COLUMN.shop.eq(shop.0);
     let mut numbers = HashMap::new();
@@ -134,11 +141,13 @@ async fn lines(
     for row in &rows {
         let mut of_line = promises.remove(&row.id).unwrap_or_default();
         of_line.sort_by_key(|promise| promise.ordinal);
-        let Some(line) = own::past_line(row, &of_line, None)? else { continue };
+        let Some(mut line) = own::past_line(row, &of_line, None)? else { continue };
         let (Some(order), Some(number)) = (orders.get(&row.purchase_order), numbers.get(&row.part))
         else {
             continue;
         };
+        let day = taken_over.day(order, line.placed.on);
+        own::take_over(&mut line, day, false);
         let key = (order.supplier, order.normal.clone(), number.clone());
         lines.push(ChangedLine {
             id: OrderLineId(row.id),

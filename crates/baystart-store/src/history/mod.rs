@@ -11,6 +11,7 @@ mod names;
 mod own;
 mod read;
 mod recorded;
+mod taken_over;
 
 pub use apply::LineChange;
 pub use changes::HistoryChanges;
@@ -70,7 +71,7 @@ pub enum HistoryRead {
     /// Nothing that counts has changed.
     Same,
     /// What changed since.
-    Changed(HistoryChanges),
+    Changed(Box<HistoryChanges>),
     /// Nothing to compare with, or too much has changed.
     Whole(Box<ShopHistory>),
     /// The reader's is newer than this snapshot: take another.

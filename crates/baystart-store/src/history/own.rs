@@ -11,7 +11,8 @@ use jiff::tz::TimeZone;
 /// An order line as evidence, without keys; None for a draft.
 ///
 /// `recorded` says on which day of the shop each fact was entered; without it
-/// every fact counts as entered on its own day.
+/// every fact counts as entered on its own day. [`take_over`] follows where the
+/// line came from a sheet of open orders.
 pub fn past_line(
     row: &order_line::Model,
     promises: &[promise::Model],
@@ -41,6 +42,7 @@ pub fn past_line(
         offer: 0,
         quoted_days: days("the quoted lead time", row.quoted_days)?,
         placed,
+        taken_over_on: None,
         promises: past_promises(promises, recorded.map(|(_, zone)| zone))?,
         despatched: despatched
             .map(|on| Fact { on, recorded_on: entered.map_or(on, |r| r.despatched(on)) }),
@@ -48,6 +50,21 @@ pub fn past_line(
         cancelled: closed.and_then(|fact| cancelled_by(row).map(|by| (by, fact))),
         contacts,
     }))
+}
+
+/// The line came from a sheet of open orders on that day; `recorded`: nobody knew
+/// anything of it before.
+pub fn take_over(line: &mut PastLine, day: Option<Date>, recorded: bool) {
+    line.taken_over_on = day;
+    let Some(day) = day.filter(|_| recorded) else { return };
+    let facts = [&mut line.placed].into_iter().chain(line.despatched.as_mut());
+    let facts = facts.chain(line.completed.as_mut()).chain(&mut line.contacts);
+    for fact in facts.chain(line.cancelled.as_mut().map(|(_, fact)| fact)) {
+        fact.recorded_on = fact.recorded_on.max(day);
+    }
+    for promise in &mut line.promises {
+        promise.recorded_on = promise.recorded_on.max(day);
+    }
 }
 
 /// Nothing more is on order.

@@ -1,6 +1,7 @@
 //! Reading histories: all of one, or as much as a plan needs.
 
 use super::recorded::{self, Recorded};
+use super::taken_over::TakenOver;
 use super::{HistoryRead, LineLabel, ShopHistory, changes, imported, own};
 use crate::api::Snapshot;
 use crate::convert::corrupt;
@@ -54,7 +55,7 @@ impl Store {
             Some(known) if known == evidence_revision => HistoryRead::Same,
             Some(known) if known > evidence_revision => HistoryRead::Behind,
             Some(known) => match changes::since(&txn, shop, known, &snapshot).await? {
-                Some(changes) => HistoryRead::Changed(changes),
+                Some(changes) => HistoryRead::Changed(Box::new(changes)),
                 None => self.whole_for_plan(&txn, shop).await?,
             },
             None => self.whole_for_plan(&txn, shop).await?,
@@ -130,6 +131,7 @@ async fn whole(
         true => Some(recorded::of_shop(txn, shop, &zone).await?),
         false => None,
     };
+    let taken_over = TakenOver::of_shop(txn, shop, &zone).await?;
     let nothing = Recorded::default();
     for row in &own.lines {
         let promises = own.promises.get(&row.id).map_or(&[][..], Vec::as_slice);
@@ -142,6 +144,8 @@ async fn whole(
         };
         let supplier = SupplierId(order.supplier);
         let Some(key) = found.suppliers.get(&supplier).copied() else { continue };
+        let day = taken_over.day(order, line.placed.on);
+        own::take_over(&mut line, day, recorded);
         line.supplier = key;
         line.offer = found.offer_key(key, &normal);
         found.history.lines.push(line);

@@ -193,6 +193,46 @@ both!(
     }
 );
 
+both!(
+    /// A line from a sheet of open orders is on record only because it had not come by then.
+    open_orders_taken_over_say_since_when,
+    |backend: Backend| async move {
+        let (store, shop, place) = fresh_shop(backend).await;
+        for command in day::catalogue() {
+            done(&store, shop, command).await;
+        }
+        let (placed, taken) = (date(2026, 9, 1), date(2026, 9, 16));
+        later(&store, shop, 2, order("po-8", Some(placed), &["RELAY-1", "RELAY-1"])).await;
+        later(&store, shop, 2, order("po-9", Some(placed), &["RELAY-1"])).await;
+        let plain = match backend {
+            Backend::Sqlite => format!("x'{}'", shop.0.simple()),
+            Backend::Postgres => format!("'{}'", shop.0),
+        };
+        let digest = if backend == Backend::Sqlite { "x'00'" } else { "'\\x00'" };
+        let text = format!(
+            "INSERT INTO imported (shop, kind, key, digest, revision)
+             SELECT shop, 'order', 'PO-8', {digest}, MAX(revision) FROM change_log
+             WHERE shop = {plain} GROUP BY shop"
+        );
+        sql(&place.url, &text).await.unwrap();
+        let mut held = whole(&store, shop).await;
+        let days = |lines: &[PastLine]| lines.iter().map(|l| l.taken_over_on).collect::<Vec<_>>();
+        assert_eq!(days(&held.history.lines), [Some(taken), Some(taken), None]);
+        let named = store.history(shop).await.unwrap().history.lines;
+        assert_eq!(days(&named), [Some(taken), Some(taken), None]);
+        assert_eq!(named[0].placed, fact(placed, taken));
+        // What changes later is the same line still.
+        later(&store, shop, 3, receive("PO-8", 1, 2, date(2026, 9, 17))).await;
+        let known = Some(held.evidence_revision);
+        let (_, read) = store.read_for_plan(shop, &Scope::default(), known).await.unwrap();
+        let HistoryRead::Changed(changes) = read else { panic!("{read:?}") };
+        assert_eq!(held.apply(&changes).unwrap().len(), 1);
+        assert_eq!(lines(&held), lines(&whole(&store, shop).await));
+        assert_eq!(held.history.lines[0].taken_over_on, Some(taken));
+        assert!(held.history.lines[0].completed.is_some());
+    }
+);
+
 /// Lines with what their keys stand for.
 fn lines(history: &ShopHistory) -> Vec<(Option<SupplierId>, Option<PartId>, PastLine)> {
     let suppliers: BTreeMap<u32, SupplierId> =

@@ -84,7 +84,7 @@ impl Import {
             now: now(),
             steps,
             told: Box::new(move |event| sink.lock().unwrap().push(event)),
-            answer: Box::new(|counts, revision, _| format!("{revision} {counts:?}").into_bytes()),
+            answer: Box::new(|done| format!("{} {:?}", done.revision, done.counts).into_bytes()),
         };
         let send = async move {
             for batch in rows.chunks(HISTORY_STEP_ROWS_MAX) {
@@ -246,7 +246,7 @@ both!(
             now: now(),
             steps,
             told: Box::new(|_| {}),
-            answer: Box::new(|_, _, _| Vec::new()),
+            answer: Box::new(|_| Vec::new()),
         });
         assert!(matches!(answer.await, Err(StoreError::Busy(_))));
         drop(sender);

@@ -129,7 +129,8 @@ pub(super) fn reject(
         let has = if quarantined { balance.quarantined } else { balance.usable };
         Some(key.part) == part && has.is_positive()
     });
-    let lies: Vec<_> = lies.map(|(spot, balance)| (spot, balance.usable + balance.quarantined)).collect();
+    let lies: Vec<_> =
+        lies.map(|(spot, balance)| (spot, balance.usable + balance.quarantined)).collect();
     let spot = draw.pick(&lies).copied();
     let bin = spot.map_or_else(|| by(draw.text(&BINS)), |((_, bin), _)| Ref::Uid(bin.0));
     let lot = spot.map_or_else(String::new, |((key, _), _)| key.lot.0.to_lowercase());

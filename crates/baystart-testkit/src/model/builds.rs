@@ -23,9 +23,7 @@ impl Model {
             | BuildCommand::AddAwaited { .. }
             | BuildCommand::ExpectAwaited { .. }
             | BuildCommand::ReceiveAwaited { .. }
-            | BuildCommand::DropAwaited { .. } => {
-                Err(not_here(&Command::Build(command.clone())))
-            }
+            | BuildCommand::DropAwaited { .. } => Err(not_here(&Command::Build(command.clone()))),
             BuildCommand::Create { number, fields, stages, lines, .. } => {
                 self.create_build(number.normal(), fields, stages, lines, now)
             }

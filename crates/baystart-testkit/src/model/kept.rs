@@ -24,7 +24,9 @@ impl Model {
             BindCommand::Unpeg { build, line, order, order_line } => {
                 self.unpegged((build, *line), (order, *order_line), before, book)
             }
-            BindCommand::Issue { .. } | BindCommand::Return { .. } | BindCommand::Pick { .. } => Ok(()),
+            BindCommand::Issue { .. } | BindCommand::Return { .. } | BindCommand::Pick { .. } => {
+                Ok(())
+            }
         }
     }
 

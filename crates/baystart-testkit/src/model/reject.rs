@@ -25,7 +25,8 @@ impl Model {
         if let Some(row) = &found {
             faults.when(row.placed_on.is_none(), Reason::OrderLineState);
             faults.when(row.placed_on.is_some_and(|placed| day < placed), Reason::DateInvalid);
-            if let Rejection::SentBack { bin, lot, .. } | Rejection::Quarantined { bin, lot } = how {
+            if let Rejection::SentBack { bin, lot, .. } | Rejection::Quarantined { bin, lot } = how
+            {
                 let bin = self.bin_named(&mut faults, bin, now);
                 let lot = self.lot(&mut faults, &row.part, lot);
                 spot = bin.map(|bin| (row.part.clone(), lot, bin));
@@ -40,8 +41,7 @@ impl Model {
         }
         let there = spot.is_some();
         if let Some(spot) = spot {
-            let from_quarantine =
-                matches!(how, Rejection::SentBack { from_quarantine: true, .. });
+            let from_quarantine = matches!(how, Rejection::SentBack { from_quarantine: true, .. });
             self.take(spot.clone(), from_quarantine, milli)?;
             if matches!(how, Rejection::Quarantined { .. }) {
                 self.stock.entry(spot).or_default().quarantined += milli;

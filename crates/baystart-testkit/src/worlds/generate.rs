@@ -198,6 +198,7 @@ fn record(
         offer: order.offer,
         quoted_days: Some(order.quote),
         placed: on_time(placed),
+        taken_over_on: None,
         promises: vec![],
         despatched: None,
         completed: Some(on_time(ready)),

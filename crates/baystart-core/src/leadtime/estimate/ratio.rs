@@ -9,7 +9,7 @@
 
 use std::sync::OnceLock;
 
-use super::{AtRisk, Counts, Strength, posterior};
+use super::{AtRisk, Counts, Observation, Strength, posterior};
 use crate::leadtime::DayLaw;
 
 const PER_DOUBLING: usize = 24;
@@ -65,6 +65,20 @@ fn scale(quoted_days: u32) -> f64 {
 #[must_use]
 pub fn bin_at_age(quoted_days: u32, age_days: usize) -> usize {
     bin_of((age_days as f64 - 0.5).max(0.0) / scale(quoted_days)).min(BINS - 1)
+}
+
+/// Adds to `counts` (by bin) a wait in whole days; one that ended before it was watched adds
+/// nothing. A negative weight takes it away again.
+pub fn add_seen(counts: &mut Counts, quoted_days: u32, seen: &Observation) {
+    let Some(entry) = seen.entry_day else {
+        add(counts, quoted_days, seen.day, seen.event, seen.weight);
+        return;
+    };
+    if entry < seen.day {
+        add(counts, quoted_days, seen.day, seen.event, seen.weight);
+        // Not at risk up to the end of the entry day.
+        add(counts, quoted_days, entry, false, -seen.weight);
+    }
 }
 
 /// Adds to `counts` (by bin) a wait watched from its first day: an event on `day`, or known not to

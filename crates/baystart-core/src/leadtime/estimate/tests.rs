@@ -290,4 +290,29 @@ proptest! {
         ratio::add(&mut bins, quote, day, event, -1.0);
         prop_assert!(bins.at_risk(None, 1.0).at_risk.iter().all(|n| *n == 0.0));
     }
+
+    #[test]
+    fn a_ratio_observation_is_at_risk_after_its_entry_only(
+        quote in 1_u32..200, entry in 0_u32..400, more in 1_u32..400, event in any::<bool>(),
+    ) {
+        let mut bins = Counts::default();
+        let seen = Observation { entry_day: Some(entry), day: entry + more, event, weight: 1.0 };
+        ratio::add_seen(&mut bins, quote, &seen);
+        let found = bins.at_risk(None, 1.0);
+        let entered = ratio::bin_at_age(quote, entry as usize + 1);
+        for bin in 0..entered {
+            prop_assert!(found.weight(bin) < 1e-9, "{} in {}", found.weight(bin), bin);
+        }
+        let seen_whole = Observation { entry_day: None, ..seen };
+        let mut whole = Counts::default();
+        ratio::add_seen(&mut whole, quote, &seen_whole);
+        let whole = whole.at_risk(None, 1.0);
+        for bin in entered + 1..300 {
+            prop_assert!((found.weight(bin) - whole.weight(bin)).abs() < 1e-9);
+        }
+        let never = Observation { day: entry, ..seen };
+        let mut nothing = Counts::default();
+        ratio::add_seen(&mut nothing, quote, &never);
+        prop_assert!(nothing.at_risk(None, 1.0).at_risk.iter().all(|n| *n == 0.0));
+    }
 }

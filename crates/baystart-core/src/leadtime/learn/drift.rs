@@ -6,11 +6,13 @@
 
 use std::collections::BTreeMap;
 
+use jiff::civil::Date;
+
 use super::levels::{Reckoning, end_of};
 use crate::{
     calendar::days_between,
     leadtime::{
-        estimate::{Counts, ratio},
+        estimate::{Counts, Observation, ratio},
         history::PastLine,
     },
 };
@@ -54,14 +56,16 @@ impl Eras {
         let (Some(quote), Some(end)) = (line.quoted_days, end_of(line, by)) else {
             return;
         };
-        let waited = by.closures.open_days_between(line.placed.on, end.on);
-        let (true, Ok(day)) = (line.is_known(by.as_of), u32::try_from(waited)) else {
+        let waited = |on: Date| by.closures.open_days_between(line.placed.on, on);
+        let (true, Ok(day)) = (line.is_known(by.as_of), u32::try_from(waited(end.on))) else {
             return;
         };
+        let entry_day = line.unwatched_until().and_then(|on| u32::try_from(waited(on)).ok());
         let eras = self.suppliers.entry(line.supplier).or_default();
         let recent = days_between(line.placed.on, by.as_of) <= RECENT_DAYS;
         let counts = if recent { &mut eras.1 } else { &mut eras.0 };
-        ratio::add(counts, by.settings.counted_quote(quote), day, end.event, sign);
+        let seen = Observation { entry_day, day, event: end.event, weight: sign };
+        ratio::add_seen(counts, by.settings.counted_quote(quote), &seen);
     }
 
     /// The suppliers that drift, with what was found; all of them if the shop as a whole does.

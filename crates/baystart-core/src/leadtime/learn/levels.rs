@@ -115,9 +115,12 @@ fn count_lead(lead: &mut Lead, line: &PastLine, end: End, by: &Reckoning<'_>, we
     let Ok(day) = u32::try_from(by.closures.open_days_between(line.placed.on, end.on)) else {
         return;
     };
-    put(&mut lead.days, &Observation { entry_day: None, day, event: end.event, weight });
+    let waited = |on: Date| by.closures.open_days_between(line.placed.on, on);
+    let entry_day = line.unwatched_until().and_then(|on| u32::try_from(waited(on)).ok());
+    let seen = Observation { entry_day, day, event: end.event, weight };
+    put(&mut lead.days, &seen);
     if let Some(quote) = line.quoted_days {
-        ratio::add(&mut lead.ratio, by.settings.counted_quote(quote), day, end.event, weight);
+        ratio::add_seen(&mut lead.ratio, by.settings.counted_quote(quote), &seen);
     }
 }
 
@@ -130,7 +133,8 @@ fn count_slips(level: &mut Level, line: &PastLine, end: End, by: &Reckoning<'_>,
         let Ok(day) = u32::try_from(slip(end.on)) else {
             continue;
         };
-        let entry_day = u32::try_from(slip(promise.known_on)).ok();
+        let watched_after = line.unwatched_until().max(Some(promise.known_on));
+        let entry_day = watched_after.and_then(|on| u32::try_from(slip(on)).ok());
         let weight = weight / promises as f64;
         let seen = Observation { entry_day, day, event: end.event, weight };
         let band = by.settings.band(days_between(promise.known_on, promise.date));
@@ -144,8 +148,11 @@ fn count_transit(level: &mut Level, line: &PastLine, end: End, by: &Reckoning<'_
     let Some(left) = line.known_despatch(by.as_of) else {
         return;
     };
-    if let Ok(day) = u32::try_from(by.transit_closures.open_days_between(left, end.on)) {
-        let seen = Observation { entry_day: None, day, event: end.event, weight };
+    let underway = |on: Date| by.transit_closures.open_days_between(left, on);
+    if let Ok(day) = u32::try_from(underway(end.on)) {
+        let unwatched = line.unwatched_until().filter(|on| *on >= left);
+        let entry_day = unwatched.and_then(|on| u32::try_from(underway(on)).ok());
+        let seen = Observation { entry_day, day, event: end.event, weight };
         put(&mut level.transit, &seen);
     }
 }

@@ -128,12 +128,18 @@ impl Tally {
             false => (&mut self.before, &mut found.before),
         };
         reach.orders += 1;
-        if let Ok(day) = u32::try_from(closures.open_days_between(line.placed.on, end)) {
-            let seen = Observation { entry_day: None, day, event, weight: 1.0 };
+        let waited = |on: Date| u32::try_from(closures.open_days_between(line.placed.on, on));
+        if let Ok(day) = waited(end) {
+            let entry_day = line.unwatched_until().and_then(|on| waited(on).ok());
+            let seen = Observation { entry_day, day, event, weight: 1.0 };
             self.all.add(&seen);
             era.add(&seen);
         }
-        if let Some(first) = line.known_promises(as_of).next() {
+        let first = line.known_promises(as_of).next();
+        // A promise that had been kept before the line was taken over is on no record, so one that
+        // was broken by then must not count either.
+        let judged = |date: Date| line.taken_over_on.is_none_or(|day| date >= day);
+        if let Some(first) = first.filter(|first| judged(first.date)) {
             let slip = event.then(|| days_between(first.date, end));
             found.promised += usize::from(slip.is_some() || first.date < as_of);
             found.on_time += usize::from(slip.is_some_and(|days| days <= 0));

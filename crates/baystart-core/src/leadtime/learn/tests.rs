@@ -4,7 +4,7 @@ use jiff::civil::{Date, date};
 
 use super::*;
 use crate::{
-    calendar::{Closures, HORIZON_DAYS, add_days},
+    calendar::{Closures, HORIZON_DAYS, add_days, days_between},
     leadtime::{
         ArrivalLaw, Laws, OpenSupply, Promise, SupplyKeys, arrival_cdf,
         history::{CancelledBy, Fact, History, PastLine, PastPromise},
@@ -28,6 +28,7 @@ fn line(supplier: u32, offer: u32, placed: i64) -> PastLine {
         offer,
         quoted_days: Some(20),
         placed: fact(placed),
+        taken_over_on: None,
         promises: vec![],
         despatched: None,
         completed: None,
@@ -132,6 +133,42 @@ fn open_orders_are_evidence_and_forgotten_ones_are_not() {
     assert_eq!(stale.len(), 1);
     assert_eq!((stale[0].index, stale[0].last_news_on), (30, day(-700)));
     assert_eq!((stale[0].expected_on, stale[0].silent_days), (day(-680), 680));
+}
+
+/// A shop that begins with its sheet of open orders knows only the slow ones of the weeks before.
+#[test]
+fn open_orders_taken_over_teach_from_then_on() {
+    let taken = |line: PastLine, on: i64| PastLine { taken_over_on: Some(day(on)), ..line };
+    let today = (1..60).map(|k| taken(line(1, 1, -k), 0)).collect();
+    let (laws, none) = (learn(&history(today)), learn(&History::default()));
+    let supply = open(-3, Some(20));
+    let (found, default) =
+        (arrival(&laws, keys(1, 1), &supply), arrival(&none, keys(1, 1), &supply));
+    close(&found, &default);
+
+    // An order a day, each 10 to 29 days; the shop began 20 days ago.
+    let every = (-400..0).map(|k| {
+        let days = 10 + (k * 7_i64).rem_euclid(20);
+        if k + days < 0 { took(1, 1, k, days) } else { line(1, 1, k) }
+    });
+    let every: Vec<PastLine> = every.collect();
+    let begun = |line: &&PastLine| line.completed.is_none_or(|fact| fact.on >= day(-20));
+    let q80 = |lines: Vec<PastLine>| {
+        let laws = learn(&history(lines));
+        arrival(&laws, keys(1, 1), &open(0, Some(20))).quantile(0.8).unwrap()
+    };
+    let honest: Vec<PastLine> = every
+        .iter()
+        .filter(begun)
+        .map(|line| match line.placed.on {
+            placed if placed < day(-20) => taken(line.clone(), -20),
+            _ => line.clone(),
+        })
+        .collect();
+    let naive = every.iter().filter(begun).cloned().collect();
+    let (all, honest, naive) = (q80(every.clone()), q80(honest), q80(naive));
+    assert!(days_between(all, honest).abs() <= 1, "{all} from all, {honest} from what was seen");
+    assert!(naive > honest, "{naive}: as if the slow ones were all");
 }
 
 #[test]

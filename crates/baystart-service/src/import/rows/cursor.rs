@@ -10,13 +10,13 @@ use jiff::civil::Date;
 
 /// A row while it is read; a cell that does not read is None, its fault noted
 /// under the column.
-pub(super) struct Cursor<'a> {
-    pub(super) cells: &'a Cells,
-    pub(super) read: Reader,
+pub(crate) struct Cursor<'a> {
+    pub(crate) cells: &'a Cells,
+    pub(crate) read: Reader,
 }
 
 impl Cursor<'_> {
-    pub(super) fn number(&mut self, column: &str) -> Option<Number> {
+    pub(crate) fn number(&mut self, column: &str) -> Option<Number> {
         self.read.number(column, self.cells.get(column))
     }
 
@@ -37,14 +37,14 @@ impl Cursor<'_> {
     }
 
     #[allow(clippy::option_option)]
-    pub(super) fn date(&mut self, column: &str) -> Option<Option<Date>> {
+    pub(crate) fn date(&mut self, column: &str) -> Option<Option<Date>> {
         match self.cells.get(column) {
             "" => Some(None),
             text => self.read.take(column, scalar::date_text(text)).map(Some),
         }
     }
 
-    pub(super) fn need_date(&mut self, column: &str) -> Option<Date> {
+    pub(crate) fn need_date(&mut self, column: &str) -> Option<Date> {
         match self.date(column)? {
             Some(date) => Some(date),
             None => {
@@ -70,7 +70,7 @@ impl Cursor<'_> {
         Some(Some(quantity))
     }
 
-    pub(super) fn quantity(&mut self, column: &str) -> Option<Quantity> {
+    pub(crate) fn quantity(&mut self, column: &str) -> Option<Quantity> {
         match self.maybe_quantity(column)? {
             Some(quantity) => Some(quantity),
             None => {
@@ -94,7 +94,7 @@ impl Cursor<'_> {
     }
 
     #[allow(clippy::option_option)]
-    pub(super) fn whole(&mut self, column: &str) -> Option<Option<u32>> {
+    pub(crate) fn whole(&mut self, column: &str) -> Option<Option<u32>> {
         let text = self.cells.get(column);
         if text.is_empty() {
             return Some(None);

@@ -3,7 +3,8 @@
 mod cursor;
 mod parse;
 
-pub(super) use parse::read;
+pub(super) use cursor::Cursor;
+pub(super) use parse::{promises, read};
 
 use baystart_core::book::model::BuildState;
 use baystart_core::command::BuildFields;

@@ -215,11 +215,11 @@ fn line(row: &mut Cursor<'_>) -> Option<Line> {
     })
 }
 
-/// Space-separated DATE@KNOWN pairs.
-fn earlier_promises(row: &mut Cursor<'_>) -> Option<Vec<(Date, Date)>> {
+/// A cell of space-separated DATE@KNOWN pairs, in its order.
+pub(crate) fn promises(row: &mut Cursor<'_>, column: &str) -> Option<Vec<(Date, Date)>> {
     let mut out = Vec::new();
     let mut fine = true;
-    for pair in row.cells.get("earlier_promises").split_whitespace() {
+    for pair in row.cells.get(column).split_whitespace() {
         let parsed = pair
             .split_once('@')
             .map(|(promised, known)| (scalar::date_text(promised), scalar::date_text(known)));
@@ -232,7 +232,7 @@ fn earlier_promises(row: &mut Cursor<'_>) -> Option<Vec<(Date, Date)>> {
                      day on which it became known",
                     scalar::shown(pair)
                 );
-                row.read.fault("earlier_promises", Reason::DateInvalid, message);
+                row.read.fault(column, Reason::DateInvalid, message);
             }
         }
     }
@@ -253,7 +253,7 @@ fn order_line(row: &mut Cursor<'_>) -> Option<OrderLine> {
     let acknowledged_on = row.date("acknowledged_on");
     let promised_on = row.date("promised_on");
     let known_on = row.date("promise_known_on");
-    let promises = earlier_promises(row);
+    let promises = promises(row, "earlier_promises");
     let despatched_on = row.date("despatched_on");
     let for_build = row.maybe_number("for_build");
     let for_stage = row.text("for_stage");

@@ -12,7 +12,7 @@ use crate::database::Database;
 use crate::entity::{part, past_line};
 use crate::error::{Fault, StoreError};
 use crate::load;
-use crate::past::{HistoryCounts, HistoryEvent, HistoryImport, HistoryStep};
+use crate::past::{HistoryCounts, HistoryDone, HistoryEvent, HistoryImport, HistoryStep};
 use crate::write::{self, LogRow};
 use baystart_core::decide::Subject;
 use baystart_core::ids::ShopId;
@@ -109,9 +109,10 @@ async fn transact(
     let counts =
         HistoryCounts { parts_unknown: parts_unknown(txn, shop, revision).await?, ..counts };
     let recorded_at = micros(import.now);
-    let answer = std::mem::replace(&mut import.answer, Box::new(|_, _, _| Vec::new()));
+    let answer = std::mem::replace(&mut import.answer, Box::new(|_| Vec::new()));
     let told = if end.dry_run { before } else { revision };
-    let bytes = guarded(|| answer(&counts, told, recorded_at))?;
+    let done = HistoryDone { counts, dry_run: end.dry_run, revision: told, recorded_at };
+    let bytes = guarded(|| answer(&done))?;
     let answer = Answer { bytes: bytes.clone(), replayed: false };
     if end.dry_run {
         return Ok((answer, false));

@@ -30,14 +30,12 @@ pub(super) fn make(draw: &mut Draw, command: &mut MakeCommand, today: Date) {
                 _ => *occurred_on = day,
             }
         }
-        MakeCommand::PromiseBack { build, line, promised_on, occurred_on } => {
-            match draw.below(4) {
-                0 => *build = nobody(draw),
-                1 => *line = 99,
-                2 => *promised_on = None,
-                _ => *occurred_on = day,
-            }
-        }
+        MakeCommand::PromiseBack { build, line, promised_on, occurred_on } => match draw.below(4) {
+            0 => *build = nobody(draw),
+            1 => *line = 99,
+            2 => *promised_on = None,
+            _ => *occurred_on = day,
+        },
     }
 }
 

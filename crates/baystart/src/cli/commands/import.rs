@@ -1,29 +1,26 @@
 //! `import`: files that the shop exports from its sheets, all rows or none.
 
-use super::import_files::{Chosen, ImportFile, choose};
-use crate::cli::fail::{Failure, exit};
+use super::import_files::{Chosen, FileKind, ImportFile, choose};
+use super::import_history::{self, HistoryArgs};
+use super::import_transfer::{CHUNKS_WAITING, Received, ended, progress_bar, send_file};
+use crate::cli::fail::Failure;
 use crate::cli::session::Session;
 use crate::cli::show::imported as show;
 use crate::cli::show::text::quoted;
 use baystart_proto::v1;
 use baystart_proto::v1::import_files_request::Step;
 use baystart_proto::v1::import_files_response::Event;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use std::time::Duration;
-use tokio::io::AsyncReadExt as _;
+use indicatif::ProgressBar;
 use tokio::sync::mpsc;
 use tokio_stream::wrappers::ReceiverStream;
-
-/// Bytes of a file that travel in one message.
-const CHUNK_BYTES: usize = 64 * 1024;
-/// Messages that may wait for a slow server.
-const CHUNKS_WAITING: usize = 8;
-/// How long the reader may take to notice that the server has answered.
-const READER_END: Duration = Duration::from_secs(2);
+use uuid::Uuid;
 
 /// What is imported.
 #[derive(Clone, Debug, clap::Args)]
+#[command(args_conflicts_with_subcommands = true, subcommand_negates_reqs = true)]
 pub struct ImportArgs {
+    #[command(subcommand)]
+    what: Option<ImportCommand>,
     /// Folder, file (parts.csv, open_orders.csv ...), or KIND=FILE
     #[arg(value_name = "PATH", required = true)]
     paths: Vec<String>,
@@ -32,41 +29,40 @@ pub struct ImportArgs {
     dry_run: bool,
 }
 
+#[derive(Clone, Debug, clap::Subcommand)]
+enum ImportCommand {
+    /// Past order lines: evidence for lead times, as large as the file may be
+    History(HistoryArgs),
+}
+
 /// Runs the command.
 ///
 /// # Errors
 /// A file cannot be read, a row is bad, or the server refused.
 pub async fn run(s: &mut Session<'_>, args: ImportArgs) -> Result<(), Failure> {
-    let Chosen { files, passed_over } = choose(&args.paths)?;
+    if let Some(ImportCommand::History(args)) = args.what {
+        return import_history::run(s, args).await;
+    }
+    let Chosen { files, histories, passed_over } = choose(&args.paths)?;
     for path in passed_over {
         s.note(&format!("passed over: {} (its name says no kind)", path.display()))?;
     }
-    let bar = progress_bar(s, &files);
-    let (sender, receiver) = mpsc::channel(CHUNKS_WAITING);
+    let mut done = Done::default();
     let request_id = s.request_id();
-    let mut reader = tokio::spawn(send(files, request_id, args.dry_run, sender, bar.clone()));
-    let outcome = receive(s, receiver, &bar).await;
-    bar.finish_and_clear();
-    // A file that cannot be read ends the stream before its last message, which
-    // the server then refuses: the file is the reason to tell. After any other
-    // refusal the reader may wait for a server that takes nothing more.
-    let ended = tokio::time::timeout(READER_END, &mut reader).await;
-    reader.abort();
-    if let Ok(Ok(Err(failure))) = ended {
-        return Err(failure);
+    if !files.is_empty() {
+        let report = import(s, files.clone(), request_id.clone(), args.dry_run).await?;
+        done.files = report.files;
     }
-    let Received { report, bad_rows } = outcome?;
-    if bad_rows > 0 {
-        return Err(Failure::Said(exit::INPUT));
-    }
-    let Some(report) = report else {
-        return Err(Failure::Internal("the server ended the import without a report".to_owned()));
-    };
+    let followed = follow(s, &files, &histories, &request_id, args.dry_run, &mut done).await;
     if s.global.json {
-        return Ok(());
+        return followed;
     }
-    let text = show::report(s.console, &report);
-    s.print(&text)?;
+    if !done.files.is_empty() {
+        let text = show::report(s.console, &done.files, args.dry_run);
+        s.print(&text)?;
+        s.print(&show::parts_unknown(done.parts_unknown))?;
+    }
+    followed?;
     let next = if args.dry_run {
         let paths: Vec<_> = args.paths.iter().map(|path| quoted(path)).collect();
         format!("import {}", paths.join(" "))
@@ -76,9 +72,78 @@ pub async fn run(s: &mut Session<'_>, args: ImportArgs) -> Result<(), Failure> {
     s.print(&format!("next: baystart {next}"))
 }
 
-struct Received {
-    report: Option<v1::ImportReport>,
-    bad_rows: i64,
+/// What went through.
+#[derive(Default)]
+struct Done {
+    files: Vec<v1::ImportFileReport>,
+    parts_unknown: i64,
+}
+
+/// Imports the histories after the other files, each as a request of its own.
+async fn follow(
+    s: &mut Session<'_>,
+    files: &[ImportFile],
+    histories: &[ImportFile],
+    request_id: &str,
+    dry_run: bool,
+    done: &mut Done,
+) -> Result<(), Failure> {
+    // A dry run keeps no supplier that a history could name.
+    let supplies = |file: &ImportFile| file.kind == FileKind::Of(v1::ImportKind::Suppliers);
+    let names = files.iter().filter(|file| supplies(file)).map(|file| &file.name);
+    let names: Vec<_> = names.collect();
+    let new_suppliers =
+        done.files.iter().any(|file| file.created > 0 && names.contains(&&file.file));
+    for (at, file) in histories.iter().enumerate() {
+        let path = quoted(&file.path.display().to_string());
+        if dry_run && new_suppliers {
+            s.note(&format!(
+                "not checked: {path} names suppliers that a dry run does not keep; \
+                 after the import: baystart import history {path} --dry-run"
+            ))?;
+            continue;
+        }
+        match import_history::import(s, file, derived(request_id, at), dry_run).await {
+            Ok(report) => {
+                done.files.extend(report.file);
+                done.parts_unknown += report.parts_unknown;
+            }
+            Err(failure) => {
+                if !done.files.is_empty() && !dry_run {
+                    let kept: Vec<_> = done.files.iter().map(|file| file.file.as_str()).collect();
+                    s.note(&format!(
+                        "kept: {}; not kept: {}; mended, it goes in alone: \
+                         baystart import history {path}",
+                        kept.join(", "),
+                        file.name
+                    ))?;
+                }
+                return Err(failure);
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The id of a history's own request: the same again where the command's is.
+fn derived(request_id: &str, at: usize) -> String {
+    let base = Uuid::try_parse(request_id).unwrap_or_default();
+    Uuid::new_v5(&base, format!("history {at}").as_bytes()).to_string()
+}
+
+/// Sends the files, and prints what comes back as it comes.
+async fn import(
+    s: &mut Session<'_>,
+    files: Vec<ImportFile>,
+    request_id: String,
+    dry_run: bool,
+) -> Result<v1::ImportReport, Failure> {
+    let bar = progress_bar(s, &files);
+    let (sender, receiver) = mpsc::channel(CHUNKS_WAITING);
+    let reader = tokio::spawn(send(files, request_id, dry_run, sender, bar.clone()));
+    let outcome = receive(s, receiver, &bar).await;
+    bar.finish_and_clear();
+    ended(reader, outcome).await
 }
 
 /// Calls the server and prints what comes back as it comes. After bad rows the
@@ -87,7 +152,7 @@ async fn receive(
     s: &mut Session<'_>,
     requests: mpsc::Receiver<v1::ImportFilesRequest>,
     bar: &ProgressBar,
-) -> Result<Received, Failure> {
+) -> Result<Received<v1::ImportReport>, Failure> {
     let mut received = Received { report: None, bad_rows: 0 };
     let call = s.imports().import_files(ReceiverStream::new(requests)).await;
     let mut events = call?.into_inner();
@@ -129,48 +194,16 @@ async fn send(
         return Ok(());
     }
     for file in files {
-        let header = v1::ImportFileHeader { kind: file.kind.into(), name: file.name.clone() };
+        let FileKind::Of(kind) = file.kind else { continue };
+        let header = v1::ImportFileHeader { kind: kind.into(), name: file.name.clone() };
         if sender.send(message(Step::File(header))).await.is_err() {
             return Ok(());
         }
-        let unreadable = |error: std::io::Error| {
-            Failure::Input(format!("{} cannot be read: {error}", file.path.display()))
-        };
-        let mut input = tokio::fs::File::open(&file.path).await.map_err(unreadable)?;
-        loop {
-            let mut chunk = vec![0; CHUNK_BYTES];
-            let length = input.read(&mut chunk).await.map_err(unreadable)?;
-            if length == 0 {
-                break;
-            }
-            chunk.truncate(length);
-            bar.inc(u64::try_from(length).unwrap_or_default());
-            if sender.send(message(Step::Chunk(chunk))).await.is_err() {
-                return Ok(());
-            }
+        if !send_file(&file.path, &sender, |chunk| message(Step::Chunk(chunk)), &bar).await? {
+            return Ok(());
         }
     }
     // A send that fails has been answered already: the server hung up.
     let _ = sender.send(message(Step::Finish(v1::ImportFinish { dry_run }))).await;
     Ok(())
-}
-
-/// Moves on a terminal only; elsewhere it draws nothing.
-fn progress_bar(s: &Session<'_>, files: &[ImportFile]) -> ProgressBar {
-    let bytes = files
-        .iter()
-        .filter_map(|file| std::fs::metadata(&file.path).ok())
-        .map(|file| file.len())
-        .sum();
-    let target = if s.console.messages && !s.global.json {
-        ProgressDrawTarget::stderr()
-    } else {
-        ProgressDrawTarget::hidden()
-    };
-    let bar = ProgressBar::with_draw_target(Some(bytes), target);
-    if let Ok(style) = ProgressStyle::with_template("{bar:30} {bytes} of {total_bytes} sent  {msg}")
-    {
-        bar.set_style(style.progress_chars("##-"));
-    }
-    bar
 }

@@ -4,27 +4,37 @@ use crate::cli::fail::Failure;
 use baystart_proto::v1::ImportKind;
 use std::path::{Path, PathBuf};
 
+/// What a file's rows are, and so which call takes them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FileKind {
+    /// One of the files that are kept together.
+    Of(ImportKind),
+    /// Past order lines.
+    History,
+}
+
 /// The kinds by the names of their files, in the order of booking.
-const KINDS: [(&str, ImportKind); 12] = [
-    ("suppliers.csv", ImportKind::Suppliers),
-    ("parts.csv", ImportKind::Parts),
-    ("kits.csv", ImportKind::Kits),
-    ("offers.csv", ImportKind::Offers),
-    ("bins.csv", ImportKind::Bins),
-    ("closed_days.csv", ImportKind::ClosedDays),
-    ("closed_days.ics", ImportKind::ClosedDaysIcs),
-    ("opening_stock.csv", ImportKind::OpeningStock),
-    ("builds.csv", ImportKind::Builds),
-    ("stages.csv", ImportKind::Stages),
-    ("build_lines.csv", ImportKind::BuildLines),
-    ("open_orders.csv", ImportKind::OpenOrders),
+const KINDS: [(&str, FileKind); 13] = [
+    ("suppliers.csv", FileKind::Of(ImportKind::Suppliers)),
+    ("parts.csv", FileKind::Of(ImportKind::Parts)),
+    ("kits.csv", FileKind::Of(ImportKind::Kits)),
+    ("offers.csv", FileKind::Of(ImportKind::Offers)),
+    ("bins.csv", FileKind::Of(ImportKind::Bins)),
+    ("closed_days.csv", FileKind::Of(ImportKind::ClosedDays)),
+    ("closed_days.ics", FileKind::Of(ImportKind::ClosedDaysIcs)),
+    ("opening_stock.csv", FileKind::Of(ImportKind::OpeningStock)),
+    ("builds.csv", FileKind::Of(ImportKind::Builds)),
+    ("stages.csv", FileKind::Of(ImportKind::Stages)),
+    ("build_lines.csv", FileKind::Of(ImportKind::BuildLines)),
+    ("open_orders.csv", FileKind::Of(ImportKind::OpenOrders)),
+    ("history.csv", FileKind::History),
 ];
 
 /// One file that is to be imported.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ImportFile {
     /// What its rows are.
-    pub kind: ImportKind,
+    pub kind: FileKind,
     /// Its name in messages: without folders.
     pub name: String,
     /// Where it is.
@@ -36,6 +46,8 @@ pub struct ImportFile {
 pub struct Chosen {
     /// In the order of booking within each folder.
     pub files: Vec<ImportFile>,
+    /// Past order lines, which go after the others.
+    pub histories: Vec<ImportFile>,
     /// Tables in folders whose names say no kind.
     pub passed_over: Vec<PathBuf>,
 }
@@ -77,7 +89,9 @@ pub fn choose(arguments: &[String]) -> Result<Chosen, Failure> {
             )));
         }
     }
-    if chosen.files.is_empty() {
+    let is_history = |file: &ImportFile| file.kind == FileKind::History;
+    (chosen.histories, chosen.files) = chosen.files.into_iter().partition(is_history);
+    if chosen.files.is_empty() && chosen.histories.is_empty() {
         return Err(Failure::Input(format!(
             "nothing to import: no file is named {}",
             file_names()
@@ -122,12 +136,14 @@ fn from_folder(folder: &Path, chosen: &mut Chosen) -> Result<(), Failure> {
     Ok(())
 }
 
-fn file_name(path: &Path) -> String {
+/// A file's name without its folders.
+#[must_use]
+pub fn file_name(path: &Path) -> String {
     path.file_name()
         .map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned())
 }
 
-fn kind_of_file(name: &str) -> Option<ImportKind> {
+fn kind_of_file(name: &str) -> Option<FileKind> {
     let name = name.to_ascii_lowercase().replace('-', "_");
     KINDS.iter().find(|(file, _)| *file == name).map(|(_, kind)| *kind)
 }
@@ -149,13 +165,14 @@ mod tests {
 
     #[test]
     fn kinds_by_name_and_by_word() {
-        assert_eq!(kind_of_file("Parts.CSV"), Some(ImportKind::Parts));
-        assert_eq!(kind_of_file("build-lines.csv"), Some(ImportKind::BuildLines));
+        assert_eq!(kind_of_file("Parts.CSV"), Some(FileKind::Of(ImportKind::Parts)));
+        assert_eq!(kind_of_file("build-lines.csv"), Some(FileKind::Of(ImportKind::BuildLines)));
         assert_eq!(kind_of_file("parts.ics"), None);
         let kind = |argument: &str| with_kind(argument).map(|file| file.kind);
-        assert_eq!(kind("parts=export.csv"), Some(ImportKind::Parts));
-        assert_eq!(kind("closed-days=holidays.ics"), Some(ImportKind::ClosedDaysIcs));
-        assert_eq!(kind("closed_days=holidays.csv"), Some(ImportKind::ClosedDays));
+        assert_eq!(kind("parts=export.csv"), Some(FileKind::Of(ImportKind::Parts)));
+        assert_eq!(kind("closed-days=holidays.ics"), Some(FileKind::Of(ImportKind::ClosedDaysIcs)));
+        assert_eq!(kind("closed_days=holidays.csv"), Some(FileKind::Of(ImportKind::ClosedDays)));
+        assert_eq!(kind("history=export.csv"), Some(FileKind::History));
         assert_eq!(kind("things=export.csv"), None);
         assert_eq!(kinds().matches("closed_days").count(), 1);
     }
@@ -169,6 +186,7 @@ mod tests {
             "parts.csv",
             "suppliers.csv",
             "closed_days.ics",
+            "history.csv",
             "wishes.csv",
             "notes.txt",
         ] {
@@ -177,6 +195,8 @@ mod tests {
         let chosen = choose(&[folder.display().to_string()]).unwrap();
         let names: Vec<_> = chosen.files.iter().map(|file| file.name.as_str()).collect();
         assert_eq!(names, ["suppliers.csv", "parts.csv", "closed_days.ics", "open_orders.csv"]);
+        let histories: Vec<_> = chosen.histories.iter().map(|file| file.name.as_str()).collect();
+        assert_eq!(histories, ["history.csv"]);
         assert_eq!(chosen.passed_over, [folder.join("wishes.csv")]);
         let wishes = folder.join("wishes.csv").display().to_string();
         assert_eq!(choose(&[wishes]).unwrap_err().exit_code(), 64);

@@ -10,6 +10,8 @@ pub mod builds;
 pub mod builds_life;
 pub mod import;
 pub mod import_files;
+pub mod import_history;
+pub mod import_transfer;
 pub mod lead_times;
 pub mod learning;
 pub mod making;

@@ -114,9 +114,8 @@ fn at<'r>(
     lot: &str,
 ) -> &'r mut v1::PickedLine {
     let bin = parse::bin(bin);
-    let same = |row: &v1::PickedLine| {
-        row.line_number == line_number && row.bin == bin && row.lot == lot
-    };
+    let same =
+        |row: &v1::PickedLine| row.line_number == line_number && row.bin == bin && row.lot == lot;
     let index = rows.iter().position(same).unwrap_or_else(|| {
         let lot = lot.to_owned();
         rows.push(v1::PickedLine { line_number, bin, lot, ..v1::PickedLine::default() });
@@ -160,7 +159,9 @@ fn places(
         (None, [], _) => Err(format!(
             "nothing of line {line_number} is left to pick there; baystart pick BUILD lists what is"
         )),
-        (None, lines, _) => Ok(lines.iter().map(|line| place(line, line.quantity.clone())).collect()),
+        (None, lines, _) => {
+            Ok(lines.iter().map(|line| place(line, line.quantity.clone())).collect())
+        }
         (Some(quantity), [line], _) => Ok(vec![place(line, decimal(quantity))]),
         // Found in a bin that the list does not name: the server judges.
         (Some(quantity), [], Some(bin)) => Ok(vec![PlaceOf {

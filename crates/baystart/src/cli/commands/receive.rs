@@ -146,10 +146,7 @@ mod tests {
             still_open(order).iter().map(|line| line.line_number).collect::<Vec<_>>()
         };
         assert_eq!(numbers(&order), [2]);
-        order.lines.push(v1::OrderLine {
-            package: true,
-            ..line(4, v1::OrderLineState::Placed)
-        });
+        order.lines.push(v1::OrderLine { package: true, ..line(4, v1::OrderLineState::Placed) });
         order.lines.push(line(5, v1::OrderLineState::Placed));
         assert_eq!(numbers(&order), [2, 5]);
         order.lines.truncate(3);

@@ -116,7 +116,10 @@ fn bad_row(error: &csv::Error) -> String {
     let place = error.position().map_or(String::new(), |place| format!("line {}: ", place.line()));
     match error.kind() {
         csv::ErrorKind::Deserialize { err, .. } => {
-            format!("{place}{}; the columns are stage, part, quantity, customer_supplied", err.kind())
+            format!(
+                "{place}{}; the columns are stage, part, quantity, customer_supplied",
+                err.kind()
+            )
         }
         csv::ErrorKind::UnequalLengths { expected_len, len, .. } => {
             format!("{place}{len} fields where the header line has {expected_len}")

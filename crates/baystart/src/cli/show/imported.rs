@@ -25,10 +25,10 @@ pub fn bad_row(row: &v1::ImportBadRow) -> String {
 
 /// One row a file.
 #[must_use]
-pub fn report(console: Console, report: &v1::ImportReport) -> String {
+pub fn report(console: Console, files: &[v1::ImportFileReport], dry_run: bool) -> String {
     let mut rows = Rows::new(console, &["file", "#rows", "#created", "#changed", "#unchanged"]);
     let (mut created, mut changed) = (0, 0);
-    for file in &report.files {
+    for file in files {
         created += file.created;
         changed += file.changed;
         rows.row([
@@ -40,12 +40,28 @@ pub fn report(console: Console, report: &v1::ImportReport) -> String {
         ]);
     }
     let mut text = rows.text_or("No files.");
-    if report.dry_run {
+    if dry_run {
         text.push_str("Dry run: every row is good, nothing was kept.\n");
     } else if created == 0 && changed == 0 {
         text.push_str("Nothing changed: every row was there already.\n");
     }
     text
+}
+
+/// Rows of a history whose part the catalogue does not have; empty where there
+/// is none.
+#[must_use]
+pub fn parts_unknown(rows: i64) -> String {
+    match rows {
+        0 => String::new(),
+        1 => "1 row names a part that is not in the catalogue: it speaks for its supplier all the \
+              same.\n"
+            .to_owned(),
+        rows => format!(
+            "{rows} rows name parts that are not in the catalogue: they speak for their suppliers \
+             all the same.\n"
+        ),
+    }
 }
 
 #[cfg(test)]

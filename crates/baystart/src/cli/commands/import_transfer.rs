@@ -1,0 +1,99 @@
+//! What all imports share: files go out in chunks while answers come in.
+
+use super::import_files::ImportFile;
+use crate::cli::fail::{Failure, exit};
+use crate::cli::session::Session;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::path::Path;
+use std::time::Duration;
+use tokio::io::AsyncReadExt as _;
+use tokio::sync::mpsc;
+use tokio::task::JoinHandle;
+
+/// Bytes of a file that travel in one message.
+const CHUNK_BYTES: usize = 64 * 1024;
+/// Messages that may wait for a slow server.
+pub const CHUNKS_WAITING: usize = 8;
+/// How long the reader may take to notice that the server has answered.
+const READER_END: Duration = Duration::from_secs(2);
+
+/// What came back.
+pub struct Received<R> {
+    /// The last message, where all went well.
+    pub report: Option<R>,
+    /// Bad rows that were told.
+    pub bad_rows: i64,
+}
+
+/// Reads a file and sends it as messages; false: the server has hung up.
+///
+/// # Errors
+/// The file cannot be read.
+pub async fn send_file<T>(
+    path: &Path,
+    sender: &mpsc::Sender<T>,
+    message: impl Fn(Vec<u8>) -> T,
+    bar: &ProgressBar,
+) -> Result<bool, Failure> {
+    let unreadable = |error: std::io::Error| {
+        Failure::Input(format!("{} cannot be read: {error}", path.display()))
+    };
+    let mut input = tokio::fs::File::open(path).await.map_err(unreadable)?;
+    loop {
+        let mut chunk = vec![0; CHUNK_BYTES];
+        let length = input.read(&mut chunk).await.map_err(unreadable)?;
+        if length == 0 {
+            return Ok(true);
+        }
+        chunk.truncate(length);
+        bar.inc(u64::try_from(length).unwrap_or_default());
+        if sender.send(message(chunk)).await.is_err() {
+            return Ok(false);
+        }
+    }
+}
+
+/// The report, or why there is none.
+///
+/// # Errors
+/// A file cannot be read, rows were bad, or the server refused.
+pub async fn ended<R>(
+    mut reader: JoinHandle<Result<(), Failure>>,
+    outcome: Result<Received<R>, Failure>,
+) -> Result<R, Failure> {
+    // A file that cannot be read ends the stream before its last message, which
+    // the server then refuses: the file is the reason to tell. After any other
+    // refusal the reader may wait for a server that takes nothing more.
+    let ended = tokio::time::timeout(READER_END, &mut reader).await;
+    reader.abort();
+    if let Ok(Ok(Err(failure))) = ended {
+        return Err(failure);
+    }
+    let Received { report, bad_rows } = outcome?;
+    if bad_rows > 0 {
+        return Err(Failure::Said(exit::INPUT));
+    }
+    report
+        .ok_or_else(|| Failure::Internal("the server ended the import without a report".to_owned()))
+}
+
+/// Moves on a terminal only; elsewhere it draws nothing.
+#[must_use]
+pub fn progress_bar(s: &Session<'_>, files: &[ImportFile]) -> ProgressBar {
+    let bytes = files
+        .iter()
+        .filter_map(|file| std::fs::metadata(&file.path).ok())
+        .map(|file| file.len())
+        .sum();
+    let target = if s.console.messages && !s.global.json {
+        ProgressDrawTarget::stderr()
+    } else {
+        ProgressDrawTarget::hidden()
+    };
+    let bar = ProgressBar::with_draw_target(Some(bytes), target);
+    if let Ok(style) = ProgressStyle::with_template("{bar:30} {bytes} of {total_bytes} sent  {msg}")
+    {
+        bar.set_style(style.progress_chars("##-"));
+    }
+    bar
+}
