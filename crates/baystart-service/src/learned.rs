@@ -13,7 +13,7 @@ use baystart_core::command::Scope;
 use baystart_core::forecast::CommonCause;
 use baystart_core::ids::ShopId;
 use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws};
-use baystart_core::plan::Learned;
+use baystart_core::plan::{Learned, LearnedWaits};
 use baystart_store::{Caller, HistoryRead, LineChange, ShopHistory, Snapshot};
 use jiff::civil::Date;
 use std::collections::HashMap;
@@ -217,8 +217,14 @@ fn rules(history: &ShopHistory) -> impl PartialEq + use<> {
 
 fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause) -> Learned {
     let settings = LearnSettings::of(&history.settings.learning, history.settings.working_days);
+    let waits = &history.waits;
+    let waits = (!waits.history.lines.is_empty()).then(|| LearnedWaits {
+        laws: LearnedLaws::learn(&waits.history, as_of, &settings),
+        awaited: waits.awaited.clone(),
+        off_site: waits.off_site.clone(),
+    });
     Learned {
-        waits: None,
+        waits,
         laws: LearnedLaws::learn(&history.history, as_of, &settings),
         cause,
         suppliers: history.suppliers.clone(),

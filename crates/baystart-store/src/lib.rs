@@ -26,7 +26,7 @@ pub use api::{
 pub use baystart_core::invariants::Violation;
 pub use baystart_core::refs::RefKind;
 pub use error::StoreError;
-pub use history::{HistoryChanges, HistoryRead, LineChange, LineLabel, ShopHistory};
+pub use history::{HistoryChanges, HistoryRead, LineChange, LineLabel, OtherWaits, ShopHistory};
 pub use past::{
     FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryDone, HistoryEvent,
     HistoryImport, HistoryStep, PastRow,

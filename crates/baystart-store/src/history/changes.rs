@@ -1,7 +1,7 @@
 //! What changed in a shop's history since a revision.
 
-use super::own;
 use super::taken_over::TakenOver;
+use super::{own, waits};
 use crate::api::Snapshot;
 use crate::convert::corrupt;
 use crate::entity::{
@@ -56,7 +56,7 @@ pub(super) async fn since(
     since: i64,
     now: &Snapshot,
 ) -> Result<Option<HistoryChanges>, Fault> {
-    if imported_since(txn, shop, since).await? {
+    if imported_since(txn, shop, since).await? || waits::changed_since(txn, shop, since).await? {
         return Ok(None);
     }
     let changed = row_history::Entity::find()

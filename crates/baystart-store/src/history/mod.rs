@@ -12,9 +12,11 @@ mod own;
 mod read;
 mod recorded;
 mod taken_over;
+mod waits;
 
 pub use apply::LineChange;
 pub use changes::HistoryChanges;
+pub use waits::OtherWaits;
 
 use baystart_core::book::model::Settings;
 use baystart_core::ids::{OrderLineId, PartId, SupplierId};
@@ -44,6 +46,8 @@ pub struct ShopHistory {
     numbers: HashMap<(u32, String), u32>,
     /// Normal form of each part's number.
     parts: HashMap<PartId, String>,
+    /// What no order brings, and work off site.
+    pub waits: OtherWaits,
     /// Which order lines the last lines of the history are, in their order.
     own: Vec<OrderLineId>,
 }
@@ -82,7 +86,7 @@ impl ShopHistory {
     /// Whether there is nothing to learn from.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.history.lines.is_empty()
+        self.history.lines.is_empty() && self.waits.history.lines.is_empty()
     }
 
     /// Key of a supplier's offer for a part number in its normal form, given now

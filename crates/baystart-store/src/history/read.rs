@@ -2,6 +2,7 @@
 
 use super::recorded::{self, Recorded};
 use super::taken_over::TakenOver;
+use super::waits::{self, OtherWaits};
 use super::{HistoryRead, LineLabel, ShopHistory, changes, imported, own};
 use crate::api::Snapshot;
 use crate::convert::corrupt;
@@ -95,6 +96,7 @@ async fn whole(
         evidence_revision: row.evidence_revision,
         numbers: HashMap::new(),
         parts: HashMap::new(),
+        waits: OtherWaits::default(),
         own: Vec::new(),
     };
     let mut codes: Vec<Arc<str>> = Vec::new();
@@ -109,6 +111,8 @@ async fn whole(
         book.closures.insert(row.own()?);
     }
     found.history.closures = closures(&book, &found.suppliers);
+    book.settings = Some(found.settings.clone());
+    found.waits = waits::others(txn, shop, &book.calendar()).await?;
     let mut written: HashMap<Uuid, String> = HashMap::new();
     let columns = [part::Column::Id, part::Column::Normal, part::Column::Written];
     let mut parts = part::Entity::find()
@@ -125,6 +129,8 @@ async fn whole(
         }
     }
     drop(parts);
+    // Before the imported lines: the last ones are the shop's own, by id.
+    waits::add_finished(txn, shop, &mut found, recorded.then_some(codes.as_slice())).await?;
     let own = OwnRows::read(txn, shop).await?;
     add_imported(txn, shop, &mut found, &own, recorded.then_some(codes.as_slice())).await?;
     let entered = match recorded {
@@ -200,6 +206,8 @@ impl OwnRows {
         let lines = order_line::Entity::find()
             .filter(order_line::COLUMN.shop.eq(shop.0))
             .filter(order_line::COLUMN.placed_on.is_not_null())
+            // A package is as late as its pieces, which are lines of their own.
+            .filter(order_line::COLUMN.package.eq(false))
             .order_by_asc(order_line::Column::Id)
             .all(txn)
             .await?;

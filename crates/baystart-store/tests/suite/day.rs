@@ -51,11 +51,13 @@ pub fn fields(vehicle: &str) -> BuildFields {
         priority: 2,
         planned_start: Some(date(2026, 10, 5)),
         required_by: Some(date(2026, 12, 1)),
+        staging_bin: None,
     }
 }
 
 pub fn build(text: &str, lines: Vec<NewLine>) -> Command {
     Command::Build(BuildCommand::Create {
+        for_stock: false,
         number: number(text),
         fields: fields("long van"),
         stages: vec![stage("Strip-out", 2), stage("Électrical", 5)],

@@ -24,6 +24,7 @@ fn kind(change: &Change) -> &'static str {
         Change::Build(_) => "build",
         Change::Stage(_) => "stage",
         Change::Line(_) => "line",
+        Change::Awaited(_) => "awaited",
         Change::Reservation(_) => "reservation",
         Change::Order(_) => "order",
         Change::OrderLine(_) => "order line",
