@@ -4,6 +4,7 @@
 mod binding;
 mod builds;
 mod catalogue;
+pub mod every_line;
 mod kinds;
 mod orders;
 mod spoil;

@@ -3,6 +3,7 @@
 
 pub mod generate;
 pub mod model;
+pub mod plain;
 pub mod scenario;
 pub mod server;
 pub mod store;

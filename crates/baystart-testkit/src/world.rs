@@ -1,6 +1,8 @@
 //! The small shop that random commands are played on: an invented workshop
 //! that fits rescue vehicles in an invented glen.
 
+pub mod every_line;
+
 use crate::generate::{self, Draw};
 use baystart_core::book::Book;
 use baystart_core::book::model::{Role, Settings};
@@ -101,6 +103,17 @@ impl World {
             self.today = self.today.checked_add(days.days()).unwrap_or(self.today);
         }
         let command = generate::command(&mut draw, book, self.today);
+        self.at(command)
+    }
+
+    /// The same in a shop whose lines are everything that a line can be.
+    pub fn step_of_every_line(&mut self, draw: u64, book: &Book) -> Step {
+        let mut draw = Draw::new(draw);
+        if draw.chance(12) {
+            let days = i64::try_from(1 + draw.below(4)).unwrap_or(1);
+            self.today = self.today.checked_add(days.days()).unwrap_or(self.today);
+        }
+        let command = generate::every_line::command(&mut draw, book, self.today);
         self.at(command)
     }
 
