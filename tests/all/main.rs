@@ -7,6 +7,7 @@ mod binding;
 mod by_hand;
 mod core_properties;
 mod core_shop;
+mod every_line_properties;
 mod raw;
 mod rush;
 mod scenarios;

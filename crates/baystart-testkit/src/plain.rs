@@ -19,9 +19,7 @@ mod count;
 
 use baystart_core::book::Book;
 use baystart_core::book::model::Line;
-use baystart_core::command::{
-    BindCommand, BuildCommand, Command, OrderCommand, StockCommand,
-};
+use baystart_core::command::{BindCommand, BuildCommand, Command, OrderCommand, StockCommand};
 use baystart_core::ids::{BuildId, LineId};
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
@@ -67,9 +65,8 @@ impl Plain {
     }
 
     fn forget(&mut self, book: &Book) {
-        let short = |id: &LineId| {
-            book.lines.get(id).is_some_and(|line| book.short_of(line).is_positive())
-        };
+        let short =
+            |id: &LineId| book.lines.get(id).is_some_and(|line| book.short_of(line).is_positive());
         self.left_short.retain(short);
     }
 
@@ -82,7 +79,8 @@ impl Plain {
             if !binds || after.short_of(line).is_zero() || self.left_short.contains(&line.id) {
                 continue;
             }
-            let label = format!("{} line {} is short of {}", build.number, line.number, part.number);
+            let label =
+                format!("{} line {} is short of {}", build.number, line.number, part.number);
             if after.available_of(part.id).is_positive() {
                 return Err(format!("need: {label}, {} are free", after.available_of(part.id)));
             }

@@ -41,9 +41,8 @@ fn pick(draw: &mut Draw, book: &Book, today: Date) -> Command {
         build.is_some_and(|build| build.staging_bin.is_some())
     };
     let any = draw.chance(8);
-    let found = some_line(draw, book, |line| {
-        any || (staged(line) && book.held_for(line.id).is_positive())
-    });
+    let found =
+        some_line(draw, book, |line| any || (staged(line) && book.held_for(line.id).is_positive()));
     let (build, first) = match found {
         Some((build, line)) => (ref_build(draw, build), Some(line)),
         None => (by("B-1"), None),

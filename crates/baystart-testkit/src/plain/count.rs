@@ -68,7 +68,10 @@ pub(super) fn check(command: &Command, before: &Book, after: &Book) -> Result<()
     for (part, row) in &expected {
         if there.get(part) != Some(row) {
             let number = before.part_number(*part);
-            return Err(format!("count: {number}: counted {row:?}, there is {:?}", there.get(part)));
+            return Err(format!(
+                "count: {number}: counted {row:?}, there is {:?}",
+                there.get(part)
+            ));
         }
     }
     match there.len() == expected.len() {

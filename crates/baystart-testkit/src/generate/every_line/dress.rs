@@ -51,9 +51,11 @@ pub(super) fn dress(draw: &mut Draw, book: &Book, command: &mut Command) {
                 }
             }
         }
-        Command::Stock(
-            StockCommand::Receive { at, .. } | StockCommand::Adjust { at, .. },
-        ) if at.quantity.is_positive() && draw.chance(35) => other_stock(draw, book, at),
+        Command::Stock(StockCommand::Receive { at, .. } | StockCommand::Adjust { at, .. })
+            if at.quantity.is_positive() && draw.chance(35) =>
+        {
+            other_stock(draw, book, at)
+        }
         _ => {}
     }
 }
