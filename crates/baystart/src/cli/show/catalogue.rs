@@ -1,10 +1,9 @@
 //! Parts, suppliers and offers.
 
 use super::table::Rows;
-use super::text::{counted, money, number, some_number, unit};
+use super::text::{counted, money, some_number};
 use crate::cli::console::Console;
 use baystart_proto::v1;
-use std::fmt::Write as _;
 
 /// The number in a part reference; nothing for one by uid.
 #[must_use]
@@ -15,71 +14,11 @@ pub fn part_number(part: Option<&v1::PartRef>) -> String {
     }
 }
 
-fn supplier_code(supplier: Option<&v1::SupplierRef>) -> String {
+pub(super) fn supplier_code(supplier: Option<&v1::SupplierRef>) -> String {
     match supplier.and_then(|supplier| supplier.r#ref.as_ref()) {
         Some(v1::supplier_ref::Ref::Code(code)) => code.clone(),
         _ => String::new(),
     }
-}
-
-/// What is special about a part, in words.
-fn marks(part: &v1::Part) -> String {
-    let mut marks = Vec::new();
-    for (holds, mark) in [
-        (!part.components.is_empty(), "kit"),
-        (part.consumable, "consumable"),
-        (part.safety_related, "safety related"),
-        (part.lot_tracked, "lot tracked"),
-    ] {
-        if holds {
-            marks.push(mark);
-        }
-    }
-    marks.join(", ")
-}
-
-/// Parts as a table.
-#[must_use]
-pub fn parts(console: Console, parts: &[v1::Part]) -> String {
-    let mut rows = Rows::new(console, &["part", "description", "unit", "marks"]);
-    for part in parts {
-        rows.row([
-            part.number.clone(),
-            part.description.clone(),
-            unit(&part.unit_code).to_owned(),
-            marks(part),
-        ]);
-    }
-    rows.text_or("No such parts.")
-}
-
-/// One part in full.
-#[must_use]
-pub fn part(console: Console, part: Option<&v1::Part>) -> String {
-    let Some(part) = part else {
-        return "The server told nothing of the part.".to_owned();
-    };
-    let mut text = format!("{}  {}\n", part.number, part.description);
-    let unit = format!("{} ({})", unit(&part.unit_code), part.unit_code);
-    for (name, value) in [
-        ("unit", unit),
-        ("marks", marks(part)),
-        ("GTIN", part.gtin.clone()),
-        ("handling", part.handling_note.clone()),
-    ] {
-        if !value.is_empty() {
-            let _ = writeln!(text, "{name:<9} {value}");
-        }
-    }
-    if !part.components.is_empty() {
-        let mut rows = Rows::new(console, &["component", "#quantity"]);
-        for component in &part.components {
-            rows.row([part_number(component.part.as_ref()), number(component.quantity.as_ref())]);
-        }
-        text.push('\n');
-        text.push_str(&rows.text_or(""));
-    }
-    text
 }
 
 /// Suppliers as a table.

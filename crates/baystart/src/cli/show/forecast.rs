@@ -43,7 +43,9 @@ pub fn text(console: Console, forecast: Option<&v1::BuildForecast>, depth: Depth
     text.push_str(&chances(forecast, depth.start_on.as_ref()));
     text.push_str(&decides(console, forecast, depth.all));
     text.push_str(&evidence(forecast, depth.all));
+    text.push_str(&last_papers(forecast));
     text.push_str(&undated(forecast));
+    text.push_str(&warnings(forecast));
     if !forecast.assumptions.is_empty() {
         text.push_str("\nThe dates take for granted:\n");
         for assumption in &forecast.assumptions {
@@ -62,14 +64,32 @@ fn in_bay(forecast: &v1::BuildForecast) -> bool {
 
 fn dates(console: Console, forecast: &v1::BuildForecast) -> String {
     let goes = if in_bay(forecast) { "can go on by" } else { "can start by" };
-    let mut rows = Rows::new(console, &["#chance", goes, "work done by"]);
-    for start in &forecast.start {
-        rows.row([
-            level(start.probability),
-            day(start.date.as_ref()),
-            day_at(&forecast.finish, start.probability),
-        ]);
-    }
+    let table = match hands_over_later(forecast) {
+        true => {
+            let columns = ["#chance", goes, "work done by", "handover by"];
+            let mut rows = Rows::new(console, &columns);
+            for start in &forecast.start {
+                rows.row([
+                    level(start.probability),
+                    day(start.date.as_ref()),
+                    day_at(&forecast.finish, start.probability),
+                    day_at(&forecast.handover, start.probability),
+                ]);
+            }
+            rows.text_or("No dates.")
+        }
+        false => {
+            let mut rows = Rows::new(console, &["#chance", goes, "work done by"]);
+            for start in &forecast.start {
+                rows.row([
+                    level(start.probability),
+                    day(start.date.as_ref()),
+                    day_at(&forecast.finish, start.probability),
+                ]);
+            }
+            rows.text_or("No dates.")
+        }
+    };
     let work = match forecast.remaining_days {
         0 => "No work is left to do.".to_owned(),
         days => format!(
@@ -77,7 +97,36 @@ fn dates(console: Console, forecast: &v1::BuildForecast) -> String {
             counted(days.into(), "working day", "working days")
         ),
     };
-    format!("{}{work}\n\n", rows.text_or("No dates."))
+    format!("{table}{work}\n\n")
+}
+
+/// Whether work off site or a last paper makes the handover later than the work.
+fn hands_over_later(forecast: &v1::BuildForecast) -> bool {
+    let date =
+        |dates: &[v1::DateAtConfidence], p: f64| super::text::at(dates, p).and_then(|at| at.date);
+    let levels = forecast.start.iter().map(|start| start.probability);
+    let later = levels.filter(|p| date(&forecast.handover, *p) != date(&forecast.finish, *p));
+    !forecast.handover.is_empty() && later.count() > 0
+}
+
+/// What gates handover only.
+fn last_papers(forecast: &v1::BuildForecast) -> String {
+    let mut text = String::new();
+    for paper in &forecast.last_papers {
+        let by = day_at(&paper.arrival, 0.8);
+        let _ =
+            writeln!(text, "  {}: {}; 80 % here by {by}", paper.part_description, paper.waits_for);
+    }
+    if text.is_empty() { text } else { format!("\nNeeded for handover only:\n{text}") }
+}
+
+/// Parts that were replaced, companions that are missing.
+fn warnings(forecast: &v1::BuildForecast) -> String {
+    let mut text = String::new();
+    for warning in &forecast.warnings {
+        let _ = writeln!(text, "  line {}: {}", warning.line_number, warning.text);
+    }
+    if text.is_empty() { text } else { format!("\nLook at:\n{text}") }
 }
 
 fn chances(forecast: &v1::BuildForecast, start_on: Option<&v1::Date>) -> String {
@@ -141,7 +190,11 @@ fn evidence(forecast: &v1::BuildForecast, all: bool) -> String {
     let told = ranked(forecast).into_iter().filter(|source| !source.evidence.is_empty());
     let most = if all { usize::MAX } else { EXPLAINED_MAX };
     for source in told.filter(worth).take(most) {
-        let _ = writeln!(text, "  {}: {}", source.part_number, source.evidence);
+        let what = match source.part_number.as_str() {
+            "" => &source.part_description,
+            number => number,
+        };
+        let _ = writeln!(text, "  {what}: {}", source.evidence);
     }
     if text.is_empty() { text } else { format!("\nWhat their dates stand on:\n{text}") }
 }
@@ -196,6 +249,10 @@ fn decides(console: Console, forecast: &v1::BuildForecast, all: bool) -> String 
 fn needed_for(source: &v1::ForecastSource) -> String {
     match source.offset_days {
         0 => source.stage_name.clone(),
+        days if days < 0 => {
+            let before = counted(-i64::from(days), "day", "days");
+            format!("{}, {before} before the start", source.stage_name)
+        }
         days => format!("{}, {} in", source.stage_name, counted(days.into(), "day", "days")),
     }
 }
@@ -207,6 +264,10 @@ fn undated(forecast: &v1::BuildForecast) -> String {
     let mut text = "\nWithout any date, and left out of the dates above:\n".to_owned();
     for line in &forecast.undated {
         let amount = number(line.quantity.as_ref());
+        if line.line_number == 0 {
+            let _ = writeln!(text, "  {}: {}", line.part_description, line.reason);
+            continue;
+        }
         let (place, part) = (line.line_number, &line.part_number);
         let _ = writeln!(
             text,

@@ -8,6 +8,8 @@ pub mod forecast;
 pub mod imported;
 pub mod lead_times;
 pub mod order;
+pub mod part;
+pub mod pick;
 pub mod ready;
 pub mod shop;
 pub mod stale;

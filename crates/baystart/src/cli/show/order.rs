@@ -90,7 +90,12 @@ pub fn order(console: Console, order: Option<&v1::Order>) -> String {
         };
         rows.row([
             line.line_number.to_string(),
-            line.part_number.clone(),
+            // A package's pieces stand under it.
+            if line.package_line_number > 0 {
+                format!("  {}", line.part_number)
+            } else {
+                line.part_number.clone()
+            },
             line.part_description.clone(),
             words::order_line_state(line.state).to_owned(),
             quantity(line.ordered.as_ref(), &line.unit_code),
@@ -140,6 +145,16 @@ fn history(order: &v1::Order) -> String {
                     quantity(cancelled.as_ref(), &line.unit_code)
                 ));
             }
+        }
+        if line.package {
+            said.push("a package, complete when its pieces are".to_owned());
+        }
+        if line.package_line_number > 0 {
+            said.push(format!("a piece of package line {}", line.package_line_number));
+        }
+        if number(line.rejected.as_ref()) != "0" {
+            let amount = quantity(line.rejected.as_ref(), &line.unit_code);
+            said.push(format!("{amount} rejected"));
         }
         if let Some(days) = line.quoted_lead_time_days {
             said.push(format!("quoted {}", counted(days.into(), "day", "days")));

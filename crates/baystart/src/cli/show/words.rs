@@ -98,3 +98,14 @@ pub fn instant(seconds: Option<i64>) -> String {
         .and_then(|seconds| jiff::Timestamp::from_second(seconds).ok())
         .map_or(String::new(), |instant| instant.to_string())
 }
+
+/// What kind of thing a build awaits.
+#[must_use]
+pub fn awaited(kind: i32) -> &'static str {
+    match v1::AwaitedKind::try_from(kind).unwrap_or_default() {
+        v1::AwaitedKind::Unspecified => "unknown",
+        v1::AwaitedKind::Vehicle => "vehicle",
+        v1::AwaitedKind::CustomerPart => "customer's part",
+        v1::AwaitedKind::Paper => "paper",
+    }
+}
