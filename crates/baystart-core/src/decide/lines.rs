@@ -337,12 +337,11 @@ pub(super) fn say_short(work: &mut Work<'_, '_>, lines: impl IntoIterator<Item =
             continue;
         }
         let mut effect = work.on_line(EffectKind::Short, &line, short);
-        effect.text = format!(
-            "Short of {} of {} {}",
-            work.amount(line.part, short),
-            effect.part,
-            whose(&effect)
-        );
+        let amount = work.amount(line.part, short);
+        effect.text = match line.customer_supplied {
+            true => format!("The customer brings {amount} of {} {}", effect.part, whose(&effect)),
+            false => format!("Short of {amount} of {} {}", effect.part, whose(&effect)),
+        };
         work.effect(effect);
     }
 }

@@ -367,17 +367,17 @@ fn send_out(
     let Some(row) = work.book.lines.get(&job.line.id).cloned() else { return Ok(Subject::None) };
     work.change(Change::Line(Line { making: Some(making), ..row }));
     let back = promised_on.map_or(String::new(), |date| format!(", promised back {date}"));
-    say_at(work, &job, quantity, format!("is with {}{back}", code(work, supplier)));
+    say_at(work, &job, quantity, &format!("With {}", code(work, supplier)), &back);
     bind_parts(work, used.iter().map(|(key, _)| key.part));
     touch(work, &job.build);
     Ok(Subject::Build(job.build.id))
 }
 
-/// `2 of BK-7 for build B-1042, stage Body: is with BEINN`.
-fn say_at(work: &mut Work<'_, '_>, job: &Job, quantity: Quantity, what: String) {
+/// `With BEINN: 2 of BK-7 for build B-1042, stage Body, promised back 2026-09-24`.
+fn say_at(work: &mut Work<'_, '_>, job: &Job, quantity: Quantity, what: &str, after: &str) {
     let mut effect: Effect = work.on_line(EffectKind::State, &job.line, quantity);
     let amount = work.amount(job.line.part, quantity);
-    effect.text = format!("{amount} of {} {} {what}", effect.part, whose(&effect));
+    effect.text = format!("{what}: {amount} of {} {}{after}", effect.part, whose(&effect));
     work.effect(effect);
 }
 
@@ -411,7 +411,8 @@ fn promise_back(
     let mut making = job.making.clone();
     making.promises.push(Promise { promised_on, known_on: day });
     work.change(Change::Line(Line { making: Some(making), ..job.line.clone() }));
-    say_at(work, &job, job.making.out, format!("is promised back for {promised_on}"));
+    let when = format!("Promised back for {promised_on}");
+    say_at(work, &job, job.making.out, &when, "");
     touch(work, &job.build);
     Ok(Subject::Build(job.build.id))
 }

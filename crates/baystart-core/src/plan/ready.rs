@@ -1,15 +1,17 @@
 //! What a build has and lacks today, stage by stage, and whether it can start.
 
+use super::arrivals::Arrival;
 use super::build::Reckoned;
 use super::learned::Learned;
 use super::needs::need_of;
-use super::sources::{describe, waits};
+use super::sources::{Key, describe, waits};
 use super::stages::Placed;
 use super::view::{View, as_if_open, live_build};
 use super::{arrivals, words};
 use crate::book::Book;
-use crate::book::model::{Build, BuildState, Line, StageState};
+use crate::book::model::{Build, BuildState, Line, Made, StageState};
 use crate::ids::BuildId;
+use crate::leadtime::ArrivalLaw;
 use crate::quantity::Quantity;
 use crate::refusal::Refusal;
 use jiff::civil::Date;
@@ -181,8 +183,17 @@ impl View<'_> {
         let part = self.book.parts.get(&line.part);
         let mut rows = Vec::new();
         for wait in waits(self, line) {
+            let to_make = matches!(wait.key, Key::ToMake(_));
+            // What lacks components waits for them: they are listed themselves.
+            if to_make && self.lacks_components(line) {
+                continue;
+            }
             let (arrival, _, waits_for) = describe(self, &wait);
-            let by = |p: f64| arrival.as_ref().and_then(|arrival| arrival.law.quantile(p));
+            let made = if to_make { self.made_by(line) } else { None };
+            let by = |p: f64| {
+                let law = arrival.as_ref().or(made.as_ref());
+                law.and_then(|arrival| arrival.law.quantile(p))
+            };
             let rolled =
                 |date: Option<Date>| date.and_then(|date| self.calendar.roll_forward(date));
             rows.push(MissingPart {
@@ -197,6 +208,27 @@ impl View<'_> {
             });
         }
         rows
+    }
+
+    /// Whether some component of a made line is not all here, at any depth.
+    fn lacks_components(&self, made: &Line) -> bool {
+        let components = self.lines(made.build).iter().filter(|row| row.made_for == made.number);
+        components.into_iter().any(|row| self.book.gates(row) && self.here(row) < row.required)
+    }
+
+    /// When a line whose components are all here is made, if the work begins today.
+    fn made_by(&self, line: &Line) -> Option<Arrival> {
+        match line.making.as_ref()?.how {
+            Made::InShop { working_days } => {
+                let date = self.axis.date(working_days as usize)?;
+                let law = ArrivalLaw::on_date(date, self.as_of, self.horizon_days);
+                Some(Arrival { law, evidence: None })
+            }
+            Made::AtFinisher { supplier, quoted_days } => {
+                arrivals::of_finishing(self, supplier, line.part, self.as_of, quoted_days)
+            }
+            Made::Listed => None,
+        }
     }
 
     fn verdict(
@@ -222,9 +254,11 @@ impl View<'_> {
                 2 => " and 1 more part".to_owned(),
                 n => format!(" and {} more parts", n - 1),
             };
+            let what = format!("{} {}", first.part, first.description);
             let text = format!(
-                "Cannot {verb} today: the first work lacks {} {}{others} ({}).",
-                first.part, first.description, first.waits_for
+                "Cannot {verb} today: the first work lacks {}{others} ({}).",
+                what.trim(),
+                first.waits_for
             );
             return (Verdict::CannotStart, text);
         }

@@ -45,7 +45,7 @@ pub(super) fn substitute(
         return Ok(Subject::None);
     };
     changeable(&build, &line, &old)?;
-    let lost = give_back(work, &line);
+    give_back(work, &line);
     let instead_of = line.substituted.as_ref().map_or(old.id, |earlier| earlier.instead_of);
     let substituted = Substitution {
         instead_of,
@@ -74,13 +74,17 @@ pub(super) fn substitute(
         );
         work.say(EffectKind::Caution, text);
     }
+    let last = work.book.lines_of(build.id).last().map_or(0, |line| line.number);
     if build.state != BuildState::Quoted {
         explode(work, line.id)?;
     }
-    bind_parts(work, [old.id, part.id]);
-    if lost {
-        say_short(work, [line.id]);
-    }
+    // What the other part stands for, or is made of, is needed too.
+    let lines = work.book.lines_of(build.id).into_iter();
+    let added: Vec<_> = lines.filter(|line| line.number > last).map(|l| (l.id, l.part)).collect();
+    let parts = added.iter().map(|(_, part)| *part);
+    bind_parts(work, parts.chain([old.id, part.id]));
+    let changed = added.iter().map(|(id, _)| *id);
+    say_short(work, changed.chain([line.id]));
     touch(work, &build);
     Ok(Subject::Build(build.id))
 }
@@ -137,9 +141,8 @@ fn changeable(build: &Build, line: &Line, old: &Part) -> Result<(), Refusal> {
     Ok(())
 }
 
-/// Gives back what the line holds of the old part; whether it held any.
-fn give_back(work: &mut Work<'_, '_>, line: &Line) -> bool {
-    let before = work.changes_made();
+/// Gives back what the line holds of the old part.
+fn give_back(work: &mut Work<'_, '_>, line: &Line) {
     let pegs: Vec<_> = work.book.pegs_of(line.id).copied().collect();
     for peg in pegs {
         let key = (peg.line, peg.order_line);
@@ -152,5 +155,4 @@ fn give_back(work: &mut Work<'_, '_>, line: &Line) -> bool {
             release(work, id, held, EffectKind::Released, why);
         }
     }
-    work.changes_made() > before
 }

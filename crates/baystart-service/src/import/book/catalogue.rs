@@ -4,8 +4,8 @@
 use super::super::columns::Kind;
 use super::super::{Cells, Row, rows};
 use super::{Outcome, Run};
-use baystart_core::book::model::{Offer, Part};
-use baystart_core::command::{Command, NewOffer, NewPart};
+use baystart_core::book::model::{Made, Offer, Part};
+use baystart_core::command::{Command, NewMade, NewOffer, NewPart};
 use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
@@ -57,7 +57,7 @@ fn new_part(row: &rows::Part, components: Vec<(Ref, Quantity)>) -> NewPart {
         safety_related: row.safety_related,
         lot_tracked: row.lot_tracked,
         components,
-        made: baystart_core::command::NewMade::Listed,
+        made: NewMade::Listed,
         family: String::new(),
         finish: String::new(),
         made_to_order: false,
@@ -78,12 +78,18 @@ fn as_new(part: &Part) -> NewPart {
         safety_related: part.safety_related,
         lot_tracked: part.lot_tracked,
         components: part.components.iter().map(|(id, q)| (Ref::Uid(id.0), *q)).collect(),
-        made: baystart_core::command::NewMade::Listed,
-        family: String::new(),
-        finish: String::new(),
-        made_to_order: false,
-        superseded_by: None,
-        companions: Vec::new(),
+        made: match part.made {
+            Made::Listed => NewMade::Listed,
+            Made::InShop { working_days } => NewMade::InShop { working_days },
+            Made::AtFinisher { supplier, quoted_days } => {
+                NewMade::AtFinisher { supplier: Ref::Uid(supplier.0), quoted_days }
+            }
+        },
+        family: part.family.clone(),
+        finish: part.finish.clone(),
+        made_to_order: part.made_to_order,
+        superseded_by: part.superseded_by.map(|id| Ref::Uid(id.0)),
+        companions: part.companions.iter().map(|id| Ref::Uid(id.0)).collect(),
         gtin: part.gtin.clone(),
         handling_note: part.handling_note.clone(),
     }
@@ -105,7 +111,16 @@ pub(super) fn parts(run: &mut Run<'_, '_, '_>) {
             }
             Some(old) => {
                 let before = as_new(&old);
-                let part = new_part(value, before.components.clone());
+                let part = NewPart {
+                    components: before.components.clone(),
+                    made: before.made.clone(),
+                    family: before.family.clone(),
+                    finish: before.finish.clone(),
+                    made_to_order: before.made_to_order,
+                    superseded_by: before.superseded_by.clone(),
+                    companions: before.companions.clone(),
+                    ..new_part(value, Vec::new())
+                };
                 let same = part == before && old.number.written() == value.number.written();
                 if same { Ok(Outcome::Unchanged) } else { update_part(run, &old, part) }
             }

@@ -1,7 +1,7 @@
 //! Can this build start, and what is missing.
 
 use super::table::Rows;
-use super::text::{counted, day, number, percent};
+use super::text::{counted, day, percent, some_number};
 use super::words;
 use crate::cli::console::Console;
 use baystart_proto::v1;
@@ -75,10 +75,11 @@ fn missing(console: Console, stages: &[v1::StageReadiness]) -> Option<String> {
             any = true;
             rows.row([
                 stage.stage_name.clone(),
-                part.line_number.to_string(),
+                // The vehicle and papers are no lines.
+                if part.line_number > 0 { part.line_number.to_string() } else { String::new() },
                 part.part_number.clone(),
                 part.part_description.clone(),
-                number(part.quantity.as_ref()),
+                some_number(part.quantity.as_ref()),
                 part.waits_for.clone(),
                 day(part.expected_on.as_ref()),
                 day(part.likely_by.as_ref()),
