@@ -4,6 +4,7 @@
 use crate::{Authed, Bearer, Stand, fields, id, stand};
 use baystart_proto::v1;
 use baystart_service::{Clock, Server};
+use std::time::Duration;
 use tonic::Code;
 use tonic::service::interceptor::InterceptedService;
 use tonic::transport::Channel;
