@@ -38,7 +38,8 @@ pub fn row(at: u32) -> Row {
     let scatter = at.wrapping_mul(2_654_435_761) >> 16;
     let days = 5 + u64::from(scatter % 40);
     let promised = placed_on + Days::new(days);
-    let received_on = (!at.is_multiple_of(50)).then(|| promised + Days::new(u64::from(scatter % 9)));
+    let received_on =
+        (!at.is_multiple_of(50)).then(|| promised + Days::new(u64::from(scatter % 9)));
     let promises = match at % 3 {
         0 => String::new(),
         1 => format!("{promised}@{}", placed_on + Days::new(2)),
