@@ -51,7 +51,7 @@ async fn catalogue(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Resu
             false => reopen(txn, shop, row).await?,
         }
     }
-    add_missing::<closure::Entity, _>(txn, added).await
+    add_missing::<closure::Entity, _>(txn, added).await.map(|_| ())
 }
 
 /// All of the shop's row but its revision, which the commit sets.

@@ -14,4 +14,4 @@ pub(crate) use log::{
     LogRow, command_name, set_revision, write_imported, write_log, write_log_rows,
 };
 pub(crate) use plan::Plan;
-pub(crate) use put::{add, put};
+pub(crate) use put::{add, add_missing, put};

@@ -31,7 +31,7 @@ where
         })
         .collect();
     let conflict = OnConflict::columns(keys).update_columns(replaced).to_owned();
-    insert::<E, A>(txn, rows, Some(conflict)).await
+    insert::<E, A>(txn, rows, Some(conflict)).await.map(|_| ())
 }
 
 /// Inserts rows; one whose key exists is an error.
@@ -41,11 +41,11 @@ where
     E::Model: IntoActiveModel<A>,
     A: ActiveModelTrait<Entity = E>,
 {
-    insert::<E, A>(txn, rows, None).await
+    insert::<E, A>(txn, rows, None).await.map(|_| ())
 }
 
-/// Inserts rows; one that exists stays as it is.
-pub async fn add_missing<E, A>(txn: &DatabaseTransaction, rows: Vec<E::Model>) -> Result<(), Fault>
+/// Inserts rows; one that exists stays as it is. Answers how many were new.
+pub async fn add_missing<E, A>(txn: &DatabaseTransaction, rows: Vec<E::Model>) -> Result<u64, Fault>
 where
     E: EntityTrait,
     E::Model: IntoActiveModel<A>,
@@ -59,12 +59,13 @@ async fn insert<E, A>(
     txn: &DatabaseTransaction,
     mut rows: Vec<E::Model>,
     conflict: Option<OnConflict>,
-) -> Result<(), Fault>
+) -> Result<u64, Fault>
 where
     E: EntityTrait,
     E::Model: IntoActiveModel<A>,
     A: ActiveModelTrait<Entity = E>,
 {
+    let mut written = 0;
     let at_once = PARAMETERS_MAX / E::Column::iter().count().max(1);
     while !rows.is_empty() {
         let rest = rows.split_off(rows.len().min(at_once));
@@ -72,8 +73,8 @@ where
         if let Some(conflict) = &conflict {
             statement = statement.on_conflict(conflict.clone());
         }
-        statement.exec_without_returning(txn).await?;
+        written += statement.exec_without_returning(txn).await?;
         rows = rest;
     }
-    Ok(())
+    Ok(written)
 }

@@ -9,7 +9,9 @@ use crate::write;
 use baystart_core::ids::ShopId;
 use baystart_core::leadtime::history::CancelledBy;
 use chrono::NaiveDate;
-use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement, Value};
+use sea_orm::{
+    ConnectionTrait, DatabaseTransaction, DbBackend, Statement, TransactionTrait, Value,
+};
 use sha2::{Digest, Sha256};
 use std::collections::HashMap;
 use std::fmt::Write as _;
@@ -25,16 +27,25 @@ struct Kept {
     placed_on: NaiveDate,
 }
 
+/// Where rows go.
+pub struct Target<'a> {
+    pub database: &'a Database,
+    pub txn: &'a DatabaseTransaction,
+    pub shop: ShopId,
+    /// The import's own.
+    pub revision: i64,
+    /// The shop had no past line before this import.
+    pub empty: bool,
+}
+
 /// Writes the rows, counts them, and tells each that comes twice.
 pub async fn write(
-    database: &Database,
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    revision: i64,
+    target: &Target<'_>,
     rows: Vec<PastRow>,
     counts: &mut HistoryCounts,
     told: &mut (dyn FnMut(HistoryEvent) + Send),
 ) -> Result<(), Fault> {
+    let Target { txn, shop, revision, .. } = *target;
     let mut lines: HashMap<Key, u64> = HashMap::with_capacity(rows.len());
     let mut models = Vec::with_capacity(rows.len());
     for row in rows {
@@ -47,7 +58,11 @@ pub async fn write(
         lines.insert(key, row.file_line);
         models.push((model(shop, revision, &row), row));
     }
-    let kept = kept(database, txn, shop, lines.into_keys()).await?;
+    if target.empty && add_new(txn, &models).await? {
+        counts.created += i64::try_from(models.len()).unwrap_or(i64::MAX);
+        return Ok(());
+    }
+    let kept = kept(target, lines.into_keys()).await?;
     let mut written = Vec::with_capacity(models.len());
     for (model, row) in models {
         match kept.get(&key_of(&row)) {
@@ -65,6 +80,23 @@ pub async fn write(
     write::put::<past_line::Entity, _>(txn, written, &[]).await
 }
 
+/// Inserts the rows if all of them are new: without looking first, which costs
+/// as much again. Else nothing is written.
+async fn add_new(
+    txn: &DatabaseTransaction,
+    rows: &[(past_line::Model, PastRow)],
+) -> Result<bool, Fault> {
+    let models: Vec<past_line::Model> = rows.iter().map(|(model, _)| model.clone()).collect();
+    let savepoint = txn.begin().await?;
+    let added = write::add_missing::<past_line::Entity, _>(&savepoint, models).await?;
+    if usize::try_from(added) == Ok(rows.len()) {
+        savepoint.commit().await?;
+        return Ok(true);
+    }
+    savepoint.rollback().await?;
+    Ok(false)
+}
+
 fn key_of(row: &PastRow) -> Key {
     let (order, part) = (row.order.normal().to_owned(), row.part.normal().to_owned());
     (row.supplier.0, order, row.line.into(), part)
@@ -72,22 +104,21 @@ fn key_of(row: &PastRow) -> Key {
 
 /// The lines that are there already, by key.
 async fn kept(
-    database: &Database,
-    txn: &DatabaseTransaction,
-    shop: ShopId,
+    target: &Target<'_>,
     keys: impl ExactSizeIterator<Item = Key>,
 ) -> Result<HashMap<Key, Kept>, Fault> {
     let mut kept = HashMap::new();
     if keys.len() == 0 {
         return Ok(kept);
     }
+    let Target { database, txn, shop, .. } = *target;
     let backend = if database.is_sqlite() { DbBackend::Sqlite } else { DbBackend::Postgres };
     let text = text(backend, keys.len());
     let mut values: Vec<Value> = Vec::with_capacity(4 * keys.len() + 1);
-    values.push(shop.0.into());
     for (supplier, order, line, part) in keys {
         values.extend([supplier.into(), order.into(), line.into(), part.into()]);
     }
+    values.push(shop.0.into());
     let statement = Statement::from_sql_and_values(backend, text, values);
     for row in txn.query_all_raw(statement).await? {
         let key = (
@@ -106,25 +137,32 @@ async fn kept(
     Ok(kept)
 }
 
-/// One look-up a key: SQLite keeps to the order of a CROSS JOIN, PostgreSQL's
-/// planner was told so by the transaction.
+/// One look-up a key: SQLite keeps to the order of a CROSS JOIN; PostgreSQL
+/// would else keep the plan that was good for the table when it was empty.
 fn text(backend: DbBackend, keys: usize) -> String {
-    let (mark, join) = match backend {
-        DbBackend::Sqlite => ('?', "CROSS JOIN"),
-        _ => ('$', "JOIN"),
-    };
+    let sqlite = backend == DbBackend::Sqlite;
+    // Numbered marks cost SQLite a search each.
+    let mark = |number: usize| if sqlite { "?".to_owned() } else { format!("${number}") };
     let mut text = "WITH wanted (supplier, order_number, line, part) AS (VALUES ".to_owned();
     for key in 0..keys {
         let comma = if key == 0 { "" } else { ", " };
-        let [a, b, c, d] = [2, 3, 4, 5].map(|first| 4 * key + first);
-        let _ = write!(text, "{comma}({mark}{a}, {mark}{b}, {mark}{c}, {mark}{d})");
+        let [a, b, c, d] = [1, 2, 3, 4].map(|first| mark(4 * key + first));
+        let _ = write!(text, "{comma}({a}, {b}, {c}, {d})");
     }
-    let _ = write!(
-        text,
-        ") SELECT p.supplier, p.order_number, p.line, p.part, p.digest, p.revision, p.placed_on \
-         FROM wanted w {join} past_line p ON p.shop = {mark}1 AND p.supplier = w.supplier \
-         AND p.order_number = w.order_number AND p.line = w.line AND p.part = w.part"
+    let columns = "p.supplier, p.order_number, p.line, p.part, p.digest, p.revision, p.placed_on";
+    let is_it = format!(
+        "p.shop = {} AND p.supplier = w.supplier AND p.order_number = w.order_number \
+         AND p.line = w.line AND p.part = w.part",
+        mark(4 * keys + 1)
     );
+    let _ = match sqlite {
+        true => write!(text, ") SELECT {columns} FROM wanted w CROSS JOIN past_line p ON {is_it}"),
+        false => write!(
+            text,
+            ") SELECT p.* FROM wanted w CROSS JOIN LATERAL \
+             (SELECT {columns} FROM past_line p WHERE {is_it} OFFSET 0) p"
+        ),
+    };
     text
 }
 

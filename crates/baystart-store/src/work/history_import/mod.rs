@@ -146,6 +146,9 @@ async fn take_rows(
     import: &mut HistoryImport,
 ) -> Result<(HistoryCounts, End), Fault> {
     let HistoryImport { steps, told, .. } = import;
+    let any = past_line::Entity::find().filter(past_line::COLUMN.shop.eq(shop.0));
+    let empty = any.one(txn).await?.is_none();
+    let target = batch::Target { database, txn, shop, revision, empty };
     let mut counts = HistoryCounts::default();
     let mut twice = false;
     loop {
@@ -156,7 +159,7 @@ async fn take_rows(
                     twice |= matches!(event, HistoryEvent::Twice { .. });
                     told(event);
                 };
-                batch::write(database, txn, shop, revision, rows, &mut counts, &mut tell).await?;
+                batch::write(&target, rows, &mut counts, &mut tell).await?;
                 told(HistoryEvent::Written(counts.rows()));
             }
             Ok(Some(HistoryStep::Finish { digest, dry_run, refused })) => {

@@ -98,7 +98,7 @@ async fn follow(
         let path = quoted(&file.path.display().to_string());
         if dry_run && new_suppliers {
             s.note(&format!(
-                "not checked: {path} names suppliers that a dry run does not keep; \
+                "not checked: {path} may name suppliers that a dry run does not keep; \
                  after the import: baystart import history {path} --dry-run"
             ))?;
             continue;

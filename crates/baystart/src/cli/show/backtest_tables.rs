@@ -209,7 +209,7 @@ pub fn methods(console: Console, report: &v1::BacktestReport) -> String {
     }
     format!(
         "\nBeside simpler ways to give a date. Traps: of the orders that are complete the quick ones came\n\
-         first, so dates learned from them alone are too early; and a bare date says that it is certain.\n{}",
+         first, so dates learned from them alone tend to be too early; and a bare date says that it is certain.\n{}",
         rows.text_or("No forecasts.")
     )
 }

@@ -110,7 +110,7 @@ CORRIE          310      60 ± 3    80       3.4 ± 0.2           5.2 ± 0.4  to
 STRATH          310      81 ± 2    80       3.4 ± 0.2           5.2 ± 0.4  too few to say
 
 Beside simpler ways to give a date. Traps: of the orders that are complete the quick ones came
-first, so dates learned from them alone are too early; and a bare date says that it is certain.
+first, so dates learned from them alone tend to be too early; and a bare date says that it is certain.
 date given by                     forecasts  80 %: came  said  80 % date cost  whole forecast off
 -------------------------------------------------------------------------------------------------
 this program                            310      81 ± 2    80       3.4 ± 0.2           5.2 ± 0.4

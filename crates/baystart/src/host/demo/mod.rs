@@ -3,6 +3,7 @@
 
 mod files;
 mod morning;
+mod trust;
 
 use super::serve::{not_served, told_to_stop};
 use super::setup::{create, initial};
