@@ -1,6 +1,7 @@
 //! `demo`: an invented workshop, loaded through the public API, and what each
 //! of the three people wants to see in the morning.
 
+mod every_line;
 mod files;
 mod morning;
 mod trust;
@@ -111,6 +112,7 @@ async fn show(
     files::write(&data, as_of)?;
     let began = Instant::now();
     client.quietly(&["import", &data.display().to_string()]).await?;
+    every_line::enter(client, as_of).await?;
     let seconds = began.elapsed().as_secs_f64();
     morning::print(client, as_of, seconds, args.as_of.is_none(), out).await?;
     if !args.keep {

@@ -68,6 +68,9 @@ pub async fn print(
     heading(out, "Sales: one build, and what decides its date")?;
     client.show(&["forecast", "B-1043"], out).await?;
     super::trust::print(client, "B-1043", out).await?;
+    heading(out, "Sales: a build of everything, line by line")?;
+    client.show(&["build", "show", super::every_line::BUILD], out).await?;
+    client.show(&["forecast", super::every_line::BUILD, "--all"], out).await?;
     heading(out, "Workshop: what can start, and would it stall")?;
     for build in ["B-1042", "B-1043", "B-1039"] {
         client.show(&["ready", build], out).await?;
