@@ -27,8 +27,14 @@ pub enum Restored {
     Order(RestoredOrder),
     /// What lines hold; nothing else is bound by it.
     Bindings(Vec<RestoredBinding>),
-    /// Binds what is free to the lines of these builds.
-    Bind(Vec<Ref>),
+    /// Binds what is free to the lines of these builds, and these orders to the
+    /// lines that they are for.
+    Bind {
+        /// Builds.
+        builds: Vec<Ref>,
+        /// Orders.
+        orders: Vec<Ref>,
+    },
 }
 
 /// A build as it stood; see `Build`.

@@ -7,6 +7,8 @@ mod lines;
 mod orders;
 
 use super::bind::bind_parts;
+use super::builds::peg_ordered_for;
+use super::orders::peg_for;
 use super::work::Work;
 use super::{Context, Decision, Subject};
 use crate::book::Book;
@@ -30,7 +32,7 @@ pub fn restore(
         Restored::Awaited { build, items } => awaited::restore(&mut work, build, items),
         Restored::Order(order) => orders::restore(&mut work, order),
         Restored::Bindings(rows) => bindings::restore(&mut work, rows),
-        Restored::Bind(builds) => bind(&mut work, builds),
+        Restored::Bind { builds, orders } => bind(&mut work, builds, orders),
     };
     match subject {
         Ok(subject) => Ok(work.finish(subject)),
@@ -41,14 +43,26 @@ pub fn restore(
     }
 }
 
-fn bind(work: &mut Work<'_, '_>, builds: &[Ref]) -> Result<Subject, Refusal> {
+fn bind(work: &mut Work<'_, '_>, builds: &[Ref], orders: &[Ref]) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
     let mut parts = Vec::new();
     for build in builds {
         let found = work.book.find_build(build).map(|build| build.id);
         let Some(id) = faults.take("build", found) else { continue };
         parts.extend(work.book.lines_of(id).into_iter().map(|line| line.part));
-        super::builds::peg_ordered_for(work, id);
+        peg_ordered_for(work, id);
+    }
+    for order in orders {
+        let found = work.book.find_order(order).map(|order| order.id);
+        let Some(id) = faults.take("order", found) else { continue };
+        let rows: Vec<_> = work.book.lines_of_order(id).into_iter().cloned().collect();
+        for row in rows {
+            parts.push(row.part);
+            // What a line of these builds was pegged to just now has nothing free.
+            if let Some(line) = row.for_line {
+                peg_for(work, line, row.id);
+            }
+        }
     }
     faults.check()?;
     bind_parts(work, parts);

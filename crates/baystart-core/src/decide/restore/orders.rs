@@ -74,7 +74,9 @@ fn row(
     let sold_as = sold_as.and_then(|head| work.book.find_part(&head.part).ok().map(|p| p.id));
     let offer =
         supplier.and_then(|supplier| work.book.offer_of(supplier.id, sold_as.unwrap_or(part.id)));
-    let price = offer.and_then(|offer| offer.price).filter(|_| line.package_line == 0);
+    let price = offer
+        .and_then(|offer| offer.price)
+        .filter(|_| line.package_line == 0 && line.quoted_days.is_none());
     let known = [line.placed_on, line.acknowledged_on, line.despatched_on];
     let known = known.into_iter().chain(line.promises.last().map(|last| Some(last.known_on)));
     Some(OrderLine {
