@@ -19,4 +19,6 @@ pub mod text;
 pub mod words;
 
 mod backtest_tables;
+mod build_lines;
 mod lead_times_plot;
+mod tree;
