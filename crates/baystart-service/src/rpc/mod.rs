@@ -2,6 +2,7 @@
 
 mod access;
 mod builds;
+mod builds_read;
 mod catalogue;
 mod forecast;
 mod import;

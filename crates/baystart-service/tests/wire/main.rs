@@ -4,6 +4,7 @@
 
 mod answers;
 mod backtests;
+mod every_line;
 mod gate;
 mod history;
 mod imports;
