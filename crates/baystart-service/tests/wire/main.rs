@@ -10,7 +10,9 @@ mod history;
 mod imports;
 mod lead_times;
 mod requests;
+mod round_trip;
 mod stops;
+mod workshop;
 
 use baystart_core::book::model::{Role, Settings};
 use baystart_core::money::Currency;
