@@ -99,10 +99,13 @@ pub(super) fn need_of_making(view: &View<'_>, placed: &[Placed<'_>], made: &Line
     need_of(view, placed, &component)
 }
 
+/// Who finishes what, and the axis index of the day on which it is sent out.
+type Finishing = (SupplierId, PartId, usize);
+
 /// Finishers' laws by the day of sending out, each reckoned once.
 #[derive(Default)]
 pub(super) struct Finishers {
-    rows: RefCell<BTreeMap<(SupplierId, PartId, usize), Rc<Vec<f64>>>>,
+    rows: RefCell<BTreeMap<Finishing, Rc<Vec<f64>>>>,
 }
 
 impl Finishers {

@@ -71,14 +71,14 @@ pub(super) fn header_of<'b>(book: &'b Book, piece: &OrderLine) -> Option<&'b Ord
 
 /// The named lines, each package followed by those of its open pieces that are not named
 /// themselves. `line` makes an entry of a named one, with the number of a piece in its place.
-pub(super) fn with_pieces<T: Clone>(
+pub(super) fn with_pieces<T>(
     work: &Work<'_, '_>,
     order: &Order,
     named: &[T],
     line: impl Fn(&T, Option<i32>) -> T,
 ) -> Vec<T>
 where
-    T: NumberOf,
+    T: Clone + NumberOf,
 {
     let rows = work.book.lines_of_order(order.id);
     let is_named = |number: i32| named.iter().any(|entry| entry.number_of() == number);

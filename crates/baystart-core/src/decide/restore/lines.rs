@@ -185,12 +185,7 @@ fn together(faults: &mut Faults, new: &RestoredBuild) {
 }
 
 /// Gives each made line the components that are at its finisher.
-fn at_finishers(
-    work: &Work<'_, '_>,
-    faults: &mut Faults,
-    new: &RestoredBuild,
-    rows: &mut Vec<Row>,
-) {
+fn at_finishers(work: &Work<'_, '_>, faults: &mut Faults, new: &RestoredBuild, rows: &mut [Row]) {
     for at in 0..rows.len() {
         let Some(row) = rows.get(at) else { continue };
         let Some(making) = row.line.making.clone() else { continue };
