@@ -3,7 +3,8 @@
 use super::*;
 use baystart_core::book::model::{LearningSettings, Role, Settings};
 use baystart_core::command::{
-    CancelledBy, Command, NewClosure, NewOffer, NewOrderLine, NewPart, OrderCommand, ReceiptLine,
+    CancelledBy, Command, NewClosure, NewMade, NewOffer, NewOrderLine, NewPart, OrderCommand,
+    ReceiptLine,
 };
 use baystart_core::leadtime::{OpenSupply, Promise, SupplyKeys};
 use baystart_core::money::Currency;
@@ -72,6 +73,12 @@ async fn shop(store: &Store) -> ShopId {
             safety_related: false,
             lot_tracked: false,
             components: Vec::new(),
+            made: NewMade::Listed,
+            family: String::new(),
+            finish: String::new(),
+            made_to_order: false,
+            superseded_by: None,
+            companions: Vec::new(),
             gtin: String::new(),
             handling_note: String::new(),
         };

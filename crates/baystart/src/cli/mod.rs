@@ -16,8 +16,8 @@ use crate::host;
 use clap::error::ErrorKind;
 use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
-    answers, backtest, binding, bins, builds, export, import, lead_times, making, offers, orders, parts,
-    pick, receive, reject, shop, stale, stock, suppliers, token,
+    answers, backtest, binding, bins, builds, export, import, lead_times, making, offers, orders,
+    parts, pick, receive, reject, shop, stale, stock, suppliers, token,
 };
 use console::Console;
 use fail::{Failure, exit};
@@ -46,7 +46,7 @@ struct Cli {
 enum Command {
     /// Commands that ask a server.
     #[command(flatten)]
-    Client(ClientCommand),
+    Client(Box<ClientCommand>),
     /// Commands that hold the database.
     #[command(flatten)]
     Host(HostCommand),
@@ -232,7 +232,7 @@ async fn dispatch(
 ) -> Result<(), Failure> {
     match cli.command {
         Command::Client(command) => {
-            client(cli.global, command, console, out, err, request_id).await
+            client(cli.global, *command, console, out, err, request_id).await
         }
         Command::Host(command) => Box::pin(hosted(&cli.global, command, out, err)).await,
     }
