@@ -1,7 +1,7 @@
 //! Orders from draft to receipt.
 
-use super::{Draw, amount, day_near, lot_for, occurred, some_line, stocked, up_to};
-use crate::world::{BINS, SUPPLIERS, by, number, pounds};
+use super::{Draw, amount, day_near, lot_for, occurred, part_of, some_line, up_to};
+use crate::world::{BINS, STOCKED, SUPPLIERS, by, number, pounds};
 use baystart_core::book::Book;
 use baystart_core::book::model::{Order, OrderLine};
 use baystart_core::command::{
@@ -41,6 +41,14 @@ fn create(draw: &mut Draw, book: &Book, today: Date) -> OrderCommand {
     }
 }
 
+/// A part that no random change has made a kit: an order of one is a package, which the naive model
+/// does not know.
+fn bought(draw: &mut Draw, book: &Book) -> &'static str {
+    let is_kit = |text: &str| part_of(book, text).is_some_and(|part| part.is_kit());
+    let plain: Vec<&str> = STOCKED.into_iter().filter(|text| !is_kit(text)).collect();
+    draw.text(&plain)
+}
+
 fn new_line(draw: &mut Draw, book: &Book) -> NewOrderLine {
     let wanted = match draw.chance(50) {
         true => some_line(draw, book, |line| book.short_of(line).is_positive()),
@@ -48,12 +56,12 @@ fn new_line(draw: &mut Draw, book: &Book) -> NewOrderLine {
     };
     let price = if draw.chance(30) { pounds(15_000) } else { None };
     let Some((build, line)) = wanted else {
-        let part = stocked(draw);
+        let part = bought(draw, book);
         let quantity = amount(draw, part, 6);
         return NewOrderLine { part: by(part), quantity, unit: None, price, for_line: None };
     };
     let kit = book.parts.get(&line.part).is_some_and(|part| part.is_kit());
-    let part = if kit { by(stocked(draw)) } else { Ref::Uid(line.part.0) };
+    let part = if kit { by(bought(draw, book)) } else { Ref::Uid(line.part.0) };
     let named = (!kit && draw.chance(70)).then(|| (Ref::Number(build.number.clone()), line.number));
     let extra = Quantity::whole(i64::try_from(draw.below(2)).unwrap_or(0));
     let quantity = book.short_of(line) + extra;
