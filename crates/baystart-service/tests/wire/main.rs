@@ -7,6 +7,7 @@ mod backtests;
 mod every_line;
 mod gate;
 mod history;
+mod import_codes;
 mod imports;
 mod lead_times;
 mod requests;

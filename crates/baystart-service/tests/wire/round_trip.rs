@@ -394,6 +394,11 @@ async fn board(client: Authed) -> Vec<String> {
     while let Some(row) = events.message().await.unwrap() {
         let mut forecast = row.forecast.unwrap();
         forecast.revision = 0;
+        // What decides alike stands in the order of ids.
+        forecast.sources.sort_by_key(|source| source.line_numbers.clone());
+        forecast.undated.sort_by_key(|line| line.line_number);
+        forecast.last_papers.sort_by_key(|paper| paper.waits_for.clone());
+        forecast.warnings.sort_by_key(|warning| format!("{warning:?}"));
         rows.push(format!("{forecast:?} {:?}", row.entry));
     }
     rows
