@@ -59,7 +59,12 @@ fn decided_by(forecast: &v1::BuildForecast) -> String {
         by_chance.then_with(|| b.part_number.cmp(&a.part_number))
     });
     if let Some(source) = last.filter(|source| source.gating_probability >= 0.005) {
-        said.push(format!("{} {}", source.part_number, percent(source.gating_probability)));
+        // The vehicle and the papers have no part number.
+        let what = match source.part_number.as_str() {
+            "" => &source.part_description,
+            number => number,
+        };
+        said.push(format!("{what} {}", percent(source.gating_probability)));
     }
     match forecast.undated.len() {
         0 => {}
@@ -67,4 +72,27 @@ fn decided_by(forecast: &v1::BuildForecast) -> String {
         count => said.push(format!("{count} lines without a date")),
     }
     said.join("; ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_decides_has_a_name() {
+        let source = |part: &str, what: &str, gating_probability| v1::ForecastSource {
+            part_number: part.into(),
+            part_description: what.into(),
+            gating_probability,
+            ..v1::ForecastSource::default()
+        };
+        let mut forecast = v1::BuildForecast {
+            sources: vec![source("HD-1", "Fuse box", 0.2), source("", "the vehicle, Carrier", 0.6)],
+            ..v1::BuildForecast::default()
+        };
+        assert_eq!(decided_by(&forecast), "the vehicle, Carrier 60 %");
+        forecast.sources.pop();
+        forecast.undated.push(v1::UndatedLine::default());
+        assert_eq!(decided_by(&forecast), "HD-1 20 %; 1 line without a date");
+    }
 }

@@ -130,3 +130,54 @@ fn a_build_in_the_bay_goes_on() {
     assert!(shown.contains("can go on by") && shown.contains("No part is waited for."), "{shown}");
     assert!(!shown.contains("as planned") && shown.contains("No work is left to do."), "{shown}");
 }
+
+#[test]
+fn handover_stands_beside_the_work_where_it_is_later() {
+    let mut forecast = forecast();
+    forecast.handover = forecast.finish.clone();
+    let shown = |forecast: &_| text(Console::default(), Some(forecast), Depth::default());
+    assert!(!shown(&forecast).contains("handover"), "{}", shown(&forecast));
+    forecast.handover = levels([Some(21), Some(28), None]);
+    forecast.last_papers = vec![v1::ForecastSource {
+        part_description: "Type approval".into(),
+        waits_for: "paper from Glen council, expected Mon 2026-10-26".into(),
+        arrival: levels([Some(26), Some(28), None]),
+        ..v1::ForecastSource::default()
+    }];
+    let told = shown(&forecast);
+    for line in [
+        "chance  can start by    work done by    handover by\n",
+        "  80 %  Fri 2026-10-09  Fri 2026-10-23  Wed 2026-10-28\n",
+        "\nNeeded for handover only:\n  Type approval: paper from Glen council, expected Mon 2026-10-26; \
+         80 % here by Wed 2026-10-28\n",
+    ] {
+        assert!(told.contains(line), "{line}\nin\n{told}");
+    }
+}
+
+#[test]
+fn what_is_made_is_needed_before_the_start() {
+    let mut forecast = forecast();
+    forecast.sources[2].offset_days = -2;
+    forecast.sources[1].offset_days = -1;
+    forecast.sources[1].part_number.clear();
+    forecast.sources[1].part_description = "the vehicle, Carrier".into();
+    forecast.sources[1].evidence = "One date slipped.".into();
+    forecast.undated.push(v1::UndatedLine {
+        part_description: "Permit".into(),
+        reason: "no date yet".into(),
+        ..v1::UndatedLine::default()
+    });
+    forecast.warnings =
+        vec![v1::LineWarning { line_number: 3, text: "WN-1 was replaced by WN-3".into() }];
+    let told = text(Console::default(), Some(&forecast), Depth::default());
+    for line in [
+        "Front, 2 days before the start",
+        "Front, 1 day before the start",
+        "\n  the vehicle, Carrier: One date slipped.\n",
+        "\n  Permit: no date yet\n",
+        "\n  line 3: WN-1 was replaced by WN-3\n",
+    ] {
+        assert!(told.contains(line), "{line}\nin\n{told}");
+    }
+}

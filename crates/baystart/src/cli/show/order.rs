@@ -168,3 +168,36 @@ fn history(order: &v1::Order) -> String {
     }
     if text.is_empty() { text } else { format!("\n{text}") }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_package_with_its_pieces() {
+        let decimal = |value: &str| Some(v1::Decimal { value: value.into() });
+        let line = |line_number, part: &str, package_line_number| v1::OrderLine {
+            line_number,
+            part_number: part.into(),
+            package_line_number,
+            state: v1::OrderLineState::Placed.into(),
+            unit_code: "C62".into(),
+            ordered: decimal("1"),
+            ..v1::OrderLine::default()
+        };
+        let kit = v1::OrderLine { package: true, ..line(1, "KIT", 0) };
+        let bent = v1::OrderLine { rejected: decimal("1"), ..line(3, "STEP", 1) };
+        let lines = vec![kit, line(2, "WINCH", 0), bent, line(4, "RAIL", 1)];
+        let number = "P-1".to_owned();
+        let whole = v1::Order { number, lines, ..v1::Order::default() };
+        let shown = order(Console::default(), Some(&whole));
+        let parts: Vec<&str> = shown
+            .lines()
+            .filter(|row| row.starts_with(|c: char| c.is_ascii_digit()))
+            .filter_map(|row| row.get(6..13))
+            .map(str::trim_end)
+            .collect();
+        assert_eq!(parts, ["KIT", "  STEP", "  RAIL", "WINCH"], "{shown}");
+        assert!(shown.contains("1 pcs rejected"), "{shown}");
+    }
+}
