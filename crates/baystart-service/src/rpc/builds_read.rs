@@ -85,8 +85,7 @@ pub(super) async fn get_readiness(
     let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
     let (build, as_of) = rpc.fields(&caller, read, build.zip(as_of)).await?;
     let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
-    let Planned { snapshot, as_of, learned, .. } =
-        rpc.0.planned(&caller, &scope, as_of).await?;
+    let Planned { snapshot, as_of, learned, .. } = rpc.0.planned(&caller, &scope, as_of).await?;
     let book = snapshot.book;
     let id = found("build", book.find_build(&build))?.id;
     let reckoned = move || plan::readiness(&book, learned.as_deref(), id, as_of);
