@@ -11,6 +11,7 @@ mod import_codes;
 mod imports;
 mod lead_times;
 mod requests;
+mod rich;
 mod round_trip;
 mod stops;
 mod workshop;
