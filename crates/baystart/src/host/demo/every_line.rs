@@ -6,7 +6,7 @@ use jiff::ToSpan as _;
 use jiff::civil::Date;
 
 /// The build.
-pub const BUILD: &str = "B-1045";
+pub const BUILD: &str = "B-1051";
 
 /// Adds a build with a package, an assembly, a finished part, a customer's own
 /// part, its vehicle, work off site and an approval.
