@@ -2,7 +2,7 @@
 //! substituted, packaged and rejected parts, on the core and through the store, beside a plain count
 //! and the rules of `baystart_testkit::plain`.
 //!
-//! `BAYSTART_TEST_STEPS` is the number of commands (100 000 unless it is set), a tenth of them here,
+//! `BAYSTART_TEST_STEPS` is the number of commands (100 000 unless it is set), a third of them here,
 //! `BAYSTART_TEST_SEED` another sequence of them.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
@@ -181,7 +181,7 @@ fn texts(decision: &Decision) -> Vec<String> {
 
 #[test]
 fn core_random_commands_of_every_line_keep_the_count() {
-    let steps = setting("BAYSTART_TEST_STEPS", 100_000) / 10;
+    let steps = setting("BAYSTART_TEST_STEPS", 100_000) / 3;
     let tally = RefCell::new(Tally::default());
     let played = Cell::new(0);
     let mut round = setting("BAYSTART_TEST_SEED", 1) ^ 0x4c49;

@@ -198,8 +198,8 @@ fn package(book: &Book, row: &OrderLine, label: &str, found: &mut Vec<Violation>
     let pieces = book.lines_of_order(row.order);
     let pieces = pieces.into_iter().filter(|piece| piece.package_line == row.number);
     let whole = |piece: &OrderLine| {
-        let each = piece.ordered.milli() / (row.ordered.milli() / 1000).max(1);
-        piece.received.milli() / each.max(1)
+        let packages = i128::from(piece.received.milli()) * i128::from(row.ordered.milli() / 1000);
+        i64::try_from(packages / i128::from(piece.ordered.milli()).max(1)).unwrap_or(i64::MAX)
     };
     let complete = pieces.map(whole).min().unwrap_or(0).min(row.ordered.milli() / 1000);
     if row.received.milli() != complete * 1000 {

@@ -17,5 +17,6 @@ pub mod plan;
 pub mod quantity;
 pub mod refs;
 pub mod refusal;
+pub mod restore;
 pub mod score;
 pub mod units;

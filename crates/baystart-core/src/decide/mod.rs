@@ -15,6 +15,7 @@ mod orders;
 mod picking;
 mod receipts;
 mod reserve;
+mod restore;
 mod shop;
 mod stock;
 mod warnings;
@@ -23,6 +24,7 @@ mod work;
 pub use bind::expected_on;
 pub(crate) use bind::open_supply;
 pub use effect::{Effect, EffectKind};
+pub use restore::restore;
 pub use warnings::{Warning, warnings};
 
 use crate::book::{Book, Change};

@@ -22,8 +22,8 @@ pub fn command(draw: &mut Draw, book: &Book, today: Date) -> Command {
             dress::dress(draw, book, &mut command);
             return command;
         }
-        52..=63 => awaited::command(draw, book, today),
-        64..=80 => make::command(draw, book, today),
+        52..=61 => awaited::command(draw, book, today),
+        62..=80 => make::command(draw, book, today),
         81..=86 => pick(draw, book, today),
         87..=91 => substitute(draw, book, today),
         92..=96 => reject(draw, book, today),

@@ -129,7 +129,7 @@ fn make(command: &MakeCommand, before: &Book, add: &mut impl FnMut(PartId, i64, 
         if component.exploded || consumable {
             continue;
         }
-        let share = component.required.milli() * milli / making.quantity.milli().max(1);
+        let share = share(component.required, milli, making.quantity);
         match command {
             MakeCommand::SendOut { .. } => add(component.part, -share, share),
             MakeCommand::RecordMade { .. } => add(component.part, -share, 0),
@@ -141,6 +141,12 @@ fn make(command: &MakeCommand, before: &Book, add: &mut impl FnMut(PartId, i64, 
             }
         }
     }
+}
+
+/// So much of a component goes into `milli` of `of`, where a command said so without a refusal.
+fn share(required: Quantity, milli: i64, of: Quantity) -> i64 {
+    let share = i128::from(required.milli()) * i128::from(milli) / i128::from(of.milli()).max(1);
+    i64::try_from(share).unwrap_or(i64::MAX)
 }
 
 fn order(

@@ -141,7 +141,8 @@ pub(super) fn add(
     Ok(Subject::Build(build.id))
 }
 
-fn checked(
+/// The checked thing without an id; faults under `items[i]`.
+pub(in crate::decide) fn checked(
     work: &Work<'_, '_>,
     faults: &mut Faults,
     build: &Build,

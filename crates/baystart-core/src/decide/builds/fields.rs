@@ -22,7 +22,7 @@ const STAGES_MAX: usize = 100;
 /// Priorities go from 1, served first, to this.
 const PRIORITY_MAX: i32 = 9999;
 
-fn check_fields(faults: &mut Faults, fields: &BuildFields) {
+pub(in crate::decide) fn check_fields(faults: &mut Faults, fields: &BuildFields) {
     check::text(faults, "vehicle", &fields.vehicle, true);
     check::text(faults, "customer", &fields.customer, false);
     if !(1..=PRIORITY_MAX).contains(&fields.priority) {
@@ -31,7 +31,7 @@ fn check_fields(faults: &mut Faults, fields: &BuildFields) {
     }
 }
 
-fn check_stages(faults: &mut Faults, stages: &[NewStage]) {
+pub(in crate::decide) fn check_stages(faults: &mut Faults, stages: &[NewStage]) {
     check::count(faults, "stages", stages.len(), true);
     if stages.len() > STAGES_MAX {
         let message = format!("{} are more than {STAGES_MAX}", stages.len());
@@ -135,12 +135,20 @@ pub(super) fn create(
 }
 
 /// The shelf on which the build's picked parts wait.
-fn staging_bin(work: &Work<'_, '_>, faults: &mut Faults, fields: &BuildFields) -> Option<BinId> {
+pub(in crate::decide) fn staging_bin(
+    work: &Work<'_, '_>,
+    faults: &mut Faults,
+    fields: &BuildFields,
+) -> Option<BinId> {
     let bin = fields.staging_bin.as_ref()?;
     faults.take("staging_bin", work.book.find_bin(bin).map(|bin| bin.id))
 }
 
-fn with_fields(build: Build, fields: &BuildFields, staging_bin: Option<BinId>) -> Build {
+pub(in crate::decide) fn with_fields(
+    build: Build,
+    fields: &BuildFields,
+    staging_bin: Option<BinId>,
+) -> Build {
     Build {
         staging_bin,
         vehicle: fields.vehicle.trim().to_owned(),

@@ -43,7 +43,7 @@ pub(super) fn open(
 }
 
 /// Pegs what was ordered for the build while it was a quote.
-fn peg_ordered_for(work: &mut Work<'_, '_>, build: BuildId) {
+pub(in crate::decide) fn peg_ordered_for(work: &mut Work<'_, '_>, build: BuildId) {
     let lines: Vec<_> = work.book.lines_of(build).into_iter().map(|line| line.id).collect();
     let rows = work.book.order_lines.values();
     let ordered: Vec<_> = rows

@@ -7,6 +7,10 @@ mod life;
 mod stages;
 mod substitute;
 
+pub(super) use awaited::checked as awaited_row;
+pub(super) use fields::{check_fields, check_stages, staging_bin, with_fields};
+pub(super) use life::peg_ordered_for;
+
 use crate::book::Change;
 use crate::book::model::{Build, BuildState};
 use crate::command::BuildCommand;

@@ -157,7 +157,7 @@ pub(super) fn create(
 }
 
 /// An order line of which nothing but its part and quantity is known.
-fn blank(
+pub(in crate::decide) fn blank(
     id: OrderLineId,
     order: OrderId,
     number: i32,

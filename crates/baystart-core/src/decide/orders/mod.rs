@@ -8,7 +8,8 @@ mod package;
 mod place;
 mod reject;
 
-pub(super) use package::{pieces_of, settle};
+pub(super) use create::blank;
+pub(super) use package::{line_of, pieces, pieces_of, settle};
 pub(super) use place::peg_for;
 
 use super::Subject;

@@ -14,7 +14,7 @@ use jiff::civil::Date;
 
 /// The pieces of `quantity` of a kit, at every depth, each part once; empty for other parts. The
 /// list is taken as it is now: a later change of the kit does not change the order.
-pub(super) fn pieces(
+pub(in crate::decide) fn pieces(
     work: &Work<'_, '_>,
     kit: &Part,
     quantity: Quantity,
@@ -51,7 +51,11 @@ pub(super) fn pieces(
 }
 
 /// The build line that a piece of a package for the kit's line is for.
-pub(super) fn line_of(work: &Work<'_, '_>, kit: LineId, piece: PartId) -> Option<LineId> {
+pub(in crate::decide) fn line_of(
+    work: &Work<'_, '_>,
+    kit: LineId,
+    piece: PartId,
+) -> Option<LineId> {
     let kit = work.book.lines.get(&kit)?;
     let lines = work.book.lines_of(kit.build);
     let mut of_kit = lines.into_iter().filter(|line| line.kit_line == kit.number);

@@ -14,15 +14,15 @@ pub(super) fn command(draw: &mut Draw, book: &Book, today: Date) -> Command {
     if op == 0 {
         return missing_component(draw, book);
     }
-    let any = draw.chance(8);
+    let (any, hasty) = (draw.chance(8), draw.chance(25));
     let fits = |line: &Line| {
         let outside = matches!(line.making.as_ref().map(|m| m.how), Some(Made::AtFinisher { .. }));
         let making = line.making.as_ref();
         let open = making.map_or(Quantity::ZERO, |making| making.open() - making.out);
         let out = making.map_or(Quantity::ZERO, |making| making.out);
         match op {
-            1..=4 => !outside && open.is_positive(),
-            5..=6 => outside && open.is_positive(),
+            1..=4 => !outside && open.is_positive() && (hasty || in_stock(book, line)),
+            5..=6 => outside && open.is_positive() && (hasty || in_stock(book, line)),
             _ => out.is_positive(),
         }
     };
@@ -48,6 +48,16 @@ pub(super) fn command(draw: &mut Draw, book: &Book, today: Date) -> Command {
         5..=6 => MakeCommand::SendOut { build, line, quantity, promised_on, occurred_on },
         7 => MakeCommand::PromiseBack { build, line, promised_on, occurred_on },
         _ => MakeCommand::CameBack { build, line, quantity, bin, lot, occurred_on },
+    })
+}
+
+/// Whether every component has something to be used up.
+fn in_stock(book: &Book, made: &Line) -> bool {
+    let mut components = book.components_of(made).into_iter();
+    components.all(|line| {
+        let consumable = book.parts.get(&line.part).is_some_and(|part| part.consumable);
+        let here = book.held_for(line.id) + book.available_of(line.part);
+        line.exploded || consumable || here.is_positive()
     })
 }
 
