@@ -72,6 +72,12 @@ async fn shop(store: &Store) -> ShopId {
             safety_related: false,
             lot_tracked: false,
             components: Vec::new(),
+            made: baystart_core::command::NewMade::Listed,
+            family: String::new(),
+            finish: String::new(),
+            made_to_order: false,
+            superseded_by: None,
+            companions: Vec::new(),
             gtin: String::new(),
             handling_note: String::new(),
         };
