@@ -18,6 +18,8 @@ mod reserve;
 mod restore;
 mod shop;
 mod stock;
+#[cfg(test)]
+mod tests;
 mod warnings;
 mod work;
 

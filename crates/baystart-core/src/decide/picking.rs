@@ -14,6 +14,7 @@ use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
+use std::collections::BTreeSet;
 
 /// One checked line of a pick.
 struct Picked {
@@ -55,12 +56,13 @@ pub(super) fn pick(
         return Err(Refusal::new(Reason::BuildState, message));
     }
     let mut over = Faults::new();
+    let mut hurt: BTreeSet<LineId> = rows.iter().map(|row| row.line.id).collect();
     for (i, row) in rows.iter().enumerate() {
-        pick_line(work, row, staging, day, &mut over, i)?;
+        hurt.extend(pick_line(work, row, staging, day, &mut over, i)?);
     }
     over.check()?;
     bind_parts(work, rows.iter().map(|row| row.line.part));
-    say_short(work, rows.iter().map(|row| row.line.id));
+    say_short(work, hurt);
     Ok(Subject::Build(build.id))
 }
 
@@ -92,6 +94,7 @@ fn checked(
     Some(Picked { line, key, bin: bin?, picked: wanted.picked, missing: wanted.missing })
 }
 
+/// Books one line; returns the lines that lost something by what is missing.
 fn pick_line(
     work: &mut Work<'_, '_>,
     row: &Picked,
@@ -99,7 +102,7 @@ fn pick_line(
     day: Date,
     over: &mut Faults,
     i: usize,
-) -> Result<(), Refusal> {
+) -> Result<Vec<LineId>, Refusal> {
     let has = usable(work, &row.key, row.bin);
     if has < row.picked + row.missing {
         let asked = row.picked + row.missing;
@@ -120,11 +123,12 @@ fn pick_line(
             row.picked
         );
         over.push(format!("lines[{i}].picked"), Reason::StockShort, message);
-        return Ok(());
+        return Ok(Vec::new());
     }
     let line = Some(row.line.id);
+    let mut displaced = Vec::new();
     if row.missing.is_positive() {
-        let displaced = make_room(work, &row.key, row.missing);
+        displaced = make_room(work, &row.key, row.missing);
         let reason = "not found when it was picked";
         let kind = MovementKind::Adjustment;
         let booking = Booking { kind, day, reason, line: None, order_line: None };
@@ -135,7 +139,6 @@ fn pick_line(
             format!("{} not found in bin {code}: variance", amount_of(work, &row.key, row.missing));
         let effect = booked(work, &row.key, row.bin, row.missing, text);
         work.effect(effect);
-        say_short(work, displaced);
     }
     if row.picked.is_positive() && row.bin != staging {
         let kind = MovementKind::Picked;
@@ -154,7 +157,7 @@ fn pick_line(
         );
         work.effect(effect);
     }
-    Ok(())
+    Ok(displaced)
 }
 
 /// What the builds with one staging bin hold of a stock.

@@ -18,7 +18,7 @@ impl Doubtful {
             Kind::Suppliers => (RefKind::Supplier, "code"),
             Kind::Parts => (RefKind::Part, "part"),
             Kind::Bins => (RefKind::Bin, "bin"),
-            Kind::Builds | Kind::Stages | Kind::BuildLines => (RefKind::Build, "build"),
+            Kind::Builds | Kind::Stages | Kind::BuildLines | Kind::Awaited | Kind::Bindings => (RefKind::Build, "build"),
             Kind::OpenOrders => (RefKind::Order, "order"),
             Kind::Kits
             | Kind::Offers
@@ -97,6 +97,8 @@ fn builds(sheets: &mut Sheets) {
     };
     sheets.stages.retain(|row| there(&row.value.build, &row.cells));
     sheets.lines.retain(|row| there(&row.value.build, &row.cells));
+    sheets.awaited.retain(|row| there(&row.value.build, &row.cells));
+    sheets.bindings.retain(|row| there(&row.value.build, &row.cells));
 }
 
 /// The rows of one order name one supplier, one reference and one day.

@@ -111,6 +111,10 @@ pub(crate) struct Sheets {
     pub(crate) stages: Vec<Row<rows::Stage>>,
     pub(crate) lines: Vec<Row<rows::Line>>,
     pub(crate) orders: Vec<Row<rows::OrderLine>>,
+    pub(crate) awaited: Vec<Row<rows::Awaited>>,
+    pub(crate) bindings: Vec<Row<rows::Binding>>,
+    /// A file says what lines hold: nothing is bound beyond it.
+    pub(crate) says_bindings: bool,
     /// Rows that do not read, with what is wrong.
     pub(crate) bad: Vec<BadRow>,
     /// What rows that do not read would have added: not to be reported as
@@ -131,6 +135,7 @@ pub(crate) fn read(files: &[File], rows_max: usize, progress: &mut dyn FnMut(i64
         };
         let (records, bad) = records;
         sheets.bad.extend(bad);
+        sheets.says_bindings |= file.kind == Kind::Bindings;
         let mut count = 0_i64;
         for cells in records {
             count += 1;
@@ -167,5 +172,7 @@ pub(crate) fn kind(wire: v1::ImportKind) -> Option<Kind> {
         v1::ImportKind::OpenOrders => Kind::OpenOrders,
         v1::ImportKind::ClosedDays => Kind::ClosedDays,
         v1::ImportKind::ClosedDaysIcs => Kind::ClosedDaysIcs,
+        v1::ImportKind::Awaited => Kind::Awaited,
+        v1::ImportKind::Bindings => Kind::Bindings,
     })
 }

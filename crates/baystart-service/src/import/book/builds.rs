@@ -4,7 +4,7 @@
 use super::super::columns::Kind;
 use super::super::{Cells, Row, rows};
 use super::catalogue::indexed;
-use super::{Earlier, Outcome, Run, differs, digest};
+use super::{Earlier, Outcome, Run, differs, digest, stood};
 use baystart_core::book::model::BuildState;
 use baystart_core::command::{BuildCommand, Command, NewLine, NewStage};
 use baystart_core::refs::Ref;
@@ -15,18 +15,30 @@ use std::collections::BTreeMap;
 /// Under which kind builds are remembered.
 const KEPT_AS: &str = "build";
 
-/// A build's row with the rows of its stages and lines.
-struct Sheet<'a> {
-    build: &'a Row<rows::Build>,
-    stages: Vec<&'a Row<rows::Stage>>,
-    lines: Vec<&'a Row<rows::Line>>,
+/// A build's row with the rows of all that belongs to it.
+pub(super) struct Sheet<'a> {
+    pub(super) build: &'a Row<rows::Build>,
+    pub(super) stages: Vec<&'a Row<rows::Stage>>,
+    pub(super) lines: Vec<&'a Row<rows::Line>>,
+    pub(super) awaited: Vec<&'a Row<rows::Awaited>>,
+    pub(super) bindings: Vec<&'a Row<rows::Binding>>,
 }
 
 impl Sheet<'_> {
     fn cells(&self) -> impl Iterator<Item = &Cells> {
         let stages = self.stages.iter().map(|row| &row.cells);
         let lines = self.lines.iter().map(|row| &row.cells);
-        std::iter::once(&self.build.cells).chain(stages).chain(lines)
+        let awaited = self.awaited.iter().map(|row| &row.cells);
+        let bindings = self.bindings.iter().map(|row| &row.cells);
+        let first = std::iter::once(&self.build.cells);
+        first.chain(stages).chain(lines).chain(awaited).chain(bindings)
+    }
+
+    /// Whether the rows say how the build stood, line by line.
+    fn stood(&self) -> bool {
+        let build = &self.build.value;
+        let numbered = self.lines.iter().any(|row| row.value.stood.is_some());
+        numbered || build.held_from.is_some() || build.opened_at.is_some()
     }
 
     fn begun_on(&self) -> Option<Date> {
@@ -38,7 +50,7 @@ impl Sheet<'_> {
     }
 
     /// The row and column that a fault of the build's making is about.
-    fn whose(&self, field: &str) -> (Kind, Cells, &'static str) {
+    pub(super) fn whose(&self, field: &str) -> (Kind, Cells, &'static str) {
         let stage = indexed(field, "stages").and_then(|i| self.stages.get(i));
         let line = indexed(field, "lines").and_then(|i| self.lines.get(i));
         match (stage, line) {
@@ -58,6 +70,14 @@ pub(super) fn builds(run: &mut Run<'_, '_, '_>) {
     for row in &run.sheets.lines {
         lines.entry(row.value.build.normal()).or_default().push(row);
     }
+    let mut awaited: BTreeMap<&str, Vec<&Row<rows::Awaited>>> = BTreeMap::new();
+    for row in &run.sheets.awaited {
+        awaited.entry(row.value.build.normal()).or_default().push(row);
+    }
+    let mut bindings: BTreeMap<&str, Vec<&Row<rows::Binding>>> = BTreeMap::new();
+    for row in &run.sheets.bindings {
+        bindings.entry(row.value.build.normal()).or_default().push(row);
+    }
     let mut sheets = Vec::new();
     for build in &run.sheets.builds {
         let number = build.value.number.normal();
@@ -65,6 +85,8 @@ pub(super) fn builds(run: &mut Run<'_, '_, '_>) {
             build,
             stages: stages.remove(number).unwrap_or_default(),
             lines: lines.remove(number).unwrap_or_default(),
+            awaited: awaited.remove(number).unwrap_or_default(),
+            bindings: bindings.remove(number).unwrap_or_default(),
         });
     }
     // Who is served first binds first.
@@ -95,17 +117,10 @@ fn build(run: &mut Run<'_, '_, '_>, sheet: &Sheet<'_>) {
             return;
         }
     }
-    if let Err(refusal) = run.decide(&create(sheet)) {
-        run.refused(Kind::Builds, &refusal, |field| sheet.whose(field));
+    run.new_builds.push(Ref::Number(row.number.clone()));
+    let made = if sheet.stood() { stood::build(run, sheet) } else { begin(run, sheet) };
+    if !made || !stood::awaited(run, sheet) {
         return;
-    }
-    if !advance(run, sheet) {
-        return;
-    }
-    let keeps = matches!(row.state, BuildState::OnHold | BuildState::Cancelled);
-    if !row.note.is_empty() && !keeps {
-        let text = format!("The note of build {} is not kept: \"{}\"", row.number, row.note);
-        run.caution(text);
     }
     run.imported(KEPT_AS, row.number.normal(), digest);
     for cells in sheet.cells() {
@@ -113,11 +128,29 @@ fn build(run: &mut Run<'_, '_, '_>, sheet: &Sheet<'_>) {
     }
 }
 
+/// Makes the build and brings it to its state; whether that went well.
+fn begin(run: &mut Run<'_, '_, '_>, sheet: &Sheet<'_>) -> bool {
+    let row = &sheet.build.value;
+    if let Err(refusal) = run.decide(&create(sheet)) {
+        run.refused(Kind::Builds, &refusal, |field| sheet.whose(field));
+        return false;
+    }
+    if !advance(run, sheet) {
+        return false;
+    }
+    let keeps = matches!(row.state, BuildState::OnHold | BuildState::Cancelled);
+    if !row.note.is_empty() && !keeps {
+        let text = format!("The note of build {} is not kept: \"{}\"", row.number, row.note);
+        run.caution(text);
+    }
+    true
+}
+
 fn create(sheet: &Sheet<'_>) -> Command {
     let stage = |row: &&Row<rows::Stage>| NewStage {
         name: row.value.name.clone(),
         planned_days: row.value.planned_days,
-        off_site: None,
+        off_site: row.value.off_site.clone().map(Ref::Number),
     };
     let line = |row: &&Row<rows::Line>| NewLine {
         stage: row.value.stage.clone(),
@@ -125,7 +158,7 @@ fn create(sheet: &Sheet<'_>) -> Command {
         quantity: row.value.quantity,
         unit: None,
         fitted_before: row.value.issued,
-        customer_supplied: false,
+        customer_supplied: row.value.customer_supplied,
     };
     let row = &sheet.build.value;
     Command::Build(BuildCommand::Create {
@@ -133,7 +166,7 @@ fn create(sheet: &Sheet<'_>) -> Command {
         fields: row.fields.clone(),
         stages: sheet.stages.iter().map(stage).collect(),
         lines: sheet.lines.iter().map(line).collect(),
-        for_stock: false,
+        for_stock: row.for_stock,
     })
 }
 

@@ -3,21 +3,20 @@
 
 use super::super::columns::Kind;
 use super::super::{Cells, Row, rows};
-use super::{Outcome, Run};
+use super::{Outcome, Run, parts};
 use baystart_core::book::model::{Made, Offer, Part};
 use baystart_core::command::{Command, NewMade, NewOffer, NewPart};
 use baystart_core::number::Number;
-use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Refusal;
 use std::collections::BTreeMap;
 
-fn number(number: &Number) -> Ref {
+pub(super) fn number(number: &Number) -> Ref {
     Ref::Number(number.clone())
 }
 
 /// Counts the row, or reports why it was refused.
-fn settle(
+pub(super) fn settle(
     run: &mut Run<'_, '_, '_>,
     (kind, cells, key): (Kind, &Cells, &'static str),
     result: Result<Outcome, Refusal>,
@@ -48,28 +47,15 @@ pub(super) fn suppliers(run: &mut Run<'_, '_, '_>) {
     }
 }
 
-fn new_part(row: &rows::Part, components: Vec<(Ref, Quantity)>) -> NewPart {
-    NewPart {
-        number: row.number.clone(),
-        description: row.description.clone(),
-        unit: row.unit,
-        consumable: row.consumable,
-        safety_related: row.safety_related,
-        lot_tracked: row.lot_tracked,
-        components,
-        made: NewMade::Listed,
-        family: String::new(),
-        finish: String::new(),
-        made_to_order: false,
-        superseded_by: None,
-        companions: Vec::new(),
-        gtin: row.gtin.clone(),
-        handling_note: row.handling_note.clone(),
-    }
-}
-
 /// The part as it is, to be sent back with a change.
-fn as_new(part: &Part) -> NewPart {
+pub(super) fn as_new(part: &Part) -> NewPart {
+    let made = match part.made {
+        Made::Listed => NewMade::Listed,
+        Made::InShop { working_days } => NewMade::InShop { working_days },
+        Made::AtFinisher { supplier, quoted_days } => {
+            NewMade::AtFinisher { supplier: Ref::Uid(supplier.0), quoted_days }
+        }
+    };
     NewPart {
         number: part.number.clone(),
         description: part.description.clone(),
@@ -78,55 +64,25 @@ fn as_new(part: &Part) -> NewPart {
         safety_related: part.safety_related,
         lot_tracked: part.lot_tracked,
         components: part.components.iter().map(|(id, q)| (Ref::Uid(id.0), *q)).collect(),
-        made: match part.made {
-            Made::Listed => NewMade::Listed,
-            Made::InShop { working_days } => NewMade::InShop { working_days },
-            Made::AtFinisher { supplier, quoted_days } => {
-                NewMade::AtFinisher { supplier: Ref::Uid(supplier.0), quoted_days }
-            }
-        },
+        made,
         family: part.family.clone(),
         finish: part.finish.clone(),
         made_to_order: part.made_to_order,
-        superseded_by: part.superseded_by.map(|id| Ref::Uid(id.0)),
-        companions: part.companions.iter().map(|id| Ref::Uid(id.0)).collect(),
+        superseded_by: part.superseded_by.map(|part| Ref::Uid(part.0)),
+        companions: part.companions.iter().map(|part| Ref::Uid(part.0)).collect(),
         gtin: part.gtin.clone(),
         handling_note: part.handling_note.clone(),
     }
 }
 
-fn update_part(run: &mut Run<'_, '_, '_>, old: &Part, part: NewPart) -> Result<Outcome, Refusal> {
+pub(super) fn update_part(
+    run: &mut Run<'_, '_, '_>,
+    old: &Part,
+    part: NewPart,
+) -> Result<Outcome, Refusal> {
     let etag = format!("v{}", old.version);
     let target = Ref::Uid(old.id.0);
     run.decide(&Command::UpdatePart { target, part, etag }).map(|()| Outcome::Changed)
-}
-
-pub(super) fn parts(run: &mut Run<'_, '_, '_>) {
-    for Row { cells, value } in &run.sheets.parts {
-        let old = run.book.find_part(&number(&value.number)).ok().cloned();
-        let result = match old {
-            None => {
-                let part = new_part(value, Vec::new());
-                run.decide(&Command::CreatePart { part }).map(|()| Outcome::Created)
-            }
-            Some(old) => {
-                let before = as_new(&old);
-                let part = NewPart {
-                    components: before.components.clone(),
-                    made: before.made.clone(),
-                    family: before.family.clone(),
-                    finish: before.finish.clone(),
-                    made_to_order: before.made_to_order,
-                    superseded_by: before.superseded_by.clone(),
-                    companions: before.companions.clone(),
-                    ..new_part(value, Vec::new())
-                };
-                let same = part == before && old.number.written() == value.number.written();
-                if same { Ok(Outcome::Unchanged) } else { update_part(run, &old, part) }
-            }
-        };
-        settle(run, (Kind::Parts, cells, "part"), result);
-    }
 }
 
 pub(super) fn kits(run: &mut Run<'_, '_, '_>) {
@@ -134,6 +90,8 @@ pub(super) fn kits(run: &mut Run<'_, '_, '_>) {
     for row in &run.sheets.kits {
         kits.entry(row.value.kit.normal().to_owned()).or_default().push(row);
     }
+    let sheet = run.sheets.parts.iter();
+    let wanted: BTreeMap<_, _> = sheet.map(|row| (row.value.number.normal(), row)).collect();
     for rows in kits.into_values() {
         let Some(first) = rows.first() else { continue };
         let result = match run.book.find_part(&number(&first.value.kit)).cloned() {
@@ -150,11 +108,15 @@ pub(super) fn kits(run: &mut Run<'_, '_, '_>) {
                     let known = run.book.find_part(&wanted).map(|part| Ref::Uid(part.id.0));
                     components.push((known.unwrap_or(wanted), row.value.quantity));
                 }
-                let was_kit = old.is_kit();
+                let was_kit = !old.components.is_empty();
                 if components == part.components {
                     Ok(Outcome::Unchanged)
                 } else {
                     part.components = components;
+                    // With its list, so that a part which has stock becomes no kit between.
+                    if let Some(row) = wanted.get(first.value.kit.normal()) {
+                        part.made = parts::made(run, &row.value.made);
+                    }
                     update_part(run, &old, part).map(|_| match was_kit {
                         true => Outcome::Changed,
                         false => Outcome::Created,

@@ -4,16 +4,19 @@
 mod builds;
 mod catalogue;
 mod orders;
+mod parts;
 mod stock;
+mod stood;
 
 use super::columns::{Kind, of_field};
 use super::{BadRow, Cells, Sheets};
 use baystart_core::book::{Book, Change};
 use baystart_core::command::Command;
-use baystart_core::decide::{Context, Effect, EffectKind, decide};
+use baystart_core::decide::{Context, Decision, Effect, EffectKind, decide, restore};
 use baystart_core::money::Currency;
-use baystart_core::refs::RefKind;
+use baystart_core::refs::{Ref, RefKind};
 use baystart_core::refusal::{Reason, Refusal};
+use baystart_core::restore::Restored;
 use baystart_store::ImportedKeys;
 use sha2::{Digest, Sha256};
 
@@ -61,6 +64,11 @@ struct Run<'a, 'b, 'c> {
     rows_done: i64,
     currency: Currency,
     doubtful: super::group::Doubtful,
+    /// Builds and orders that were taken over as they stood.
+    stood_builds: Vec<Ref>,
+    stood_orders: Vec<Ref>,
+    /// Builds that this import made.
+    new_builds: Vec<Ref>,
     out: Booked,
 }
 
@@ -83,17 +91,31 @@ pub(crate) fn book(
     let doubtful = sheets.doubtful.clone();
     let tallies = vec![Tally::default(); sheets.counts.len()];
     let out = Booked { tallies, bad: sheets.bad.clone(), ..Booked::default() };
-    let mut run =
-        Run { sheets, book, context, known, progress, rows_done: 0, currency, doubtful, out };
+    let mut run = Run {
+        sheets,
+        book,
+        context,
+        known,
+        progress,
+        rows_done: 0,
+        currency,
+        doubtful,
+        stood_builds: Vec::new(),
+        stood_orders: Vec::new(),
+        new_builds: Vec::new(),
+        out,
+    };
     catalogue::suppliers(&mut run);
-    catalogue::parts(&mut run);
+    let outcomes = parts::add(&mut run);
     catalogue::kits(&mut run);
+    parts::link(&mut run, outcomes);
     catalogue::offers(&mut run);
     catalogue::bins(&mut run);
     catalogue::closed_days(&mut run);
     stock::opening(&mut run);
     builds::builds(&mut run);
     orders::orders(&mut run);
+    stood::bindings(&mut run);
     Ok(run.out)
 }
 
@@ -101,6 +123,18 @@ impl Run<'_, '_, '_> {
     /// Decides a command; its changes and what a person should know are kept.
     fn decide(&mut self, command: &Command) -> Result<(), Refusal> {
         let decision = decide(self.book, self.context, command)?;
+        self.keep(decision);
+        Ok(())
+    }
+
+    /// Takes over what stood elsewhere.
+    fn restore(&mut self, restored: &Restored) -> Result<(), Refusal> {
+        let decision = restore(self.book, self.context, restored)?;
+        self.keep(decision);
+        Ok(())
+    }
+
+    fn keep(&mut self, decision: Decision) {
         self.out.changes.extend(decision.changes);
         for effect in decision.effects {
             let told = matches!(effect.kind, EffectKind::Caution | EffectKind::Displaced);
@@ -108,7 +142,6 @@ impl Run<'_, '_, '_> {
                 self.out.effects.push(effect);
             }
         }
-        Ok(())
     }
 
     fn caution(&mut self, text: String) {

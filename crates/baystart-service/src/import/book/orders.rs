@@ -1,17 +1,20 @@
 //! Open orders with what the supplier has said; each is booked once.
 
 use super::super::columns::Kind;
-use super::super::{Row, rows};
+use super::super::{Cells, Place, Row, rows};
 use super::catalogue::indexed;
-use super::{Earlier, Outcome, Run, differs, digest};
+use super::{Earlier, Outcome, Run, differs, digest, stood};
 use baystart_core::book::model::Line;
 use baystart_core::command::{Command, NewOrderLine, OrderCommand};
 use baystart_core::refs::{Ref, RefKind};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
-/// Under which kind orders are remembered.
+/// Under which kind orders from a sheet of open orders are remembered; their
+/// waiting until then is no evidence.
 const KEPT_AS: &str = "order";
+/// Under which kind orders are remembered that were on record from the first.
+const KEPT_AS_OWN: &str = "own_order";
 
 type OrderRow = Row<rows::OrderLine>;
 
@@ -39,7 +42,9 @@ fn order(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) {
         return;
     }
     let digest = digest(rows.iter().map(|row| &row.cells));
-    match run.earlier(KEPT_AS, number.normal(), &digest) {
+    let taken_over = first.value.taken_over.unwrap_or(true);
+    let kept_as = if taken_over { KEPT_AS } else { KEPT_AS_OWN };
+    match run.earlier(kept_as, number.normal(), &digest) {
         Earlier::Never => {}
         Earlier::Same => {
             for row in rows {
@@ -52,6 +57,12 @@ fn order(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) {
             run.bad(first.cells.bad("order", reason));
             return;
         }
+    }
+    if rows.iter().any(|row| row.value.stood() || is_kit(run, &row.value.part)) {
+        if as_it_stood(run, rows) {
+            settle(run, rows, kept_as, digest);
+        }
+        return;
     }
     let whose = |field: &str| {
         let row = indexed(field, "lines").or_else(|| indexed(field, "promises"));
@@ -92,10 +103,39 @@ fn order(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) {
         );
         run.caution(text);
     }
-    run.imported(KEPT_AS, number.normal(), digest);
+    settle(run, rows, kept_as, digest);
+}
+
+/// Remembers the order and counts its rows.
+fn settle(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow], kept_as: &str, digest: [u8; 32]) {
     for row in rows {
         run.done(&row.cells, Outcome::Created);
     }
+    if let Some(first) = rows.first() {
+        run.imported(kept_as, first.value.order.normal(), digest);
+    }
+}
+
+fn is_kit(run: &Run<'_, '_, '_>, part: &baystart_core::number::Number) -> bool {
+    run.book.find_part(&Ref::Number(part.clone())).is_ok_and(|part| part.is_kit())
+}
+
+/// Takes the order over as its rows say that it stood; whether that went well.
+fn as_it_stood(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) -> bool {
+    let Some(lines) = new_lines(run, rows) else { return false };
+    let for_lines = lines.into_iter().map(|line| line.for_line).collect();
+    let Some(restored) = stood::order(run, rows, for_lines) else { return false };
+    if let Err(refusal) = run.restore(&restored) {
+        run.refused(Kind::OpenOrders, &refusal, |field| {
+            let row = indexed(field, "lines").and_then(|i| rows.get(i)).or(rows.first());
+            let cells = row.map(|row| row.cells.clone());
+            let cells = cells.unwrap_or_else(|| Cells::new(Place { file: 0, line: 0 }));
+            (Kind::OpenOrders, cells, "order")
+        });
+        return false;
+    }
+    run.stood_orders.extend(rows.first().map(|row| Ref::Number(row.value.order.clone())));
+    true
 }
 
 /// The lines to order; None where a build line that one is for is not there.
@@ -110,7 +150,7 @@ fn new_lines(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) -> Option<Vec<NewOrd
                 fine = false;
                 continue;
             }
-            Some(build) => match line_for(run, value, build) {
+            Some(build) => match value.for_line.map_or_else(|| line_for(run, value, build), Ok) {
                 Ok(line) => Some((Ref::Number(build.clone()), line)),
                 Err((column, reason)) => {
                     fine = false;
@@ -146,11 +186,14 @@ fn line_for(
         .find_stage(build, &row.for_stage)
         .map_err(|(_, message)| ("for_stage", message))?;
     let part = run.book.find_part(&Ref::Number(row.part.clone())).map(|part| part.id);
+    let whole_kit = is_kit(run, &row.part);
     let lines: Vec<&Line> = run
         .book
         .lines_of(build.id)
         .into_iter()
-        .filter(|line| line.stage == stage.id && Ok(line.part) == part && !line.exploded)
+        .filter(|line| {
+            line.stage == stage.id && Ok(line.part) == part && (whole_kit || !line.exploded)
+        })
         .collect();
     let lacking = lines.iter().find(|line| run.book.short_of(line).is_positive());
     match lacking.or(lines.first()) {

@@ -2,10 +2,13 @@
 
 use super::Price;
 use crate::import::Cells;
+use baystart_core::command::NewMade;
 use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
+use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
 use baystart_proto::convert::{Reader, scalar};
+use jiff::Timestamp;
 use jiff::civil::Date;
 
 /// A row while it is read; a cell that does not read is None, its fault noted
@@ -18,6 +21,83 @@ pub(crate) struct Cursor<'a> {
 impl Cursor<'_> {
     pub(crate) fn number(&mut self, column: &str) -> Option<Number> {
         self.read.number(column, self.cells.get(column))
+    }
+
+    /// Nothing or more; an empty cell is nothing.
+    pub(super) fn some_or_none(&mut self, column: &str) -> Option<Quantity> {
+        match self.cells.get(column) {
+            "" => Some(Quantity::ZERO),
+            text => {
+                let quantity = self.read.take(column, scalar::quantity(text))?;
+                if quantity.is_zero() {
+                    return Some(quantity);
+                }
+                self.quantity(column)
+            }
+        }
+    }
+
+    /// A number of a line, from 1.
+    #[allow(clippy::option_option)]
+    pub(super) fn maybe_line(&mut self, column: &str) -> Option<Option<i32>> {
+        let Some(line) = self.whole(column)? else { return Some(None) };
+        let line = i32::try_from(line).unwrap_or(0);
+        self.read.line_number(column, line).map(Some)
+    }
+
+    /// Numbers that are separated by `|`.
+    pub(super) fn numbers(&mut self, column: &str) -> Option<Vec<Number>> {
+        let text = self.cells.get(column);
+        let mut numbers = Vec::new();
+        for text in text.split('|').map(str::trim).filter(|text| !text.is_empty()) {
+            numbers.push(self.read.number(column, text)?);
+        }
+        Some(numbers)
+    }
+
+    /// An instant, for example `2026-09-14T07:00:00Z`.
+    #[allow(clippy::option_option)]
+    pub(super) fn instant(&mut self, column: &str) -> Option<Option<Timestamp>> {
+        let text = self.cells.get(column);
+        if text.is_empty() {
+            return Some(None);
+        }
+        let instant = text.parse().ok();
+        if instant.is_none() {
+            let shown = scalar::shown(text);
+            let message = format!("\"{shown}\" is no instant of the form 2026-09-14T07:00:00Z");
+            self.read.fault(column, Reason::DateInvalid, message);
+        }
+        instant.map(Some)
+    }
+
+    /// How something is made; None where the cells are empty.
+    #[allow(clippy::option_option)]
+    pub(super) fn made(&mut self) -> Option<Option<NewMade>> {
+        let days = self.whole("made_in_shop_days");
+        let firm = self.maybe_number("finished_by");
+        let quoted = self.whole("finisher_days");
+        match (days?, firm?, quoted?) {
+            (None, None, None) => Some(None),
+            (Some(working_days), None, None) => Some(Some(NewMade::InShop { working_days })),
+            (None, Some(firm), quoted_days) => {
+                let supplier = Ref::Number(firm);
+                Some(Some(NewMade::AtFinisher { supplier, quoted_days }))
+            }
+            (None, None, Some(_)) => {
+                self.read.fault(
+                    "finished_by",
+                    Reason::FieldMissing,
+                    "is needed with finisher_days",
+                );
+                None
+            }
+            (Some(_), _, _) => {
+                let message = "is made in the shop or finished outside, not both";
+                self.read.fault("finished_by", Reason::ValueInvalid, message);
+                None
+            }
+        }
     }
 
     #[allow(clippy::option_option)]

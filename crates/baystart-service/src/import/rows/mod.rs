@@ -2,16 +2,19 @@
 
 mod cursor;
 mod parse;
+mod stood;
 
 pub(super) use cursor::Cursor;
 pub(super) use parse::{promises, read};
 
 use baystart_core::book::model::BuildState;
-use baystart_core::command::BuildFields;
+use baystart_core::command::{BuildFields, NewMade};
 use baystart_core::money::{Currency, Money};
 use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
+use baystart_core::restore::{RestoredAwaited, RestoredBinding, RestoredLine};
 use baystart_core::units::Unit;
+use jiff::Timestamp;
 use jiff::civil::Date;
 
 #[derive(Clone, Debug)]
@@ -30,6 +33,12 @@ pub(crate) struct Part {
     pub(crate) lot_tracked: bool,
     pub(crate) gtin: String,
     pub(crate) handling_note: String,
+    pub(crate) made: NewMade,
+    pub(crate) family: String,
+    pub(crate) finish: String,
+    pub(crate) made_to_order: bool,
+    pub(crate) superseded_by: Option<Number>,
+    pub(crate) companions: Vec<Number>,
 }
 
 #[derive(Clone, Debug)]
@@ -95,6 +104,9 @@ pub(crate) struct Build {
     pub(crate) fields: BuildFields,
     pub(crate) state: BuildState,
     pub(crate) note: String,
+    pub(crate) for_stock: bool,
+    pub(crate) held_from: Option<BuildState>,
+    pub(crate) opened_at: Option<Timestamp>,
 }
 
 #[derive(Clone, Debug)]
@@ -104,6 +116,7 @@ pub(crate) struct Stage {
     pub(crate) planned_days: u32,
     pub(crate) begun_on: Option<Date>,
     pub(crate) done_on: Option<Date>,
+    pub(crate) off_site: Option<Number>,
 }
 
 #[derive(Clone, Debug)]
@@ -113,6 +126,9 @@ pub(crate) struct Line {
     pub(crate) part: Number,
     pub(crate) quantity: Quantity,
     pub(crate) issued: Quantity,
+    pub(crate) customer_supplied: bool,
+    /// As it stood, where the row has a line number.
+    pub(crate) stood: Option<Box<RestoredLine>>,
 }
 
 #[derive(Clone, Debug)]
@@ -131,4 +147,37 @@ pub(crate) struct OrderLine {
     pub(crate) despatched_on: Option<Date>,
     pub(crate) for_build: Option<Number>,
     pub(crate) for_stage: String,
+    pub(crate) for_line: Option<i32>,
+    pub(crate) package_line: i32,
+    pub(crate) rejected: Quantity,
+    /// None: as the offer says.
+    pub(crate) quoted_days: Option<Option<u32>>,
+    pub(crate) last_contact_on: Option<Date>,
+    /// None: the row does not say.
+    pub(crate) taken_over: Option<bool>,
+}
+
+impl OrderLine {
+    /// Whether the row says more of how the line stood than a sheet of open
+    /// orders does.
+    pub(crate) fn stood(&self) -> bool {
+        self.for_line.is_some()
+            || self.package_line != 0
+            || !self.rejected.is_zero()
+            || self.quoted_days.is_some()
+            || self.last_contact_on.is_some()
+            || self.taken_over.is_some()
+    }
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Awaited {
+    pub(crate) build: Number,
+    pub(crate) item: RestoredAwaited,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Binding {
+    pub(crate) build: Number,
+    pub(crate) binding: RestoredBinding,
 }

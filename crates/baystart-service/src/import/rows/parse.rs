@@ -1,14 +1,17 @@
 //! Reads the rows of each file.
 
 use super::cursor::Cursor;
-use super::{Bin, Build, Kit, Line, Offer, OrderLine, Part, Stage, Stock, Supplier};
+use super::stood;
+use super::{
+    Awaited, Bin, Binding, Build, Kit, Line, Offer, OrderLine, Part, Stage, Stock, Supplier,
+};
 use crate::import::columns::Kind;
 use crate::import::{Cells, Row, Sheets};
 use baystart_core::book::model::BuildState;
 use baystart_core::command::{BuildFields, NewClosure};
-use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
+use baystart_core::restore::RestoredLine;
 use baystart_proto::convert::{Reader, scalar};
 use jiff::civil::Date;
 
@@ -43,6 +46,8 @@ pub(crate) fn read(sheets: &mut Sheets, kind: Kind, cells: Cells) {
         Kind::Stages => keep!(stages, stage),
         Kind::BuildLines => keep!(lines, line),
         Kind::OpenOrders => keep!(orders, order_line),
+        Kind::Awaited => keep!(awaited, awaited),
+        Kind::Bindings => keep!(bindings, binding),
         Kind::ClosedDays | Kind::ClosedDaysIcs => keep!(closed_days, closed_day),
     }
 }
@@ -60,6 +65,12 @@ fn part(row: &mut Cursor<'_>) -> Option<Part> {
     let flags = ["consumable", "safety_related", "lot_tracked"].map(|column| row.flag(column));
     let gtin = row.text("gtin");
     let handling_note = row.text("handling_note");
+    let made = row.made();
+    let family = row.text("family");
+    let finish = row.text("finish");
+    let made_to_order = row.flag("made_to_order");
+    let superseded_by = row.maybe_number("superseded_by");
+    let companions = row.numbers("companions");
     let [consumable, safety_related, lot_tracked] = flags;
     Some(Part {
         number: number?,
@@ -70,6 +81,12 @@ fn part(row: &mut Cursor<'_>) -> Option<Part> {
         lot_tracked: lot_tracked?,
         gtin: gtin?,
         handling_note: handling_note?,
+        made: made?.unwrap_or_default(),
+        family: family?,
+        finish: finish?,
+        made_to_order: made_to_order?,
+        superseded_by: superseded_by?,
+        companions: companions?,
     })
 }
 
@@ -139,9 +156,14 @@ fn stock(row: &mut Cursor<'_>) -> Option<Stock> {
     })
 }
 
-fn state(row: &mut Cursor<'_>) -> Option<BuildState> {
+/// None: the cell is empty.
+#[allow(clippy::option_option)]
+fn state(row: &mut Cursor<'_>, column: &str) -> Option<Option<BuildState>> {
     use BuildState::{Cancelled, Delivered, InBay, OnHold, Open, Quoted, ReadyForHandover};
-    let text = row.need_text("state")?;
+    let text = row.text(column)?;
+    if text.is_empty() {
+        return Some(None);
+    }
     let states = [Quoted, Open, InBay, OnHold, ReadyForHandover, Delivered, Cancelled];
     let wanted = text.to_lowercase().replace(['_', '-'], " ");
     let found = states.into_iter().find(|state| state.text() == wanted);
@@ -149,9 +171,10 @@ fn state(row: &mut Cursor<'_>) -> Option<BuildState> {
         let names: Vec<_> = states.iter().map(|state| state.text()).collect();
         let message =
             format!("\"{}\" is no state; it may be {}", scalar::shown(&text), names.join(", "));
-        row.read.fault("state", Reason::ValueInvalid, message);
+        row.read.fault(column, Reason::ValueInvalid, message);
+        return None;
     }
-    found
+    Some(found)
 }
 
 fn build(row: &mut Cursor<'_>) -> Option<Build> {
@@ -161,8 +184,15 @@ fn build(row: &mut Cursor<'_>) -> Option<Build> {
     let priority = row.whole("priority");
     let planned_start = row.date("planned_start");
     let required_by = row.date("required_by");
-    let state = state(row);
+    let stands = state(row, "state");
+    if stands == Some(None) {
+        row.read.fault("state", Reason::FieldMissing, "is needed");
+    }
     let note = row.text("note");
+    let for_stock = row.flag("for_stock");
+    let staging_bin = row.maybe_number("staging_bin");
+    let held_from = state(row, "held_from");
+    let opened_at = row.instant("opened_at");
     let priority = priority?.and_then(|p| i32::try_from(p).ok());
     let fields = BuildFields {
         vehicle: vehicle?,
@@ -170,9 +200,17 @@ fn build(row: &mut Cursor<'_>) -> Option<Build> {
         priority: priority.unwrap_or(PRIORITY_DEFAULT),
         planned_start: planned_start?,
         required_by: required_by?,
-        staging_bin: None,
+        staging_bin: staging_bin?.map(Ref::Number),
     };
-    Some(Build { number: number?, fields, state: state?, note: note? })
+    Some(Build {
+        number: number?,
+        fields,
+        state: stands??,
+        note: note?,
+        for_stock: for_stock?,
+        held_from: held_from?,
+        opened_at: opened_at?,
+    })
 }
 
 fn stage(row: &mut Cursor<'_>) -> Option<Stage> {
@@ -184,6 +222,7 @@ fn stage(row: &mut Cursor<'_>) -> Option<Stage> {
     }
     let begun_on = row.date("begun_on");
     let done_on = row.date("done_on");
+    let off_site = row.maybe_number("off_site");
     if let (Some(None), Some(Some(done))) = (begun_on, done_on) {
         let message = format!("a stage that was done on {done} was begun on some day");
         row.read.fault("begun_on", Reason::FieldMissing, message);
@@ -194,6 +233,7 @@ fn stage(row: &mut Cursor<'_>) -> Option<Stage> {
         planned_days: planned_days??,
         begun_on: begun_on?,
         done_on: done_on?,
+        off_site: off_site?,
     })
 }
 
@@ -201,18 +241,37 @@ fn line(row: &mut Cursor<'_>) -> Option<Line> {
     let build = row.number("build");
     let stage = row.need_text("stage");
     let part = row.number("part");
-    let quantity = row.quantity("quantity");
-    let issued = match row.cells.get("issued") {
-        "0" => Some(None),
-        _ => row.maybe_quantity("issued"),
+    let numbered = row.maybe_line("line");
+    let quantity = match numbered {
+        // A line that was reduced to nothing keeps its number.
+        Some(Some(_)) => row.some_or_none("quantity"),
+        _ => row.quantity("quantity"),
     };
-    Some(Line {
-        build: build?,
-        stage: stage?,
-        part: part?,
-        quantity: quantity?,
-        issued: issued?.unwrap_or(Quantity::ZERO),
-    })
+    let issued = row.some_or_none("issued");
+    let customer_supplied = row.flag("customer_supplied");
+    let stood = stood::line(row, numbered);
+    let (stage, part, quantity, issued) = (stage?, part?, quantity?, issued?);
+    let customer_supplied = customer_supplied?;
+    let stood = stood?.map(|stood| {
+        Box::new(RestoredLine {
+            stage: stage.clone(),
+            part: Ref::Number(part.clone()),
+            quantity,
+            issued,
+            customer_supplied,
+            ..stood
+        })
+    });
+    Some(Line { build: build?, stage, part, quantity, issued, customer_supplied, stood })
+}
+
+fn awaited(row: &mut Cursor<'_>) -> Option<Awaited> {
+    Some(Awaited { build: row.number("build")?, item: stood::awaited(row)? })
+}
+
+fn binding(row: &mut Cursor<'_>) -> Option<Binding> {
+    let build = row.number("build")?;
+    Some(Binding { binding: stood::binding(row, &build)?, build })
 }
 
 /// A cell of space-separated DATE@KNOWN pairs, in its order.
@@ -257,6 +316,19 @@ fn order_line(row: &mut Cursor<'_>) -> Option<OrderLine> {
     let despatched_on = row.date("despatched_on");
     let for_build = row.maybe_number("for_build");
     let for_stage = row.text("for_stage");
+    let for_line = row.maybe_line("for_line");
+    let package_line = row.maybe_line("package_line");
+    let rejected = row.some_or_none("rejected");
+    let quoted_days = match row.cells.get("quoted_lead_time_days") {
+        "" => Some(None),
+        "none" => Some(Some(None)),
+        _ => row.whole("quoted_lead_time_days").map(Some),
+    };
+    let last_contact_on = row.date("last_contact_on");
+    let taken_over = match row.cells.get("taken_over") {
+        "" => Some(None),
+        _ => row.flag("taken_over").map(Some),
+    };
     let mut promises = promises?;
     if placed_on == Some(None) {
         for column in ["acknowledged_on", "promised_on", "earlier_promises", "despatched_on"] {
@@ -269,6 +341,7 @@ fn order_line(row: &mut Cursor<'_>) -> Option<OrderLine> {
     }
     if let (Some(Some(_)), Some(text)) = (&for_build, &for_stage)
         && text.is_empty()
+        && for_line == Some(None)
     {
         row.read.fault("for_stage", Reason::FieldMissing, "is needed where for_build is given");
     }
@@ -297,5 +370,11 @@ fn order_line(row: &mut Cursor<'_>) -> Option<OrderLine> {
         despatched_on: despatched_on?,
         for_build: for_build?,
         for_stage: for_stage?,
+        for_line: for_line?,
+        package_line: package_line?.unwrap_or(0),
+        rejected: rejected?,
+        quoted_days: quoted_days?,
+        last_contact_on: last_contact_on?,
+        taken_over: taken_over?,
     })
 }
