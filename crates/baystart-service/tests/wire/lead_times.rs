@@ -78,12 +78,13 @@ pub async fn shop(stand: &Stand) {
         request_id: id(),
         number: "B-1".to_owned(),
         vehicle: "Crew van".to_owned(),
-        stages: vec![v1::NewStage { name: "Body".to_owned(), planned_days: 3 }],
+        stages: vec![v1::NewStage { name: "Body".to_owned(), planned_days: 3, off_site: None }],
         lines: vec![v1::NewBuildLine {
             stage_name: "Body".to_owned(),
             part: part("HD-1"),
             quantity: units(500),
             unit_code: String::new(),
+            customer_supplied: false,
         }],
         ..v1::CreateBuildRequest::default()
     };
