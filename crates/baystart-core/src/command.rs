@@ -590,6 +590,8 @@ pub enum OrderCommand {
 pub struct Scope {
     /// Parts named (kits bring their components, at every depth).
     pub parts: Vec<Ref>,
+    /// Parts of which a line must be there if any is, of builds and orders that are over too.
+    pub used: Vec<Ref>,
     /// Builds named (they bring all their lines' parts).
     pub builds: Vec<Ref>,
     /// Orders named (they bring all their lines' parts).
@@ -616,6 +618,7 @@ impl Command {
             Self::CreatePart { part } => part_scope(part, &mut scope),
             Self::UpdatePart { target, part, .. } => {
                 scope.parts.push(target.clone());
+                scope.used.push(target.clone());
                 part_scope(part, &mut scope);
             }
             Self::PutOffer { offer, .. } => scope.parts.push(offer.part.clone()),

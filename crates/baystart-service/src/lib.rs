@@ -4,6 +4,7 @@
 mod access;
 mod clock;
 mod connection;
+mod export;
 mod fault;
 mod gate;
 mod import;

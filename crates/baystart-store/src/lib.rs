@@ -10,6 +10,7 @@ mod convert;
 mod database;
 mod entity;
 mod error;
+mod export;
 mod history;
 mod list;
 mod load;
@@ -26,6 +27,7 @@ pub use api::{
 pub use baystart_core::invariants::Violation;
 pub use baystart_core::refs::RefKind;
 pub use error::StoreError;
+pub use export::Exported;
 pub use history::{HistoryChanges, HistoryRead, LineChange, LineLabel, OtherWaits, ShopHistory};
 pub use past::{
     FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryDone, HistoryEvent,

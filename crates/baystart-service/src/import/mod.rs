@@ -12,7 +12,8 @@ mod table;
 use baystart_proto::v1;
 
 pub(crate) use book::{Booked, book};
-pub(crate) use columns::Kind;
+pub(crate) use columns::{Column, Kind};
+pub(crate) use history::COLUMNS as HISTORY_COLUMNS;
 
 /// One file as it was sent.
 #[derive(Clone, Debug)]

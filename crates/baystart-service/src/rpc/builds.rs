@@ -1,27 +1,11 @@
-//! BuildService.
+//! BuildService; what it reads is in [`super::builds_read`].
 
-use crate::fault;
-use crate::learned::Planned;
-use crate::page::Page;
-use crate::shared::{Answered, Rpc, caller, found};
-use baystart_core::book::model::BuildState;
-use baystart_core::command::Scope;
-use baystart_core::plan;
-use baystart_core::refs::Ref;
-use baystart_core::refusal::Reason;
-use baystart_proto::convert::{self, Reader, wire};
+use super::builds_read as read;
+use crate::shared::{Answered, Rpc};
+use baystart_proto::convert;
 use baystart_proto::v1;
 use baystart_proto::v1::build_service_server::BuildService;
-use tonic::{Request, Response};
-
-/// What a list shows when no state is named.
-const STATES_DEFAULT: [BuildState; 5] = [
-    BuildState::Quoted,
-    BuildState::Open,
-    BuildState::InBay,
-    BuildState::ReadyForHandover,
-    BuildState::OnHold,
-];
+use tonic::Request;
 
 #[tonic::async_trait]
 impl BuildService for Rpc {
@@ -230,73 +214,21 @@ impl BuildService for Rpc {
         &self,
         request: Request<v1::GetBuildRequest>,
     ) -> Answered<v1::GetBuildResponse> {
-        let caller = caller(&request)?;
-        let mut read = Reader::new();
-        let build = read.build("build", request.get_ref().build.as_ref());
-        let build = self.fields(&caller, read, build).await?;
-        let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
-        let snapshot = self.0.snapshot(&caller, &scope).await?;
-        let row = found("build", snapshot.book.find_build(&build))?;
-        let build = Some(wire::build(&snapshot.book, row, true));
-        Ok(Response::new(v1::GetBuildResponse { build }))
+        read::get_build(self, &request).await
     }
 
     async fn list_builds(
         &self,
         request: Request<v1::ListBuildsRequest>,
     ) -> Answered<v1::ListBuildsResponse> {
-        let caller = caller(&request)?;
-        let asked = request.get_ref();
-        let mut read = Reader::new();
-        let states = states(&mut read, &asked.states);
-        let page = Page::read(
-            &mut read,
-            &self.0.limits,
-            "ListBuilds",
-            &states,
-            (asked.page_size, &asked.page_token),
-        );
-        let page = self.fields(&caller, read, page).await?;
-        let mut ids = self
-            .0
-            .store
-            .list_builds(caller.shop, page.after(), page.fetch(), &states)
-            .await
-            .map_err(|error| fault::store(&error))?;
-        let more = ids.len() > page.size;
-        ids.truncate(page.size);
-        let builds = ids.iter().map(|id| Ref::Uid(id.0)).collect();
-        let scope = Scope { builds, ..Scope::default() };
-        let book = self.0.snapshot(&caller, &scope).await?.book;
-        let rows: Vec<_> = ids.iter().filter_map(|id| book.builds.get(id)).collect();
-        let last = rows.last().filter(|_| more);
-        let next_page_token =
-            last.map(|row| page.token(vec![row.number.normal().to_owned()])).unwrap_or_default();
-        let builds = rows.into_iter().map(|row| wire::build(&book, row, false)).collect();
-        Ok(Response::new(v1::ListBuildsResponse { builds, next_page_token }))
+        read::list_builds(self, &request).await
     }
 
     async fn get_readiness(
         &self,
         request: Request<v1::GetReadinessRequest>,
     ) -> Answered<v1::GetReadinessResponse> {
-        let caller = caller(&request)?;
-        let mut read = Reader::new();
-        let build = read.build("build", request.get_ref().build.as_ref());
-        let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
-        let (build, as_of) = self.fields(&caller, read, build.zip(as_of)).await?;
-        let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
-        let Planned { snapshot, as_of, learned, .. } =
-            self.0.planned(&caller, &scope, as_of).await?;
-        let book = snapshot.book;
-        let id = found("build", book.find_build(&build))?.id;
-        let reckoned = move || plan::readiness(&book, learned.as_deref(), id, as_of);
-        let readiness = tokio::task::spawn_blocking(reckoned)
-            .await
-            .map_err(fault::internal)?
-            .map_err(|refusal| fault::refused(&refusal))?;
-        let readiness = Some(wire::readiness(&readiness));
-        Ok(Response::new(v1::GetReadinessResponse { readiness }))
+        read::get_readiness(self, &request).await
     }
 
     async fn substitute_part(
@@ -412,45 +344,6 @@ impl BuildService for Rpc {
         &self,
         request: Request<v1::GetPickListRequest>,
     ) -> Answered<v1::GetPickListResponse> {
-        let caller = caller(&request)?;
-        let mut read = Reader::new();
-        let build = read.build("build", request.get_ref().build.as_ref());
-        let stage = read.text("stage_name", &request.get_ref().stage_name);
-        let (build, stage) = self.fields(&caller, read, build.zip(stage)).await?;
-        let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
-        let snapshot = self.0.snapshot(&caller, &scope).await?;
-        let book = snapshot.book;
-        let build = found("build", book.find_build(&build))?;
-        let stage = match stage.is_empty() {
-            true => None,
-            false => Some(found("stage_name", book.find_stage(build, &stage))?.id),
-        };
-        Ok(Response::new(v1::GetPickListResponse {
-            build_number: build.number.written().to_owned(),
-            staging_bin_code: build
-                .staging_bin
-                .map_or(String::new(), |bin| book.bin_code(bin).to_owned()),
-            lines: wire::pick_list(&book, build, stage),
-            revision: snapshot.revision,
-        }))
+        read::get_pick_list(self, &request).await
     }
-}
-
-fn states(read: &mut Reader, asked: &[i32]) -> Vec<BuildState> {
-    if asked.is_empty() {
-        return STATES_DEFAULT.to_vec();
-    }
-    let mut out = Vec::new();
-    for (i, number) in asked.iter().enumerate() {
-        match wire::build_state_of(*number) {
-            Some(state) => out.push(state),
-            None => {
-                let message = format!("{number} is no build state");
-                read.fault(&format!("states[{i}]"), Reason::ValueInvalid, message);
-            }
-        }
-    }
-    out.sort();
-    out.dedup();
-    out
 }

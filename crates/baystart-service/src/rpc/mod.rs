@@ -2,7 +2,9 @@
 
 mod access;
 mod builds;
+mod builds_read;
 mod catalogue;
+mod export;
 mod forecast;
 mod import;
 mod import_history;

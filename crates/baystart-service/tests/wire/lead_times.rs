@@ -78,13 +78,16 @@ pub async fn shop(stand: &Stand) {
         request_id: id(),
         number: "B-1".to_owned(),
         vehicle: "Crew van".to_owned(),
-        stages: vec![v1::NewStage { name: "Body".to_owned(), planned_days: 3, off_site: None }],
+        stages: vec![v1::NewStage {
+            name: "Body".to_owned(),
+            planned_days: 3,
+            ..v1::NewStage::default()
+        }],
         lines: vec![v1::NewBuildLine {
             stage_name: "Body".to_owned(),
             part: part("HD-1"),
             quantity: units(500),
-            unit_code: String::new(),
-            customer_supplied: false,
+            ..v1::NewBuildLine::default()
         }],
         ..v1::CreateBuildRequest::default()
     };

@@ -4,12 +4,15 @@
 
 mod answers;
 mod backtests;
+mod every_line;
 mod gate;
 mod history;
 mod imports;
 mod lead_times;
 mod requests;
+mod round_trip;
 mod stops;
+mod workshop;
 
 use baystart_core::book::model::{Role, Settings};
 use baystart_core::money::Currency;

@@ -39,15 +39,18 @@ async fn parse_faults_and_unknown_references_come_together() {
         stage_name: "Body".to_owned(),
         part: part_ref(part),
         quantity: decimal(quantity),
-        unit_code: String::new(),
-        customer_supplied: false,
+        ..v1::NewBuildLine::default()
     };
     let request = v1::CreateBuildRequest {
         request_id: "not a uuid".to_owned(),
         number: "B-1".to_owned(),
         vehicle: "Rescue 4x4".to_owned(),
         planned_start: Some(v1::Date { year: 2026, month: 9, day: 0 }),
-        stages: vec![v1::NewStage { name: "Body".to_owned(), planned_days: 2, off_site: None }],
+        stages: vec![v1::NewStage {
+            name: "Body".to_owned(),
+            planned_days: 2,
+            ..v1::NewStage::default()
+        }],
         lines: vec![line("WR-1", "1"), line("NOPE", "2"), line("WR-1", "0.0001")],
         ..v1::CreateBuildRequest::default()
     };

@@ -9,7 +9,7 @@ use baystart_core::command::Scope;
 use baystart_core::ids::ShopId;
 use baystart_core::refs::Ref;
 use sea_orm::sea_query::Expr;
-use sea_orm::{DatabaseTransaction, EntityTrait};
+use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter};
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
@@ -47,6 +47,26 @@ pub async fn ids_of(
     Ok(rows.iter().map(|row| row.id).collect())
 }
 
+/// One line of a build and one of an order for each part that must not change if it has any.
+async fn used(
+    txn: &DatabaseTransaction,
+    shop: ShopId,
+    scope: &Scope,
+    seen: &mut Seen,
+) -> Result<(), Fault> {
+    for part in ids_of(txn, shop, &scope.used).await? {
+        let of_part = build_line::Entity::find()
+            .filter(build_line::COLUMN.shop.eq(shop.0))
+            .filter(build_line::COLUMN.part.eq(part));
+        seen.lines.extend(of_part.one(txn).await?.map(|row| (row.id, row)));
+        let of_part = order_line::Entity::find()
+            .filter(order_line::COLUMN.shop.eq(shop.0))
+            .filter(order_line::COLUMN.part.eq(part));
+        seen.order_lines.extend(of_part.one(txn).await?.map(|row| (row.id, row)));
+    }
+    Ok(())
+}
+
 pub async fn load(
     txn: &DatabaseTransaction,
     shop: ShopId,
@@ -54,6 +74,7 @@ pub async fn load(
     seen: &mut Seen,
 ) -> Result<(), Fault> {
     seen.parts = ids_of(txn, shop, &scope.parts).await?;
+    used(txn, shop, scope, seen).await?;
     named_builds(txn, shop, scope, seen).await?;
     named_orders(txn, shop, scope, seen).await?;
     kits(txn, shop, seen).await

@@ -153,6 +153,7 @@ fn scope_of(jobs: &[Submission], done: &BTreeMap<Uuid, Done>) -> Scope {
         }
         let scope = job.command.scope();
         all.parts.extend(scope.parts);
+        all.used.extend(scope.used);
         all.builds.extend(scope.builds);
         all.orders.extend(scope.orders);
         all.tokens |= scope.tokens;

@@ -65,7 +65,8 @@ pub(crate) struct Plan {
 impl Plan {
     /// An empty plan on a book as it was loaded.
     pub fn new(book: &Book) -> Self {
-        let kits = book.parts.values().filter(|part| part.is_kit()).map(|part| part.id);
+        let listed = book.parts.values().filter(|part| !part.components.is_empty());
+        let kits = listed.map(|part| part.id);
         let before = Before {
             stock: book.stock.keys().cloned().collect(),
             balances: book.balances.keys().cloned().collect(),

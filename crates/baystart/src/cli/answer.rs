@@ -56,6 +56,7 @@ answers!(
     ListTokensResponse,
     ImportFilesResponse,
     ImportHistoryResponse,
+    ExportFilesResponse,
 );
 written!(
     UpdateShopResponse,

@@ -16,7 +16,7 @@ use crate::host;
 use clap::error::ErrorKind;
 use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
-    answers, backtest, binding, bins, builds, import, lead_times, making, offers, orders, parts,
+    answers, backtest, binding, bins, builds, export, import, lead_times, making, offers, orders, parts,
     pick, receive, reject, shop, stale, stock, suppliers, token,
 };
 use console::Console;
@@ -129,6 +129,8 @@ enum ClientCommand {
     Shop(shop::ShopCommand),
     /// Take in files that the shop exports from its sheets
     Import(import::ImportArgs),
+    /// Write the files that `import` takes: the shop as it stands
+    Export(export::ExportArgs),
     /// Who may call
     #[command(subcommand)]
     Token(token::TokenCommand),
@@ -299,6 +301,7 @@ async fn client(
         ClientCommand::Offer(command) => Box::pin(offers::run(s, command)).await,
         ClientCommand::Shop(command) => Box::pin(shop::run(s, command)).await,
         ClientCommand::Import(args) => Box::pin(import::run(s, args)).await,
+        ClientCommand::Export(args) => Box::pin(export::run(s, args)).await,
         ClientCommand::Token(command) => Box::pin(token::run(s, command)).await,
     }
 }

@@ -9,6 +9,7 @@ use baystart_proto::v1;
 use baystart_proto::v1::access_service_client::AccessServiceClient;
 use baystart_proto::v1::build_service_client::BuildServiceClient;
 use baystart_proto::v1::catalogue_service_client::CatalogueServiceClient;
+use baystart_proto::v1::export_service_client::ExportServiceClient;
 use baystart_proto::v1::forecast_service_client::ForecastServiceClient;
 use baystart_proto::v1::import_service_client::ImportServiceClient;
 use baystart_proto::v1::lead_time_service_client::LeadTimeServiceClient;
@@ -86,6 +87,12 @@ impl<'a> Session<'a> {
     #[must_use]
     pub fn imports(&self) -> ImportServiceClient<Connection> {
         ImportServiceClient::new(self.server.unlimited())
+    }
+
+    /// The export's client: it may take as long as the shop is large.
+    #[must_use]
+    pub fn exports(&self) -> ExportServiceClient<Connection> {
+        ExportServiceClient::new(self.server.unlimited())
     }
 
     /// The backtests' client: they may take as long as the past is.

@@ -10,7 +10,7 @@ use super::{BadRow, Cells};
 pub(crate) use bad::BadRows;
 use baystart_store::{HISTORY_STEP_ROWS_MAX, PastRow};
 use lines::{Line, Lines};
-pub(crate) use row::Known;
+pub(crate) use row::{COLUMNS, Known};
 
 /// Bytes of whole lines that are read at once.
 const BLOCK_BYTES: usize = 64 * 1024;

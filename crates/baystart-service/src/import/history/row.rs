@@ -13,7 +13,7 @@ use jiff::civil::Date;
 use std::collections::HashMap;
 
 /// The columns, in the documented order.
-pub(super) const COLUMNS: &[Column] = &[
+pub(crate) const COLUMNS: &[Column] = &[
     ("supplier", true),
     ("part", true),
     ("order", true),

@@ -14,7 +14,7 @@ pub enum FileKind {
 }
 
 /// The kinds by the names of their files, in the order of booking.
-const KINDS: [(&str, FileKind); 13] = [
+const KINDS: [(&str, FileKind); 15] = [
     ("suppliers.csv", FileKind::Of(ImportKind::Suppliers)),
     ("parts.csv", FileKind::Of(ImportKind::Parts)),
     ("kits.csv", FileKind::Of(ImportKind::Kits)),
@@ -26,6 +26,8 @@ const KINDS: [(&str, FileKind); 13] = [
     ("builds.csv", FileKind::Of(ImportKind::Builds)),
     ("stages.csv", FileKind::Of(ImportKind::Stages)),
     ("build_lines.csv", FileKind::Of(ImportKind::BuildLines)),
+    ("awaited.csv", FileKind::Of(ImportKind::Awaited)),
+    ("bindings.csv", FileKind::Of(ImportKind::Bindings)),
     ("open_orders.csv", FileKind::Of(ImportKind::OpenOrders)),
     ("history.csv", FileKind::History),
 ];

@@ -1,10 +1,10 @@
 //! Builds, their stages and lines.
 
+use super::build_lines::lines;
 use super::table::Rows;
-use super::text::{NO_DATE, counted, plain, quantity, some_number};
+use super::text::{NO_DATE, counted, plain};
 use super::words;
 use crate::cli::console::Console;
-use baystart_core::quantity::Quantity;
 use baystart_proto::v1;
 use std::fmt::Write as _;
 
@@ -90,12 +90,12 @@ fn awaited(console: Console, items: &[v1::AwaitedItem]) -> String {
         ["item", "awaited", "name", "identification", "from", "needed for", "expected", "came"];
     let mut rows = Rows::new(console, &columns);
     for item in items {
-        let expected = match item.expected.last() {
-            Some(last) => plain(last.expected_on.as_ref()),
-            None => match item.usual_days {
-                Some(days) => format!("{} usual", counted(days.into(), "day", "days")),
-                None => NO_DATE.to_owned(),
-            },
+        let over = item.received_on.is_some() || item.dropped_on.is_some();
+        let expected = match (item.expected.last(), item.usual_days) {
+            (Some(last), _) => plain(last.expected_on.as_ref()),
+            (None, _) if over => String::new(),
+            (None, Some(days)) => format!("{} usual", counted(days.into(), "day", "days")),
+            (None, None) => NO_DATE.to_owned(),
         };
         let came = match (&item.received_on, &item.dropped_on) {
             (Some(day), _) => plain(Some(day)),
@@ -121,7 +121,7 @@ fn awaited(console: Console, items: &[v1::AwaitedItem]) -> String {
     format!("\n{}", rows.text_or(""))
 }
 
-/// Accepted alternatives, warnings, and the caution of safety-related parts.
+/// Accepted alternatives, dates that moved, warnings, and the caution of safety-related parts.
 fn told(build: &v1::Build) -> String {
     let mut text = String::new();
     for line in &build.lines {
@@ -138,44 +138,25 @@ fn told(build: &v1::Build) -> String {
             );
         }
     }
+    for item in build.awaited.iter().filter(|item| item.expected.len() > 1) {
+        let mut dates = Vec::new();
+        for given in &item.expected {
+            let (day, known) = (plain(given.expected_on.as_ref()), plain(given.known_on.as_ref()));
+            dates.push(format!("{day} (known {known})"));
+        }
+        let _ = writeln!(text, "Item {}: expected {}", item.item_number, dates.join(", then "));
+    }
     for warning in &build.warnings {
         let _ = writeln!(text, "Line {}: {}", warning.line_number, warning.text);
     }
-    if build.lines.iter().any(|line| line.safety_related) {
-        text.push_str(
-            "Safety-related parts are among these: fitment, mass and approval follow the local \
-             codes and a licensed engineer or certifier.\n",
-        );
+    let safety = build.lines.iter().filter(|line| line.safety_related);
+    let safety: Vec<String> = safety.map(|line| line.line_number.to_string()).collect();
+    if !safety.is_empty() {
+        let lines = if safety.len() == 1 { "line" } else { "lines" };
+        let numbers = safety.join(", ");
+        let _ = writeln!(text, "Safety related: {lines} {numbers}. {}", words::SAFETY_RULE);
     }
     if text.is_empty() { text } else { format!("\n{text}") }
-}
-
-/// What a line that is made, or used up in making, has to say.
-fn making(line: &v1::BuildLine) -> Option<String> {
-    if line.made_for_line_number > 0 && line.making.is_none() {
-        return Some(format!("for line {}", line.made_for_line_number));
-    }
-    let making = line.making.as_ref()?;
-    let parsed = |decimal: Option<&v1::Decimal>| {
-        decimal.and_then(|d| Quantity::parse(&d.value).ok()).unwrap_or_default()
-    };
-    let (all, done) = (parsed(making.quantity.as_ref()), parsed(making.done.as_ref()));
-    let out = parsed(making.out.as_ref());
-    let mut note = making.way.clone();
-    if done >= all {
-        note.push_str(": done");
-    } else if out.is_positive() {
-        let _ = write!(note, ": {out} there since {}", plain(making.sent_on.as_ref()));
-        if making.promised_back_on.is_some() {
-            let _ = write!(note, ", promised back {}", plain(making.promised_back_on.as_ref()));
-        }
-    } else {
-        let _ = write!(note, ": {} to do", (all - done).or_zero());
-    }
-    if line.made_for_line_number > 0 {
-        let _ = write!(note, "; for line {}", line.made_for_line_number);
-    }
-    Some(note)
 }
 
 /// The lines as they are, without shortages once nobody waits for them any more.
@@ -211,57 +192,6 @@ fn planned(stage: &v1::Stage) -> String {
     }
 }
 
-/// How much more was issued than the line requires, if any.
-fn over_issued(line: &v1::BuildLine) -> Option<Quantity> {
-    let parsed = |decimal: Option<&v1::Decimal>| Quantity::parse(&decimal?.value).ok();
-    let over = parsed(line.issued.as_ref())? - parsed(line.required.as_ref())?;
-    over.is_positive().then_some(over)
-}
-
-/// Lines as a table.
-#[must_use]
-pub fn lines(console: Console, lines: &[v1::BuildLine]) -> String {
-    let columns = [
-        "line",
-        "stage",
-        "part",
-        "description",
-        "#required",
-        "#issued",
-        "#reserved",
-        "#pegged",
-        "#short",
-        "note",
-    ];
-    let mut rows = Rows::new(console, &columns);
-    for line in lines {
-        let note = if line.exploded && line.making.is_none() {
-            "kit, see its components".to_owned()
-        } else if let Some(note) = making(line) {
-            note
-        } else if line.customer_supplied {
-            "the customer brings it".to_owned()
-        } else if let Some(over) = over_issued(line) {
-            format!("{over} more than required")
-        } else if line.kit_line_number > 0 {
-            format!("of kit line {}", line.kit_line_number)
-        } else if line.gates {
-            String::new()
-        } else {
-            "holds nothing up".to_owned()
-        };
-        rows.row([
-            line.line_number.to_string(),
-            line.stage_name.clone(),
-            line.part_number.clone(),
-            line.part_description.clone(),
-            quantity(line.required.as_ref(), &line.unit_code),
-            some_number(line.issued.as_ref()),
-            some_number(line.reserved.as_ref()),
-            some_number(line.pegged.as_ref()),
-            some_number(line.short.as_ref()),
-            note,
-        ]);
-    }
-    rows.text_or("No lines.")
-}
+#[cfg(test)]
+#[path = "build_tests.rs"]
+mod tests;

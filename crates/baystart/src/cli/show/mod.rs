@@ -4,6 +4,7 @@ pub mod backtest;
 pub mod board;
 pub mod build;
 pub mod catalogue;
+pub mod exported;
 pub mod forecast;
 pub mod imported;
 pub mod lead_times;
@@ -19,4 +20,6 @@ pub mod text;
 pub mod words;
 
 mod backtest_tables;
+mod build_lines;
 mod lead_times_plot;
+mod tree;

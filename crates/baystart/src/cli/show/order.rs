@@ -2,6 +2,7 @@
 
 use super::table::Rows;
 use super::text::{NO_DATE, counted, money, number, plain, quantity, some_number};
+use super::tree::{indented, ordered};
 use super::words;
 use crate::cli::console::Console;
 use baystart_proto::v1;
@@ -83,19 +84,15 @@ pub fn order(console: Console, order: Option<&v1::Order>) -> String {
         "promised",
     ];
     let mut rows = Rows::new(console, &columns);
-    for line in &order.lines {
+    // A package's pieces stand under it.
+    for (depth, line) in ordered(&order.lines, |l| (l.line_number, l.package_line_number)) {
         let promised = match promise(line) {
             None if words::order_line_is_open(line.state) => NO_DATE.to_owned(),
             date => plain(date),
         };
         rows.row([
             line.line_number.to_string(),
-            // A package's pieces stand under it.
-            if line.package_line_number > 0 {
-                format!("  {}", line.part_number)
-            } else {
-                line.part_number.clone()
-            },
+            indented(depth, &line.part_number),
             line.part_description.clone(),
             words::order_line_state(line.state).to_owned(),
             quantity(line.ordered.as_ref(), &line.unit_code),

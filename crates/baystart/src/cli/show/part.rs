@@ -3,6 +3,7 @@
 use super::catalogue::{part_number, supplier_code};
 use super::table::Rows;
 use super::text::{counted, number, unit};
+use super::words;
 use crate::cli::console::Console;
 use baystart_proto::v1;
 use std::fmt::Write as _;
@@ -51,17 +52,22 @@ fn marks(part: &v1::Part) -> String {
     marks.join(", ")
 }
 
-/// Parts as a table.
+/// Parts as a table; families and finishes only where some part has one.
 #[must_use]
 pub fn list(console: Console, parts: &[v1::Part]) -> String {
-    let mut rows = Rows::new(console, &["part", "description", "unit", "marks"]);
+    let families = parts.iter().any(|part| !part.family.is_empty() || !part.finish.is_empty());
+    let mut columns = vec!["part", "description", "unit", "marks"];
+    if families {
+        columns.extend(["family", "finish"]);
+    }
+    let mut rows = Rows::new(console, &columns);
     for part in parts {
-        rows.row([
-            part.number.clone(),
-            part.description.clone(),
-            unit(&part.unit_code).to_owned(),
-            marks(part),
-        ]);
+        let (a, b) = (part.number.clone(), part.description.clone());
+        let (c, d) = (unit(&part.unit_code).to_owned(), marks(part));
+        match families {
+            true => rows.row([a, b, c, d, part.family.clone(), part.finish.clone()]),
+            false => rows.row([a, b, c, d]),
+        }
     }
     rows.text_or("No such parts.")
 }
@@ -97,5 +103,79 @@ pub fn part(console: Console, part: Option<&v1::Part>) -> String {
         text.push('\n');
         text.push_str(&rows.text_or(""));
     }
+    if part.safety_related {
+        let _ = writeln!(text, "\nSafety related. {}", words::SAFETY_RULE);
+    }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn named(number: &str) -> v1::PartRef {
+        v1::PartRef { r#ref: Some(v1::part_ref::Ref::Number(number.to_owned())) }
+    }
+
+    fn bumper() -> v1::Part {
+        let raw = v1::KitComponent {
+            part: Some(named("BK-7")),
+            quantity: Some(v1::Decimal { value: "1.000".into() }),
+        };
+        let code = v1::supplier_ref::Ref::Code("BEINN".into());
+        let finished = v1::FinishedOutside {
+            supplier: Some(v1::SupplierRef { r#ref: Some(code) }),
+            quoted_lead_time_days: Some(12),
+        };
+        v1::Part {
+            number: "BK-7-RED".into(),
+            description: "Front bumper".into(),
+            unit_code: "C62".into(),
+            components: vec![raw],
+            made: Some(v1::part::Made::FinishedOutside(finished)),
+            family: "BK-7".into(),
+            finish: "signal red".into(),
+            made_to_order: true,
+            superseded_by: Some(named("BK-8-RED")),
+            companions: vec![named("TP-1"), named("TP-2")],
+            safety_related: true,
+            ..v1::Part::default()
+        }
+    }
+
+    #[test]
+    fn a_finished_part_explains_itself() {
+        let expected = "\
+BK-7-RED  Front bumper
+unit        pcs (C62)
+marks       made, made to order, replaced, safety related
+made        finished by BEINN, 12 days quoted
+family      BK-7
+finish      signal red
+replaced by BK-8-RED
+calls for   TP-1, TP-2
+
+component  quantity
+-------------------
+BK-7              1
+
+Safety related. Fitment, mass and approval follow the local codes and a licensed engineer or \
+certifier; Baystart decides dates, not fitness.
+";
+        assert_eq!(part(Console::default(), Some(&bumper())), expected);
+    }
+
+    #[test]
+    fn a_list_shows_families_where_there_are_some() {
+        let shown = list(Console::default(), &[bumper()]);
+        assert!(shown.contains("  family  finish\n") && shown.contains("  BK-7    signal red\n"));
+        let plain = v1::Part { number: "A".into(), ..v1::Part::default() };
+        assert!(!list(Console::default(), &[plain]).contains("family"));
+        let loom = v1::Part {
+            made: Some(v1::part::Made::MadeInShop(v1::MadeInShop { working_days: 1 })),
+            ..bumper()
+        };
+        let shown = part(Console::default(), Some(&loom));
+        assert!(shown.contains("made        in the shop, in 1 working day\n"), "{shown}");
+    }
 }

@@ -109,3 +109,7 @@ pub fn awaited(kind: i32) -> &'static str {
         v1::AwaitedKind::Paper => "paper",
     }
 }
+
+/// What every screen says that shows safety-related parts.
+pub const SAFETY_RULE: &str = "Fitment, mass and approval follow the local codes and a licensed \
+    engineer or certifier; Baystart decides dates, not fitness.";

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod build_requests;
+mod every_line_requests;
 mod lead_time_requests;
 mod recorder;
 mod requests;

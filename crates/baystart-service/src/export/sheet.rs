@@ -1,0 +1,107 @@
+//! One file under way: a header line and rows, cells placed by their columns.
+
+use crate::import::Column;
+use baystart_core::book::model::Promise;
+use baystart_core::quantity::Quantity;
+use jiff::civil::Date;
+
+/// A file as it is sent.
+pub(crate) struct File {
+    pub(crate) name: &'static str,
+    pub(crate) rows: i64,
+    pub(crate) bytes: Vec<u8>,
+}
+
+/// A row that could not be written: a fault of the program.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum Unwritable {
+    #[error("the file has no column {0}")]
+    Column(&'static str),
+    #[error(transparent)]
+    Csv(#[from] csv::Error),
+    #[error("{0}")]
+    Bytes(String),
+}
+
+/// A column with what stands in it.
+pub(super) type Cell = (&'static str, String);
+
+pub(crate) struct Sheet {
+    columns: &'static [Column],
+    writer: csv::Writer<Vec<u8>>,
+    rows: i64,
+}
+
+impl Sheet {
+    pub(super) fn new(columns: &'static [Column]) -> Result<Self, Unwritable> {
+        let mut writer = csv::Writer::from_writer(Vec::new());
+        writer.write_record(columns.iter().map(|(name, _)| *name))?;
+        Ok(Self { columns, writer, rows: 0 })
+    }
+
+    /// Writes a row; what has no cell is empty.
+    pub(super) fn row(&mut self, cells: &[Cell]) -> Result<(), Unwritable> {
+        if let Some((unknown, _)) =
+            cells.iter().find(|(name, _)| !self.columns.iter().any(|(column, _)| column == name))
+        {
+            return Err(Unwritable::Column(unknown));
+        }
+        let cell = |column: &str| {
+            let found = cells.iter().find(|(name, _)| *name == column);
+            found.map_or("", |(_, text)| text.as_str())
+        };
+        self.writer.write_record(self.columns.iter().map(|(column, _)| cell(column)))?;
+        self.rows += 1;
+        Ok(())
+    }
+
+    /// The bytes so far; the sheet goes on without them.
+    pub(super) fn take(&mut self) -> Result<Vec<u8>, Unwritable> {
+        let rest = csv::Writer::from_writer(Vec::new());
+        let writer = std::mem::replace(&mut self.writer, rest);
+        writer.into_inner().map_err(|error| Unwritable::Bytes(error.to_string()))
+    }
+
+    pub(super) const fn rows(&self) -> i64 {
+        self.rows
+    }
+
+    pub(super) fn finish(mut self, name: &'static str) -> Result<File, Unwritable> {
+        Ok(File { name, rows: self.rows, bytes: self.take()? })
+    }
+}
+
+/// `yes`, or nothing.
+pub(super) fn flag(set: bool) -> String {
+    if set { "yes".to_owned() } else { String::new() }
+}
+
+/// A value, or nothing.
+pub(super) fn maybe<T: ToString>(value: Option<T>) -> String {
+    value.map_or_else(String::new, |value| value.to_string())
+}
+
+/// A quantity, or nothing where it is zero.
+pub(super) fn some(quantity: Quantity) -> String {
+    maybe(Some(quantity).filter(|quantity| !quantity.is_zero()))
+}
+
+/// A number from 1, or nothing.
+pub(super) fn from_one(number: i32) -> String {
+    maybe(Some(number).filter(|number| *number > 0))
+}
+
+/// Space-separated DATE@KNOWN pairs.
+pub(super) fn pairs(dates: impl Iterator<Item = (Date, Date)>) -> String {
+    let pairs: Vec<String> = dates.map(|(date, known)| format!("{date}@{known}")).collect();
+    pairs.join(" ")
+}
+
+/// The promises before the one in force, and that one.
+pub(super) fn earlier_and_last(promises: &[Promise]) -> (String, Option<Promise>) {
+    let (last, earlier) = match promises.split_last() {
+        Some((last, earlier)) => (Some(*last), earlier),
+        None => (None, promises),
+    };
+    (pairs(earlier.iter().map(|promise| (promise.promised_on, promise.known_on))), last)
+}
