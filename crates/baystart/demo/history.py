@@ -215,13 +215,14 @@ def beside_open_orders(maker, quotes):
     are drawn until one is still open; those before it are the ones that came.
     """
     lines = {}
-    for row in read("open_orders.csv"):
-        if not row["placed_on"]:
-            continue
+    rows = [row for row in read("open_orders.csv") if row["placed_on"]]
+    still_open = {(row["order"], row["part"]) for row in rows}
+    for row in rows:
         supplier, placed = row["supplier"], date.fromisoformat(row["placed_on"])
         of_order = lines.setdefault((placed, supplier, row["order"]), [])
-        taken = {row["part"]} | {line["part"] for line in of_order}
-        free = [offer for offer in quotes[supplier] if offer[0] not in taken]
+        taken = {line["part"] for line in of_order}
+        free = [offer for offer in quotes[supplier]
+                if offer[0] not in taken and (row["order"], offer[0]) not in still_open]
         for offer in maker.random.sample(free, min(len(free), 4)):
             line = maker.line(supplier, 20 + len(of_order), offer, placed, working(placed + timedelta(2), supplier),
                               maker.random.gauss(0, 1))

@@ -18,7 +18,9 @@ impl Doubtful {
             Kind::Suppliers => (RefKind::Supplier, "code"),
             Kind::Parts => (RefKind::Part, "part"),
             Kind::Bins => (RefKind::Bin, "bin"),
-            Kind::Builds | Kind::Stages | Kind::BuildLines | Kind::Awaited | Kind::Bindings => (RefKind::Build, "build"),
+            Kind::Builds | Kind::Stages | Kind::BuildLines | Kind::Awaited | Kind::Bindings => {
+                (RefKind::Build, "build")
+            }
             Kind::OpenOrders => (RefKind::Order, "order"),
             Kind::Kits
             | Kind::Offers

@@ -17,6 +17,10 @@ pub enum Kind {
     Steady,
     /// All suppliers slow down steadily, by 80 % over the whole time.
     Drifting,
+    /// All suppliers take half as long again from the middle of the time on.
+    SlowerAtOnce,
+    /// All suppliers slow down by 60 % over the first half of the time, and recover over the second.
+    Recovering,
     /// Suppliers close in August and at the turn of the year, are slow in winter, and goods are
     /// received on working days only; most orders are promised and despatched.
     Seasonal,
@@ -32,9 +36,11 @@ pub enum Kind {
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 9] = [
         Self::Steady,
         Self::Drifting,
+        Self::SlowerAtOnce,
+        Self::Recovering,
         Self::Seasonal,
         Self::OneGoesBad,
         Self::Thin,
@@ -48,6 +54,8 @@ impl Kind {
         match self {
             Self::Steady => "steady",
             Self::Drifting => "drifting",
+            Self::SlowerAtOnce => "all slower at once",
+            Self::Recovering => "slower, then recovering",
             Self::Seasonal => "seasonal, closures",
             Self::OneGoesBad => "one goes bad",
             Self::Thin => "thin history",
@@ -75,7 +83,7 @@ pub struct World {
     /// The day at whose start the history ends: two years after the last order.
     pub end: Date,
     /// For each line the median in days and the log-normal sigma of its true lead time; exact where
-    /// nothing but chance is at work ([`Kind::Steady`], [`Kind::OneGoesBad`], [`Kind::Drifting`]).
+    /// nothing but chance and drift is at work (not in [`Kind::Seasonal`]).
     pub truth: Vec<(f64, f64)>,
 }
 
@@ -145,6 +153,11 @@ pub fn generate(kind: Kind, orders: u32, suppliers: u32, seed: u64) -> World {
 fn slowness(kind: Kind, supplier: u32, day: u32, first: Date) -> f64 {
     match kind {
         Kind::Drifting => 1.0 + 0.8 * f64::from(day) / f64::from(SPAN_DAYS),
+        Kind::SlowerAtOnce if day > SPAN_DAYS / 2 => 1.5,
+        Kind::Recovering => {
+            let half = f64::from(SPAN_DAYS) / 2.0;
+            1.0 + 0.6 * (1.0 - (f64::from(day) / half - 1.0).abs())
+        }
         Kind::OneGoesBad if supplier == 0 && day > SPAN_DAYS / 2 => 2.5,
         Kind::Seasonal => {
             let month = add_days(first, day.into()).map_or(1, Date::month);

@@ -2,6 +2,7 @@
 //! one says the same each time.
 
 mod draw;
+mod forgotten;
 mod generate;
 mod table;
 mod truth;
@@ -9,6 +10,7 @@ mod truth;
 #[cfg(test)]
 mod tests;
 
+pub use forgotten::{Forgotten, forgotten_believed};
 pub use generate::{Kind, World, generate};
-pub use table::{backtest, table};
+pub use table::{backtest, plan, table};
 pub use truth::truth_cdf;

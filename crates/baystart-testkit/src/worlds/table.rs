@@ -7,9 +7,10 @@ use baystart_core::{
     calendar::add_days,
     forecast::RhoError,
     leadtime::learn::LearnSettings,
+    score::Estimate,
 };
 
-use super::World;
+use super::{Forgotten, World};
 
 /// A walk over a world from its second year on, every `step_days` days.
 ///
@@ -20,38 +21,32 @@ pub fn backtest(
     step_days: u32,
     settings: &LearnSettings,
 ) -> Result<Report, RhoError> {
+    run(&world.history, &plan(world, step_days), settings, &mut |_| ControlFlow::Continue(()))
+}
+
+/// The plan of [`backtest`].
+#[must_use]
+pub fn plan(world: &World, step_days: u32) -> BacktestPlan {
     let first = add_days(world.first, 400).unwrap_or(world.first);
-    let plan = BacktestPlan { step_days, ..BacktestPlan::over(first, world.end) };
-    run(&world.history, &plan, settings, &mut |_| ControlFlow::Continue(()))
+    BacktestPlan { step_days, ..BacktestPlan::over(first, world.end) }
 }
 
 /// Every method over all orders, and the builds, as a Markdown table.
 #[must_use]
-pub fn table(world: &World, report: &Report) -> String {
+pub fn table(world: &World, report: &Report, forgotten: &Forgotten) -> String {
     let mut text = format!("### {}\n\n", world.kind.text());
     text.push_str("| forecast | n | 50 % hit / said | 80 % | 90 % | pinball 80 | CRPS ± s.e. |\n");
     text.push_str("|---|---|---|---|---|---|---|\n");
     for row in report.rows.iter().filter(|row| row.slice == Slice::All) {
         let scores = &row.scores;
-        let pair = |k: usize| {
-            let of = |all: &[baystart_core::score::Estimate; 3]| all.get(k).map_or(0.0, |e| e.mean);
-            format!("{:.3} / {:.3}", of(&scores.hit), of(&scores.stated))
-        };
         let [_, pinball_80, _] = scores.pinball;
-        // Writing to a String cannot fail.
-        let _ = writeln!(
-            text,
-            "| {} | {} | {} | {} | {} | {:.2} | {:.2} ± {:.2} |",
-            row.method.text(),
-            scores.orders,
-            pair(0),
-            pair(1),
-            pair(2),
-            pinball_80.mean,
-            scores.crps.mean,
-            scores.crps.standard_error,
-        );
+        let levels = (&scores.hit, &scores.stated);
+        line(&mut text, row.method.text(), scores.orders, levels, pinball_80, scores.crps);
     }
+    let (hit, stated) = (&forgotten.hit, &forgotten.stated);
+    let (pinball_80, crps) = (forgotten.pinball_80, forgotten.crps);
+    let name = "forgotten orders believed";
+    line(&mut text, name, forgotten.orders, (hit, stated), pinball_80, crps);
     text.push_str(
         "\n| builds of | n | 80 % hit / said, common cause | independent |\n|---|---|---|---|\n",
     );
@@ -70,4 +65,21 @@ pub fn table(world: &World, report: &Report) -> String {
         report.were_here, report.unresolved
     );
     text
+}
+
+fn line(
+    text: &mut String,
+    name: &str,
+    orders: usize,
+    (hit, stated): (&[Estimate; 3], &[Estimate; 3]),
+    pinball_80: Estimate,
+    crps: Estimate,
+) {
+    // Writing to a String cannot fail.
+    let _ = write!(text, "| {name} | {orders} |");
+    for (hit, stated) in hit.iter().zip(stated) {
+        let _ = write!(text, " {:.3} / {:.3} |", hit.mean, stated.mean);
+    }
+    let (mean, error) = (crps.mean, crps.standard_error);
+    let _ = writeln!(text, " {:.2} | {mean:.2} ± {error:.2} |", pinball_80.mean);
 }

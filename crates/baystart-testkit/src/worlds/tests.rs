@@ -9,7 +9,7 @@ use std::ops::ControlFlow;
 use baystart_core::{
     backtest::{AGE_BANDS, BacktestPlan, Event, Method, Report, Slice, age_band, run},
     calendar::{add_days, days_between},
-    forecast::{CommonCause, Source, normal_cdf, start_cdf, start_cdf_with},
+    forecast::{CommonCause, RHO_DEFAULT, Source, normal_cdf, start_cdf, start_cdf_with},
     leadtime::{
         Laws, SupplyKeys,
         learn::{LearnSettings, LearnedLaws},
@@ -84,25 +84,90 @@ fn a_steady_world_is_forecast_as_often_as_said() {
     }
 }
 
-/// From the third year on: drift shows as a difference between the last year and those before.
+/// From the first year on, and in worlds that change in other ways than steadily.
 #[test]
 fn a_drifting_world_is_followed_to_within_five_points() {
     let (orders, suppliers) = if nightly() { (6_000, 25) } else { (1_500, 10) };
-    let world = generate(Kind::Drifting, orders, suppliers, 7);
-    let scored = |settings: &LearnSettings| {
-        let first = add_days(world.first, 730).unwrap();
-        let plan = BacktestPlan { baselines: false, ..BacktestPlan::over(first, world.end) };
-        let go_on = &mut |_: Event<'_>| ControlFlow::Continue(());
-        let report = run(&world.history, &plan, settings, go_on).unwrap();
-        report.scores(Method::Learned, Slice::All).unwrap().clone()
-    };
-    let found = scored(&LearnSettings::default());
-    println!("drifting: 80 % hit {:.3}, said {:.3}", found.hit[1].mean, found.stated[1].mean);
-    assert!(found.gap[1].mean.abs() <= 0.05, "{:?}", found.gap);
-    let blind = LearnSettings { drift_half_life_days: None, ..LearnSettings::default() };
-    let blind = scored(&blind);
-    assert!(blind.gap[1].mean < -0.08, "unwatched drift does show: {:?}", blind.gap);
-    assert!(found.crps.mean < blind.crps.mean);
+    let kinds: &[Kind] =
+        if nightly() { &[Kind::Drifting, Kind::SlowerAtOnce] } else { &[Kind::Drifting] };
+    for kind in kinds.iter().copied() {
+        let world = generate(kind, orders, suppliers, 7);
+        let scored = |settings: &LearnSettings| {
+            let plan = BacktestPlan { baselines: false, ..plan(&world, 28) };
+            let go_on = &mut |_: Event<'_>| ControlFlow::Continue(());
+            let report = run(&world.history, &plan, settings, go_on).unwrap();
+            report.scores(Method::Learned, Slice::All).unwrap().clone()
+        };
+        let found = scored(&LearnSettings::default());
+        let (hit, stated) = (found.hit[1].mean, found.stated[1].mean);
+        println!("{}: 80 % hit {hit:.3}, said {stated:.3}", kind.text());
+        assert!(found.gap[1].mean.abs() <= 0.05, "{:?}", found.gap);
+        let blind = LearnSettings { drift_half_life_days: None, ..LearnSettings::default() };
+        let blind = scored(&blind);
+        println!("  unwatched {:.3}, CRPS {:.2}", blind.hit[1].mean, blind.crps.mean);
+        assert!(blind.gap[1].mean < -0.08, "unwatched drift does show: {:?}", blind.gap);
+        assert!(found.crps.mean < blind.crps.mean);
+    }
+}
+
+/// Builds of 20 open orders in worlds with a common cause, laws learned there. A world gives a
+/// build a quarter, of orders that no other build has; standard errors are clustered by world.
+#[test]
+fn learned_builds_of_twenty_with_a_common_cause_are_covered() {
+    let (worlds, rhos): (u32, &[f64]) =
+        if nightly() { (480, &[RHO_DEFAULT, 0.3]) } else { (3, &[RHO_DEFAULT]) };
+    for rho in rhos.iter().copied() {
+        let (mut with, mut without) = (ClusteredMean::default(), ClusteredMean::default());
+        let (mut said, mut said_without) = (0.0, 0.0);
+        for seed in 0..worlds {
+            let world = generate(Kind::CommonCause, 3_000, 4, 1_000 + u64::from(seed));
+            let one_build_a_day = BacktestPlan {
+                step_days: 91,
+                baselines: false,
+                forecasts_per_day_max: 20,
+                rho,
+                ..BacktestPlan::over(add_days(world.first, 700).unwrap(), world.end)
+            };
+            let go_on = &mut |_: Event<'_>| ControlFlow::Continue(());
+            let report =
+                run(&world.history, &one_build_a_day, &LearnSettings::default(), go_on).unwrap();
+            let Some(row) = report.builds.iter().find(|row| row.orders == 20) else {
+                continue;
+            };
+            let [_, gap, _] = row.with_common_cause.gap;
+            let [_, independent, _] = row.independent.gap;
+            for _ in 0..gap.count {
+                with.add((seed, 0), gap.mean);
+                without.add((seed, 0), independent.mean);
+                said += row.with_common_cause.stated[1].mean;
+                said_without += row.independent.stated[1].mean;
+            }
+        }
+        let (with, without) = (with.estimate(), without.estimate());
+        let n = with.count as f64;
+        println!(
+            "rho {rho}: {} builds, 80 % hit less said: with {:+.4} ± {:.4} of {:.3}, \
+             independent {:+.4} ± {:.4} of {:.3}",
+            with.count,
+            with.mean,
+            with.standard_error,
+            said / n,
+            without.mean,
+            without.standard_error,
+            said_without / n,
+        );
+        assert_eq!(with.count, without.count);
+        if !nightly() {
+            // A handful of builds proves that they are made and scored, not that they are covered.
+            assert!(with.count >= 6, "{}", with.count);
+            continue;
+        }
+        assert!(with.count >= 1_600, "{}", with.count);
+        // At 0.3, the correlation within a month's orders of these worlds, too wide by 3.5 standard
+        // errors: the orders of a build were placed in several months. Printed, not asserted.
+        let is_default = rho == RHO_DEFAULT;
+        assert!(!is_default || with.mean.abs() <= 3.0 * with.standard_error, "{with:?}");
+    }
 }
 
 /// Learning from closed orders alone: the quick ones close first.
@@ -190,7 +255,14 @@ fn each_world_has_its_table() {
         let suppliers = if kind == Kind::CommonCause { 4 } else { 25 };
         let world = generate(kind, orders, suppliers, 11);
         let report = backtest(&world, step_days, &LearnSettings::default()).unwrap();
-        let table = table(&world, &report);
+        let plan = plan(&world, step_days);
+        let trap = forgotten_believed(&world, &plan, &LearnSettings::default()).unwrap();
+        let learned = report.scores(Method::Learned, Slice::All).unwrap();
+        assert_eq!(trap.orders, learned.orders);
+        if kind == Kind::Sloppy {
+            assert!(trap.crps.mean > learned.crps.mean, "the trap costs: {:?}", trap.crps);
+        }
+        let table = table(&world, &report, &trap);
         assert!(table.contains("completed orders only") && table.contains("| quote |"));
         println!("{table}");
     }

@@ -67,6 +67,12 @@ pub fn bin_at_age(quoted_days: u32, age_days: usize) -> usize {
     bin_of((age_days as f64 - 0.5).max(0.0) / scale(quoted_days)).min(BINS - 1)
 }
 
+/// By how many bins waits move that grow by the logarithm `log_growth`.
+#[must_use]
+pub fn bins_of_growth(log_growth: f64) -> i64 {
+    (log_growth / std::f64::consts::LN_2 * PER_DOUBLING as f64).round() as i64
+}
+
 /// Adds to `counts` (by bin) a wait in whole days; one that ended before it was watched adds
 /// nothing. A negative weight takes it away again.
 pub fn add_seen(counts: &mut Counts, quoted_days: u32, seen: &Observation) {

@@ -6,7 +6,7 @@ use jiff::civil::Date;
 
 use super::{
     Drift, Evidence, LearnSettings,
-    drift::Eras,
+    drift::{Change, Eras},
     levels::{Level, Levels, Reckoning, SLIP_ORIGIN},
     receiving::counted_closures,
     stale::Patience,
@@ -47,7 +47,7 @@ pub struct LearnedLaws {
     levels: Levels,
     /// Empty where drift is not looked for.
     pub(super) eras: Eras,
-    pub(super) drifting: BTreeMap<u32, Drift>,
+    pub(super) change: Change,
     /// The first day that is counted right.
     pub(super) counted_from: Date,
     closures: BTreeMap<u32, Closures>,
@@ -71,7 +71,7 @@ impl LearnedLaws {
             patience: Patience::of(history, as_of, settings.stale_after_days),
             levels: Levels::default(),
             eras: Eras::default(),
-            drifting: BTreeMap::new(),
+            change: Change::default(),
             counted_from: first,
             closures: history.closures.iter().map(|(key, c)| (*key, counted(c))).collect(),
             transit_closures: counted(&Closures::none()),
@@ -81,7 +81,7 @@ impl LearnedLaws {
             for line in &history.lines {
                 eras.count(line, &laws.reckoning(line), 1.0);
             }
-            laws.drifting = eras.drifting();
+            laws.change = eras.change();
             laws.eras = eras;
         }
         for line in &history.lines {
@@ -90,11 +90,18 @@ impl LearnedLaws {
         laws
     }
 
-    /// The suppliers whose last year differs from the years before by more than chance, and whose
-    /// orders therefore age faster.
+    /// The suppliers whose last year differs from the years before by more than chance and the
+    /// shop's [growth](Self::growth_per_year), and whose orders therefore age faster.
     #[must_use]
     pub fn drifting(&self) -> &BTreeMap<u32, Drift> {
-        &self.drifting
+        &self.change.suppliers
+    }
+
+    /// By how much all waits grew in a year (.1: by 10 %), where the shop's last year differs from
+    /// the years before by more than chance; else 0. Past orders count as stretched by it.
+    #[must_use]
+    pub fn growth_per_year(&self) -> f64 {
+        self.change.growth.exp_m1()
     }
 
     /// Replaces what one line adds: `before` as it was counted, `after` as it stands now. Touches
@@ -120,7 +127,8 @@ impl LearnedLaws {
             settings: &self.settings,
             patience: &self.patience,
             closures: self.counted_closures(Some(line.supplier)),
-            drifts: self.drifting.contains_key(&line.supplier),
+            drifts: self.change.suppliers.contains_key(&line.supplier),
+            growth: self.change.growth,
             transit_closures: &self.transit_closures,
         }
     }

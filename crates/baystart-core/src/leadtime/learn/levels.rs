@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 
-use super::{LearnSettings, stale::Patience};
+use super::{LearnSettings, drift::grown, stale::Patience};
 use crate::{
     calendar::{Closures, add_days, days_between},
     leadtime::{
@@ -57,6 +57,8 @@ pub(super) struct Reckoning<'a> {
     pub closures: &'a Closures,
     /// Whether the line's supplier drifts.
     pub drifts: bool,
+    /// Growth of all waits, as a logarithm per year.
+    pub growth: f64,
     /// Those that hold on the way too.
     pub transit_closures: &'a Closures,
 }
@@ -118,6 +120,7 @@ fn count_lead(lead: &mut Lead, line: &PastLine, end: End, by: &Reckoning<'_>, we
     let waited = |on: Date| by.closures.open_days_between(line.placed.on, on);
     let entry_day = line.unwatched_until().and_then(|on| u32::try_from(waited(on)).ok());
     let seen = Observation { entry_day, day, event: end.event, weight };
+    let seen = grown(seen, by.growth, days_between(line.placed.on, by.as_of));
     put(&mut lead.days, &seen);
     if let Some(quote) = line.quoted_days {
         ratio::add_seen(&mut lead.ratio, by.settings.counted_quote(quote), &seen);

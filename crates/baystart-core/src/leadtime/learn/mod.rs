@@ -11,6 +11,8 @@ mod settings;
 mod stale;
 
 #[cfg(test)]
+mod drift_tests;
+#[cfg(test)]
 mod tests;
 
 pub use drift::Drift;

@@ -8,9 +8,9 @@ impl LearnedLaws {
     /// supplier and the shop are counted anew. O(suppliers), whatever the number of lines.
     ///
     /// Whether the laws are now those that a new fit would give, but for rounding. If not, learn
-    /// anew, and use these no more: the line changes how others count. It makes or unmakes a drift,
-    /// it took longer than any order before and so decides which open orders are stale, or it was
-    /// placed years before all others.
+    /// anew, and use these no more: the line changes how others count. It makes or unmakes a drift or
+    /// moves the shop's growth, it took longer than any order before and so decides which open orders
+    /// are stale, or it was placed years before all others.
     #[must_use]
     pub fn renew(&mut self, before: Option<&PastLine>, after: Option<&PastLine>) -> bool {
         let as_of = self.as_of();
@@ -25,12 +25,13 @@ impl LearnedLaws {
                     eras.count(line, &self.reckoning(line), sign);
                 }
             }
-            let drifting = eras.drifting();
+            let change = eras.change();
             self.eras = eras;
-            if !drifting.keys().eq(self.drifting.keys()) {
+            let suppliers = change.suppliers.keys();
+            if !suppliers.eq(self.change.suppliers.keys()) || change.growth != self.change.growth {
                 return false;
             }
-            self.drifting = drifting;
+            self.change = change;
         }
         self.replace(before, after);
         self.patience.renew(before, after, as_of)

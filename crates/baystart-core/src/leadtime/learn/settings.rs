@@ -19,7 +19,7 @@ pub struct LearnSettings {
     /// Days after which an order, by its placed date, counts half; `None`: all count alike.
     pub half_life_days: Option<f64>,
     /// The shorter half-life, in days, of a supplier whose last year differs from the years before by
-    /// more than chance; `None`: drift is not looked for.
+    /// more than chance and more than the shop's others; `None`: drift is not looked for.
     pub drift_half_life_days: Option<f64>,
     /// How strongly each level's parent holds against the level's own evidence.
     pub strength: Strength,

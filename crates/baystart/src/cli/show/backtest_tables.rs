@@ -10,6 +10,8 @@ use baystart_proto::v1::backtest_row::Slice;
 const LEVEL: f64 = 0.8;
 /// Standard errors beyond which a difference is more than chance.
 const BEYOND_CHANCE: f64 = 2.0;
+/// Forecasts below which nothing is judged.
+const FORECASTS_MIN: i32 = 10;
 
 /// Whether a row speaks of every forecast.
 #[must_use]
@@ -67,14 +69,20 @@ fn pinball(scores: &v1::BacktestScores) -> String {
     days(level(scores, LEVEL).and_then(|level| level.pinball.as_ref()))
 }
 
-/// Whether the 80 % dates hold, beyond what chance explains.
-fn verdict(scores: &v1::BacktestScores) -> String {
+/// Whether the 80 % dates hold, beyond what chance explains: by the measured
+/// error, or where all happened to come alike by that of so many tosses.
+pub(super) fn verdict(scores: &v1::BacktestScores) -> String {
     let gap = level(scores, LEVEL).and_then(|level| level.gap);
-    let word = match gap.and_then(|gap| Some((gap.value, gap.standard_error?))) {
-        None => "too few to say",
-        Some((gap, error)) if gap < -BEYOND_CHANCE * error => "too hopeful",
-        Some((gap, error)) if gap > BEYOND_CHANCE * error => "too careful",
-        Some(_) => "hold",
+    let judged = gap.and_then(|gap| Some((gap.value, gap.standard_error?)));
+    let Some((gap, error)) = judged.filter(|_| scores.forecasts >= FORECASTS_MIN) else {
+        return "too few to say".to_owned();
+    };
+    let tosses = (LEVEL * (1.0 - LEVEL) / f64::from(scores.forecasts)).sqrt();
+    let chance = BEYOND_CHANCE * error.max(tosses);
+    let word = match gap {
+        gap if gap < -chance => "too hopeful",
+        gap if gap > chance => "too careful",
+        _ => "hold",
     };
     word.to_owned()
 }

@@ -162,3 +162,16 @@ fn a_short_past_says_so() {
         assert!(shown.contains("365 days back") && shown.contains("import history"), "{shown}");
     }
 }
+
+#[test]
+fn few_forecasts_and_lucky_ones_are_not_judged_harshly() {
+    let verdict = |forecasts, hit: f64, error| {
+        let mut found = scores([hit; 3], [0.805; 3], error).unwrap_or_default();
+        found.forecasts = forecasts;
+        tables::verdict(&found)
+    };
+    assert_eq!(verdict(2, 0.0, 0.0), "too few to say");
+    assert_eq!(verdict(12, 1.0, 0.0), "hold");
+    assert_eq!(verdict(300, 1.0, 0.0), "too careful");
+    assert_eq!(verdict(300, 0.7, 0.03), "too hopeful");
+}

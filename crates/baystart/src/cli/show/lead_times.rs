@@ -81,7 +81,7 @@ fn cells(name: String, profile: &v1::LeadTimeProfile) -> [String; 12] {
         reach(&profile.last_year, |reach| reach.days_80),
         reach(&profile.before, |reach| reach.days_80),
         share(profile.orders_on_time, profile.orders_promised),
-        profile.slip_days_50.map_or(String::new(), |days| format!("{days:+}")),
+        profile.slip_days_50.map_or(String::new(), slip),
         some(profile.orders_failed),
         today,
     ]
@@ -97,6 +97,10 @@ fn within(days: Option<i32>) -> String {
 
 fn some(count: i32) -> String {
     if count == 0 { String::new() } else { count.to_string() }
+}
+
+fn slip(days: i32) -> String {
+    if days == 0 { "0".to_owned() } else { format!("{days:+}") }
 }
 
 fn share(part: i32, whole: i32) -> String {

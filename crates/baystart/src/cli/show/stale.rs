@@ -25,7 +25,12 @@ pub fn text(console: Console, orders: &[v1::StaleOrder]) -> String {
         rows.row([
             order.supplier_code.clone(),
             order.order_number.clone(),
-            order.order_line_number.to_string(),
+            // An imported file need not number its lines.
+            if order.order_line_number == 0 {
+                String::new()
+            } else {
+                order.order_line_number.to_string()
+            },
             order.part_number.clone(),
             day(order.placed_on.as_ref()),
             day(order.last_news_on.as_ref()),

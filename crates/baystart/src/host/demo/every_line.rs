@@ -6,7 +6,7 @@ use jiff::ToSpan as _;
 use jiff::civil::Date;
 
 /// The build.
-pub const BUILD: &str = "B-1045";
+pub const BUILD: &str = "B-1051";
 
 /// Adds a build with a package, an assembly, a finished part, a customer's own
 /// part, its vehicle, work off site and an approval.
@@ -55,9 +55,13 @@ pub async fn enter(client: &Client, as_of: Date) -> Result<(), Failure> {
     .await?;
     for command in [
         format!("build open {BUILD}"),
-        format!("build await {BUILD} vehicle 'van, high roof' --stage Strip-out --expected {vehicle}"),
+        format!(
+            "build await {BUILD} vehicle 'van, high roof' --stage Strip-out --expected {vehicle}"
+        ),
         format!("build await {BUILD} part 'radio set' --line 5 --expected {radio}"),
-        format!("build await {BUILD} paper 'mass approval' --from examiner --usual-days 30 --asked {asked}"),
+        format!(
+            "build await {BUILD} paper 'mass approval' --from examiner --usual-days 30 --asked {asked}"
+        ),
         format!("order new P-2140 TARN --line KT-6100=1>{BUILD}:1 --placed {placed}"),
         format!("order answer P-2140 --reference TN-0951 --all {promised} --on {sent}"),
         format!("finisher sent {BUILD} 2 --back {back} --on {sent}"),
