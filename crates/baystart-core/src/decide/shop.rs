@@ -9,6 +9,7 @@ use crate::calendar::{HORIZON_DAYS, days_between};
 use crate::command::NewClosure;
 use crate::forecast::RHO_MAX;
 use crate::refusal::{Faults, Reason, Refusal};
+use std::fmt::Display;
 use std::ops::RangeInclusive;
 
 /// Most working days of the reserve window.
@@ -55,30 +56,39 @@ pub(super) fn update(
 
 /// Every setting of learning that is out of its range.
 fn learning(faults: &mut Faults, settings: &LearningSettings) {
-    let mut whole = |field: &str, value: u32, range: RangeInclusive<u32>| {
-        if !range.contains(&value) {
-            let (least, most) = range.into_inner();
-            let message = format!("{value} is not within {least} to {most} days");
-            faults.push(format!("shop.learning.{field}"), Reason::ValueInvalid, message);
-        }
-    };
-    whole("half_life_days", settings.half_life_days, 30..=36_500);
-    whole("drift_half_life_days", settings.drift_half_life_days, 30..=36_500);
-    whole("horizon_days", settings.horizon_days, 30..=HORIZON_DAYS);
-    whole("stale_after_days", settings.stale_after_days, 1..=3_650);
-    let [short, medium] = settings.notice_days;
-    whole("short_notice_days", short, 0..=364);
-    whole("medium_notice_days", medium, short.saturating_add(1)..=365);
-    let mut share = |field: &str, value: f64, range: RangeInclusive<f64>| {
-        if !range.contains(&value) {
-            let (least, most) = range.into_inner();
-            let message = format!("{value} is not within {least} to {most}");
-            faults.push(format!("shop.learning.{field}"), Reason::ValueInvalid, message);
-        }
-    };
-    share("prior_strength", settings.prior_strength, 0.0..=1_000.0);
-    share("tail_exponent", settings.tail_exponent, 0.0..=1.0);
-    share("correlation", settings.correlation, 0.0..=RHO_MAX);
+    let LearningSettings { notice_days: [short, medium], .. } = *settings;
+    for (field, value, range) in [
+        ("half_life_days", settings.half_life_days, 30..=36_500),
+        ("drift_half_life_days", settings.drift_half_life_days, 30..=36_500),
+        ("horizon_days", settings.horizon_days, 30..=HORIZON_DAYS),
+        ("stale_after_days", settings.stale_after_days, 1..=3_650),
+        ("short_notice_days", short, 0..=364),
+        ("medium_notice_days", medium, short.saturating_add(1)..=365),
+    ] {
+        within(faults, field, value, range, " days");
+    }
+    for (field, value, range) in [
+        ("prior_strength", settings.prior_strength, 0.0..=1_000.0),
+        ("tail_exponent", settings.tail_exponent, 0.0..=1.0),
+        ("correlation", settings.correlation, 0.0..=RHO_MAX),
+    ] {
+        within(faults, field, value, range, "");
+    }
+}
+
+/// Notes a setting of learning outside its range.
+fn within<T: PartialOrd + Display>(
+    faults: &mut Faults,
+    field: &str,
+    value: T,
+    range: RangeInclusive<T>,
+    unit: &str,
+) {
+    if !range.contains(&value) {
+        let (least, most) = range.into_inner();
+        let message = format!("{value} is not within {least} to {most}{unit}");
+        faults.push(format!("shop.learning.{field}"), Reason::ValueInvalid, message);
+    }
 }
 
 fn closures(work: &Work<'_, '_>, wanted: &[NewClosure]) -> Result<Vec<Closure>, Refusal> {
@@ -176,4 +186,86 @@ pub(super) fn remove_closures(
         work.say(EffectKind::State, text);
     }
     Ok(Subject::None)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+    use crate::book::Book;
+    use crate::book::model::{LearningSettings, Settings};
+    use crate::command::Command;
+    use crate::decide::{Context, decide};
+    use crate::ids::CountingIds;
+    use crate::money::Currency;
+    use crate::refusal::Refusal;
+    use jiff::Timestamp;
+    use jiff::civil::date;
+
+    fn update(
+        book: &mut Book,
+        learning: LearningSettings,
+        keep_learning: bool,
+    ) -> Result<LearningSettings, Refusal> {
+        let settings = Settings {
+            name: "Glen Orran".into(),
+            time_zone: "Europe/London".into(),
+            currency: Currency::parse("GBP").unwrap(),
+            working_days: [true; 7],
+            ordering_days: [true; 7],
+            reserve_window_days: 20,
+            stall_tolerance: 0.05,
+            learning,
+            version: 0,
+        };
+        let version = book.settings.as_ref().map_or(0, |old| old.version);
+        let command =
+            Command::UpdateSettings { settings, keep_learning, etag: format!("v{version}") };
+        let mut context = Context {
+            ids: &mut CountingIds::default(),
+            today: date(2026, 9, 14),
+            recorded_at: Timestamp::UNIX_EPOCH,
+            by: "admin",
+            secret_hash: None,
+        };
+        decide(book, &mut context, &command)?;
+        Ok(book.settings.as_ref().unwrap().learning)
+    }
+
+    #[test]
+    fn a_client_that_knows_nothing_of_learning_changes_nothing_of_it() {
+        let mut book = Book::default();
+        let own = LearningSettings { half_life_days: 365, ..LearningSettings::default() };
+        assert_eq!(update(&mut book, own, false).unwrap(), own);
+        assert_eq!(update(&mut book, LearningSettings::default(), true).unwrap(), own);
+        let default = LearningSettings::default();
+        assert_eq!(update(&mut book, default, false).unwrap(), default);
+    }
+
+    #[test]
+    fn every_setting_out_of_its_range_is_named_at_once() {
+        let wrong = LearningSettings {
+            half_life_days: 29,
+            drift_half_life_days: 36_501,
+            prior_strength: -0.1,
+            tail_exponent: f64::NAN,
+            horizon_days: 731,
+            correlation: 0.51,
+            notice_days: [30, 30],
+            stale_after_days: 0,
+            ..LearningSettings::default()
+        };
+        let refusal = update(&mut Book::default(), wrong, false).unwrap_err();
+        let fields: Vec<_> = refusal.faults.iter().map(|fault| fault.field.as_str()).collect();
+        let expected = [
+            "half_life_days",
+            "drift_half_life_days",
+            "horizon_days",
+            "stale_after_days",
+            "medium_notice_days",
+            "prior_strength",
+            "tail_exponent",
+            "correlation",
+        ];
+        assert_eq!(fields, expected.map(|field| format!("shop.learning.{field}")));
+    }
 }

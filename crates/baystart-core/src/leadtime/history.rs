@@ -96,6 +96,36 @@ impl History {
         self.lines.iter().filter(|line| line.is_watched(as_of)).count()
     }
 
+    /// The quote in calendar days on which a group of orders stood, by the caller's key: the median
+    /// over the lines that had one; lines without a key are passed over.
+    #[must_use]
+    pub fn median_quotes<K: Ord>(
+        &self,
+        group: impl Fn(&PastLine) -> Option<K>,
+    ) -> BTreeMap<K, u32> {
+        let mut quotes: BTreeMap<K, Vec<u32>> = BTreeMap::new();
+        for line in &self.lines {
+            if let (Some(key), Some(days)) = (group(line), line.quoted_days) {
+                quotes.entry(key).or_default().push(days);
+            }
+        }
+        quotes.into_iter().filter_map(|(key, days)| Some((key, median(days)?))).collect()
+    }
+
+    /// The quote in calendar days of each offer's last order that had one, by the day of placing.
+    #[must_use]
+    pub fn last_quotes(&self) -> BTreeMap<u32, u32> {
+        let mut last: BTreeMap<u32, (Date, u32)> = BTreeMap::new();
+        for line in &self.lines {
+            let Some(days) = line.quoted_days else { continue };
+            let kept = last.entry(line.offer).or_insert((line.placed.on, days));
+            if line.placed.on >= kept.0 {
+                *kept = (line.placed.on, days);
+            }
+        }
+        last.into_iter().map(|(offer, (_, days))| (offer, days)).collect()
+    }
+
     /// The history as it is known now: whatever stands in it counts from the day it happened, though
     /// it was entered later. For forecasts of today; a backtest must not know so much.
     #[must_use]
@@ -182,6 +212,13 @@ impl PastLine {
         let promised = self.known_promises(as_of).last().map(|promise| promise.date);
         promised.or(quote).unwrap_or(self.placed.on)
     }
+}
+
+/// The upper median; `None` of nothing.
+#[must_use]
+pub fn median(mut days: Vec<u32>) -> Option<u32> {
+    days.sort_unstable();
+    days.get(days.len() / 2).copied()
 }
 
 /// At the start of a day only what happened and was entered before it is known.

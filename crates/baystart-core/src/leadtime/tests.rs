@@ -230,3 +230,27 @@ proptest! {
         }
     }
 }
+
+/// Quotes of 10, 30 and 20 days in the order of placing, and an order without one: the last quote is
+/// 20, whatever the order of the lines, and the median 20.
+#[test]
+fn quotes_of_past_orders() {
+    use super::history::{Fact, History, PastLine};
+    let line = |day: i8, quoted_days| PastLine {
+        supplier: 3,
+        offer: 7,
+        quoted_days,
+        placed: Fact { on: date(2026, 3, day), recorded_on: date(2026, 3, day) },
+        taken_over_on: None,
+        promises: Vec::new(),
+        despatched: None,
+        completed: None,
+        cancelled: None,
+        contacts: Vec::new(),
+    };
+    let lines = vec![line(9, Some(20)), line(2, Some(10)), line(5, Some(30)), line(12, None)];
+    let history = History { lines, ..History::default() };
+    assert_eq!(history.last_quotes(), [(7, 20)].into());
+    assert_eq!(history.median_quotes(|line| Some(line.supplier)), [(3, 20)].into());
+    assert!(history.median_quotes(|_| None::<u32>).is_empty());
+}

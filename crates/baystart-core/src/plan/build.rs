@@ -398,12 +398,24 @@ impl<'a> View<'a> {
                  (correlation {:.2}).",
                 learned.cause.rho()
             ),
-            Some(learned) => format!(
-                "Arrivals are learned from {} past order lines of this shop, each order's age \
-                 counted in; one supplier's orders tend to be late together (correlation {:.2}).",
-                learned.lines,
-                learned.cause.rho()
-            ),
+            Some(learned) => {
+                let growth = learned.laws.growth_per_year() * 100.0;
+                let stretched = match growth.round() {
+                    0.0 => String::new(),
+                    rate => {
+                        let way = if rate > 0.0 { "longer" } else { "shorter" };
+                        let rate = rate.abs();
+                        format!(" Waits get {rate} % {way} a year: past orders count so stretched.")
+                    }
+                };
+                format!(
+                    "Arrivals are learned from {} past order lines of this shop, each order's age \
+                     counted in; one supplier's orders tend to be late together (correlation \
+                     {:.2}).{stretched}",
+                    learned.lines,
+                    learned.cause.rho()
+                )
+            }
         }
     }
 

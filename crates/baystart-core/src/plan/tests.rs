@@ -487,3 +487,21 @@ fn a_plan_follows_what_history_taught() {
     // Without any evidence the default around the quote stands.
     assert_eq!(start(&learned(Vec::new())), date(2026, 9, 28));
 }
+
+/// What is promised for 100 days from now has no date where the shop looks 60 days ahead.
+#[test]
+fn beyond_the_shops_horizon_there_is_no_date() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.order("P-1", "CORRIE", &[("HD-1", 1, Some(date(2026, 12, 23)))]);
+    let build = shop.open("B-1", &[("HD-1", "Body", 1)]);
+    let far = shop.forecast(build);
+    assert!(far.start.iter().all(|at| at.date.is_some()));
+    // Friday 13 November is the last day of 60 calendar days.
+    let by_then =
+        far.distribution.iter().rev().find(|(day, _)| *day <= date(2026, 11, 13)).unwrap();
+    shop.book.settings.as_mut().unwrap().learning.horizon_days = 60;
+    let near = shop.forecast(build);
+    assert!(near.start.iter().all(|at| at.date.is_none()), "{:?}", near.start);
+    assert!((near.without_date - (1.0 - by_then.1)).abs() < 1e-12, "{}", near.without_date);
+}

@@ -93,7 +93,7 @@ pub(super) fn of_evidence(
         (true, true) => format!("{own} of this part and {theirs} of {code}'s others"),
         (true, false) => format!("{own} of this part"),
         (false, true) => format!("{theirs} of {code}"),
-        (false, false) => format!("none of {code} waited so long"),
+        (false, false) => format!("none of {code}"),
     };
     let mut text = format!("{what} of orders that waited as long: {seen}");
     if evidence.shop_share >= SHARE_MIN {

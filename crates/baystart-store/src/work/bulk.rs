@@ -17,15 +17,49 @@ use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter};
 use std::collections::BTreeSet;
 
 pub async fn run(database: &Database, shop: ShopId, bulk: Bulk) -> Result<Answer, StoreError> {
-    // Only getting the lock is tried again: the decision can be made once.
     let mut tries = Tries::new(database);
-    let txn = loop {
+    let txn = locked(database, shop, &mut tries).await?;
+    let outcome = transact(&txn, shop, bulk).await;
+    match ended(txn, outcome).await {
+        Ok(answer) => Ok(answer),
+        // A second constraint fault is the last: the same words for both.
+        Err(Fault::Constraint(text)) => {
+            tries.again(Fault::Constraint(text.clone())).await?;
+            tries.again(Fault::Constraint(text)).await?;
+            Err(StoreError::Busy("the import lost a race: try again".to_owned()))
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+/// A long transaction that has the shop's lock. Only getting it is tried again:
+/// an import is decided, or comes in, once.
+pub(super) async fn locked(
+    database: &Database,
+    shop: ShopId,
+    tries: &mut Tries,
+) -> Result<DatabaseTransaction, StoreError> {
+    loop {
         match begin(database, shop).await {
-            Ok(txn) => break txn,
+            Ok(txn) => return Ok(txn),
             Err(fault) => tries.again(fault).await?,
         }
-    };
-    match transact(&txn, shop, bulk).await {
+    }
+}
+
+async fn begin(database: &Database, shop: ShopId) -> Result<DatabaseTransaction, Fault> {
+    let txn = database.begin_write().await?;
+    database.lock_shop(&txn, shop).await?;
+    database.allow_long(&txn).await?;
+    Ok(txn)
+}
+
+/// Commits where there is something to commit, else takes all back.
+pub(super) async fn ended(
+    txn: DatabaseTransaction,
+    outcome: Result<(Answer, bool), Fault>,
+) -> Result<Answer, Fault> {
+    match outcome {
         Ok((answer, true)) => {
             txn.commit().await?;
             Ok(answer)
@@ -36,24 +70,9 @@ pub async fn run(database: &Database, shop: ShopId, bulk: Bulk) -> Result<Answer
         }
         Err(fault) => {
             let _ = txn.rollback().await;
-            // A second constraint fault is the last: the same words for both.
-            match fault {
-                Fault::Constraint(text) => {
-                    tries.again(Fault::Constraint(text.clone())).await?;
-                    tries.again(Fault::Constraint(text)).await?;
-                    Err(StoreError::Busy("the import lost a race: try again".to_owned()))
-                }
-                other => Err(other.into()),
-            }
+            Err(fault)
         }
     }
-}
-
-async fn begin(database: &Database, shop: ShopId) -> Result<DatabaseTransaction, Fault> {
-    let txn = database.begin_write().await?;
-    database.lock_shop(&txn, shop).await?;
-    database.allow_long(&txn).await?;
-    Ok(txn)
 }
 
 /// Returns the answer and whether there is something to commit.

@@ -5,6 +5,7 @@ use crate::learned::Planned;
 use baystart_core::book::Book;
 use baystart_core::book::model::Offer;
 use baystart_core::ids::{PartId, SupplierId};
+use baystart_core::leadtime::history::{PastLine, median};
 use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws, Profile, profiles};
 use baystart_core::leadtime::{OpenSupply, SupplyKeys};
 use baystart_proto::convert::wire::{self, ProfileOf};
@@ -12,7 +13,7 @@ use baystart_proto::v1;
 use baystart_store::Listed;
 use std::borrow::Cow;
 use std::cmp::Reverse;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Offers of one supplier that are answered at most, those with most orders.
 const OFFERS_MAX: usize = 500;
@@ -50,7 +51,8 @@ pub(super) fn one(asked: &Asked) -> v1::GetLeadTimeProfileResponse {
             let offer = history.offers.get(&(*supplier, *part)).copied();
             let found = profiles_of(planned, |line| (Some(line.offer) == offer).then_some(()));
             let keys = SupplyKeys { supplier: key, offer };
-            let quoted_days = quote_of(*part).or_else(|| last_quote(planned, offer));
+            let last = || history.history.last_quotes().get(&offer?).copied();
+            let quoted_days = quote_of(*part).or_else(last);
             let of = of_part(of_supplier(book, *supplier), &offers.labels, *part);
             (found.into_values().next(), Place { keys, quoted_days }, of)
         }
@@ -58,7 +60,9 @@ pub(super) fn one(asked: &Asked) -> v1::GetLeadTimeProfileResponse {
         (None, Some(key)) => {
             let found = profiles_of(planned, |line| (line.supplier == key).then_some(()));
             let keys = SupplyKeys { supplier: Some(key), offer: None };
-            let quoted_days = median_quote(planned, key).or(unknown(offers).quoted_days);
+            let own = |line: &PastLine| (line.supplier == key).then_some(());
+            let quoted_days = history.history.median_quotes(own).remove(&());
+            let quoted_days = quoted_days.or(unknown(offers).quoted_days);
             response.offers = offers_of(asked, &laws, key);
             let place = Place { keys, quoted_days };
             (found.into_values().next(), place, of_supplier(book, *supplier))
@@ -75,7 +79,7 @@ pub(super) fn all(planned: &Planned) -> v1::ListLeadTimeProfilesResponse {
     let (history, book) = (&planned.history, &planned.snapshot.book);
     let laws = laws(planned);
     let found = profiles_of(planned, |line| Some(line.supplier));
-    let quotes = median_quotes(planned);
+    let quotes = history.history.median_quotes(|line| Some(line.supplier));
     let mut rows = Vec::new();
     for (id, key) in &history.suppliers {
         let Some(profile) = found.get(key) else { continue };
@@ -90,17 +94,16 @@ pub(super) fn all(planned: &Planned) -> v1::ListLeadTimeProfilesResponse {
 /// The offers with most orders, without their distributions.
 fn offers_of(asked: &Asked, laws: &LearnedLaws, key: u32) -> Vec<v1::LeadTimeProfile> {
     let Asked { planned, offers, supplier, .. } = asked;
-    let mut orders: BTreeMap<u32, (usize, Option<u32>)> = BTreeMap::new();
+    let mut orders: BTreeMap<u32, usize> = BTreeMap::new();
     for line in planned.history.history.lines.iter().filter(|line| line.supplier == key) {
-        let of_offer = orders.entry(line.offer).or_default();
-        of_offer.0 += 1;
-        of_offer.1 = line.quoted_days.or(of_offer.1);
+        *orders.entry(line.offer).or_default() += 1;
     }
-    let mut most: Vec<(u32, usize)> = orders.iter().map(|(key, (n, _))| (*key, *n)).collect();
+    let mut most: Vec<(u32, usize)> = orders.into_iter().collect();
     most.sort_by_key(|(key, orders)| (Reverse(*orders), *key));
     most.truncate(OFFERS_MAX);
-    let wanted: BTreeMap<u32, usize> = most.into_iter().collect();
-    let found = profiles_of(planned, |line| wanted.contains_key(&line.offer).then_some(line.offer));
+    let wanted: BTreeSet<u32> = most.into_iter().map(|(offer, _)| offer).collect();
+    let found = profiles_of(planned, |line| wanted.contains(&line.offer).then_some(line.offer));
+    let last_quotes = planned.history.history.last_quotes();
     let numbers: BTreeMap<u32, &str> = planned.history.offers_of(key).into_iter().collect();
     let parts: BTreeMap<&str, PartId> =
         offers.labels.parts.values().map(|part| (part.number.normal(), part.id)).collect();
@@ -114,8 +117,8 @@ fn offers_of(asked: &Asked, laws: &LearnedLaws, key: u32) -> Vec<v1::LeadTimePro
             None => ProfileOf { part_number: (*number).to_owned(), ..of },
         };
         let catalogue = offers.rows.iter().find(|row| Some(row.part) == part);
-        let past = orders.get(offer).and_then(|(_, quote)| *quote);
-        let quoted_days = catalogue.and_then(|row| row.quoted_days).or(past);
+        let last = last_quotes.get(offer).copied();
+        let quoted_days = catalogue.and_then(|row| row.quoted_days).or(last);
         let keys = SupplyKeys { supplier: Some(key), offer: Some(*offer) };
         rows.push(message(planned, laws, &Place { keys, quoted_days }, of, profile, false));
     }
@@ -169,36 +172,9 @@ fn laws(planned: &Planned) -> Cow<'_, LearnedLaws> {
 
 fn profiles_of<K: Ord>(
     planned: &Planned,
-    group: impl Fn(&baystart_core::leadtime::history::PastLine) -> Option<K>,
+    group: impl Fn(&PastLine) -> Option<K>,
 ) -> BTreeMap<K, Profile> {
     profiles(&planned.history.history, planned.as_of, &settings(planned), group)
-}
-
-/// The quote of the offer's last order that had one.
-fn last_quote(planned: &Planned, offer: Option<u32>) -> Option<u32> {
-    let lines = planned.history.history.lines.iter().filter(|line| Some(line.offer) == offer);
-    let quoted = lines.filter_map(|line| line.quoted_days.map(|days| (line.placed.on, days)));
-    quoted.max_by_key(|(placed_on, _)| *placed_on).map(|(_, days)| days)
-}
-
-fn median_quote(planned: &Planned, supplier: u32) -> Option<u32> {
-    let lines = planned.history.history.lines.iter().filter(|line| line.supplier == supplier);
-    median(lines.filter_map(|line| line.quoted_days).collect())
-}
-
-/// The median quote of each supplier's orders.
-fn median_quotes(planned: &Planned) -> BTreeMap<u32, u32> {
-    let mut quotes: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
-    for line in &planned.history.history.lines {
-        quotes.entry(line.supplier).or_default().extend(line.quoted_days);
-    }
-    let medians = quotes.into_iter().filter_map(|(key, days)| Some((key, median(days)?)));
-    medians.collect()
-}
-
-fn median(mut days: Vec<u32>) -> Option<u32> {
-    days.sort_unstable();
-    days.get(days.len() / 2).copied()
 }
 
 /// A supplier that was never ordered from: the median quote of its offers.

@@ -4,8 +4,8 @@
 mod batch;
 
 use super::decide::guarded;
-use super::requests;
 use super::retry::Tries;
+use super::{bulk, requests};
 use crate::api::Answer;
 use crate::convert::micros;
 use crate::database::Database;
@@ -27,36 +27,9 @@ pub async fn run(
     shop: ShopId,
     mut import: HistoryImport,
 ) -> Result<Answer, StoreError> {
-    // Only getting the lock is tried again: the rows come once.
-    let mut tries = Tries::new(database);
-    let txn = loop {
-        match begin(database, shop).await {
-            Ok(txn) => break txn,
-            Err(fault) => tries.again(fault).await?,
-        }
-    };
-    match transact(database, &txn, shop, &mut import).await {
-        Ok((answer, true)) => {
-            txn.commit().await?;
-            Ok(answer)
-        }
-        Ok((answer, false)) => {
-            txn.rollback().await?;
-            Ok(answer)
-        }
-        Err(fault) => {
-            let _ = txn.rollback().await;
-            Err(fault.into())
-        }
-    }
-}
-
-async fn begin(database: &Database, shop: ShopId) -> Result<DatabaseTransaction, Fault> {
-    let txn = database.begin_write().await?;
-    database.lock_shop(&txn, shop).await?;
-    database.allow_long(&txn).await?;
-    plan_by_index(database, &txn, true).await?;
-    Ok(txn)
+    let txn = bulk::locked(database, shop, &mut Tries::new(database)).await?;
+    let outcome = transact(database, &txn, shop, &mut import).await;
+    Ok(bulk::ended(txn, outcome).await?)
 }
 
 /// PostgreSQL's planner knows nothing of the rows that this transaction writes,
@@ -91,6 +64,7 @@ async fn transact(
     shop: ShopId,
     import: &mut HistoryImport,
 ) -> Result<(Answer, bool), Fault> {
+    plan_by_index(database, txn, true).await?;
     let before = load::shop_row(txn, shop).await?.revision;
     let revision = before + 1;
     let (counts, end) = take_rows(database, txn, shop, revision, import).await?;

@@ -153,7 +153,7 @@ async fn receive(
     requests: mpsc::Receiver<v1::ImportFilesRequest>,
     bar: &ProgressBar,
 ) -> Result<Received<v1::ImportReport>, Failure> {
-    let mut received = Received { report: None, bad_rows: 0 };
+    let mut received = Received::default();
     let call = s.imports().import_files(ReceiverStream::new(requests)).await;
     let mut events = call?.into_inner();
     loop {
@@ -168,13 +168,7 @@ async fn receive(
                 let (booked, total) = (progress.rows_booked, progress.rows_total);
                 bar.set_message(format!("{booked} of {total} rows"));
             }
-            Some(Event::BadRow(row)) => {
-                received.bad_rows += 1;
-                if !s.global.json {
-                    let line = show::bad_row(&row);
-                    bar.suspend(|| s.note(&line))?;
-                }
-            }
+            Some(Event::BadRow(row)) => received.told(s, bar, &row)?,
             Some(Event::Report(report)) => received.report = Some(report),
             None => {}
         }

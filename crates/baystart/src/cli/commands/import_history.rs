@@ -80,7 +80,7 @@ async fn receive(
     requests: mpsc::Receiver<v1::ImportHistoryRequest>,
     bar: &ProgressBar,
 ) -> Result<Received<v1::ImportHistoryReport>, Failure> {
-    let mut received = Received { report: None, bad_rows: 0 };
+    let mut received = Received::default();
     let call = s.imports().import_history(ReceiverStream::new(requests)).await;
     let mut events = call?.into_inner();
     loop {
@@ -94,13 +94,7 @@ async fn receive(
             Some(Event::Progress(progress)) => {
                 bar.set_message(format!("{} rows", progress.rows_booked));
             }
-            Some(Event::BadRow(row)) => {
-                received.bad_rows += 1;
-                if !s.global.json {
-                    let line = show::bad_row(&row);
-                    bar.suspend(|| s.note(&line))?;
-                }
-            }
+            Some(Event::BadRow(row)) => received.told(s, bar, &row)?,
             Some(Event::Report(report)) => received.report = Some(report),
             None => {}
         }

@@ -3,6 +3,8 @@
 use super::import_files::ImportFile;
 use crate::cli::fail::{Failure, exit};
 use crate::cli::session::Session;
+use crate::cli::show::imported as show;
+use baystart_proto::v1;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::path::Path;
 use std::time::Duration;
@@ -23,6 +25,31 @@ pub struct Received<R> {
     pub report: Option<R>,
     /// Bad rows that were told.
     pub bad_rows: i64,
+}
+
+impl<R> Default for Received<R> {
+    fn default() -> Self {
+        Self { report: None, bad_rows: 0 }
+    }
+}
+
+impl<R> Received<R> {
+    /// Counts a bad row, and tells it to people.
+    ///
+    /// # Errors
+    /// It could not be written.
+    pub fn told(
+        &mut self,
+        s: &mut Session<'_>,
+        bar: &ProgressBar,
+        row: &v1::ImportBadRow,
+    ) -> Result<(), Failure> {
+        self.bad_rows += 1;
+        match s.global.json {
+            true => Ok(()),
+            false => bar.suspend(|| s.note(&show::bad_row(row))),
+        }
+    }
 }
 
 /// Reads a file and sends it as messages; false: the server has hung up.
