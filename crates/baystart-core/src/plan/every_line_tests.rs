@@ -5,7 +5,7 @@
 //! paper. Monday 14 September 2026 is today.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use super::tests::{Shop, TODAY, by, number};
+use super::test_shop::{Shop, TODAY, by, number};
 use super::{BuildForecast, Learned, LearnedWaits, SourceKind, forecast_build, readiness};
 use crate::book::model::AwaitedKind;
 use crate::calendar::{Closures, add_days};

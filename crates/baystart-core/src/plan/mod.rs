@@ -16,6 +16,8 @@ mod ready;
 mod sources;
 mod stages;
 #[cfg(test)]
+mod test_shop;
+#[cfg(test)]
 mod tests;
 mod view;
 mod words;

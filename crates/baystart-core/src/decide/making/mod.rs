@@ -1,88 +1,24 @@
 //! Parts that are made for a line: assembled in the shop, or finished outside.
 
-use super::bind::{bind_part, bind_parts, free_stock, reserve};
-use super::catalogue::KIT_DEPTH_MAX;
+mod plan;
+
+pub(super) use plan::{move_stage, plan};
+
+use super::bind::{bind_part, bind_parts, reserve};
 use super::effect::{Effect, EffectKind};
 use super::issue::{Leaving, take_out, trim};
-use super::lines::{self, touch};
+use super::lines::touch;
 use super::stock::{Booking, amount_of, booked, lot_facts, post};
-use super::work::{Work, counted, whose};
+use super::work::{Work, whose};
 use super::{Subject, check};
 use crate::book::Change;
 use crate::book::model::{Account, Build, Line, Made, Making, MovementKind, Promise, StockKey};
 use crate::command::MakeCommand;
-use crate::ids::{LineId, StageId, SupplierId};
+use crate::ids::SupplierId;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
-
-/// Plans the making of what a line lacks of a made part: free stock of it is set aside first, the
-/// rest becomes lines of its components, at every depth. The list is taken as it is now.
-pub(super) fn plan(work: &mut Work<'_, '_>, line: LineId, depth: usize) -> Result<(), Refusal> {
-    let Some(row) = work.book.lines.get(&line).cloned() else { return Ok(()) };
-    let Some(part) = work.book.parts.get(&row.part).filter(|part| part.is_made()).cloned() else {
-        return Ok(());
-    };
-    if row.making.is_some() || row.customer_supplied {
-        return Ok(());
-    }
-    if depth > KIT_DEPTH_MAX {
-        let message = format!("part {} is made of too many levels", part.number);
-        return Err(Refusal::new(Reason::KitTooDeep, message));
-    }
-    let for_stock = work.book.builds.get(&row.build).is_some_and(|build| build.for_stock);
-    let makes_stock = for_stock && row.made_for == 0;
-    if !makes_stock {
-        set_aside_free(work, &row);
-    }
-    let lacks = work.book.short_of(&row);
-    if lacks.is_zero() {
-        return Ok(());
-    }
-    let making = Making {
-        how: part.made,
-        quantity: lacks,
-        done: Quantity::ZERO,
-        out: Quantity::ZERO,
-        out_stock: Vec::new(),
-        sent_on: None,
-        back_on: None,
-        promises: Vec::new(),
-    };
-    // What is made for stock asks for nothing itself.
-    work.change(Change::Line(Line { making: Some(making), exploded: makes_stock, ..row.clone() }));
-    let mut needs = Vec::new();
-    for (component, each) in &part.components {
-        let needed = each.times(lacks).map_err(|error| {
-            let message = format!(
-                "{lacks} of part {}: the quantity of part {} {error}",
-                part.number,
-                work.book.part_number(*component)
-            );
-            Refusal::new(Reason::QuantityInvalid, message)
-        })?;
-        needs.push((*component, needed));
-    }
-    let children = lines::add_components(work, &row, needs)?;
-    let mut effect = work.on_line(EffectKind::State, &row, lacks);
-    effect.text = format!(
-        "{} of {} to be {}: {} {}",
-        work.amount(row.part, lacks),
-        effect.part,
-        way(work, part.made),
-        counted(children.len(), "component"),
-        whose(&effect)
-    );
-    work.effect(effect);
-    for child in children {
-        match work.book.lines.get(&child).and_then(|line| work.book.parts.get(&line.part)) {
-            Some(part) if part.is_kit() => lines::explode_at(work, child, depth + 1)?,
-            _ => plan(work, child, depth + 1)?,
-        }
-    }
-    Ok(())
-}
 
 /// `made in the shop` or `finished by BEINN`.
 fn way(work: &Work<'_, '_>, made: Made) -> String {
@@ -95,27 +31,6 @@ fn way(work: &Work<'_, '_>, made: Made) -> String {
 fn code(work: &Work<'_, '_>, supplier: SupplierId) -> String {
     let supplier = work.book.suppliers.get(&supplier);
     supplier.map_or("?".to_owned(), |supplier| supplier.code.written().to_owned())
-}
-
-fn set_aside_free(work: &mut Work<'_, '_>, line: &Line) {
-    let mut left = work.book.short_of(line);
-    for (key, available) in free_stock(work.book, line.part, work.context.today) {
-        let taken = available.min(left);
-        if taken.is_positive() {
-            reserve(work, line, key, taken);
-            left -= taken;
-        }
-    }
-}
-
-/// Moves the components of a made line along with its stage.
-pub(super) fn move_stage(work: &mut Work<'_, '_>, made: &Line, stage: StageId) {
-    let children: Vec<Line> =
-        work.book.components_of(made).into_iter().filter(|c| c.stage != stage).cloned().collect();
-    for child in children {
-        work.change(Change::Line(Line { stage, ..child.clone() }));
-        move_stage(work, &child, stage);
-    }
 }
 
 pub(super) fn run(work: &mut Work<'_, '_>, command: &MakeCommand) -> Result<Subject, Refusal> {
