@@ -52,6 +52,7 @@ fn line(k: u32) -> PastLine {
         quoted_days: Some(quote),
         placed: day(placed),
         taken_over_on: None,
+        rejected: false,
         promises: vec![],
         despatched: None,
         completed: (placed + took < 0).then(|| day(placed + took)),

@@ -119,6 +119,7 @@ fn past_row(row: &past_line::Model) -> Result<PastRow, StoreError> {
         cancelled: own_day_option(row.cancelled_on)?.map(|on| (by, on)),
         last_known_open_on: own_day_option(row.last_known_open_on)?,
         recorded_on: own_day_option(row.recorded_on)?,
+        rejected: Quantity::from_milli(row.rejected),
     })
 }
 

@@ -44,6 +44,8 @@ pub struct PastRow {
     pub last_known_open_on: Option<Date>,
     /// When the row's facts were entered; None: each on its own day.
     pub recorded_on: Option<Date>,
+    /// Of what was ordered, what was rejected; not negative.
+    pub rejected: Quantity,
 }
 
 /// What comes next in an import of history.

@@ -32,6 +32,7 @@ fn history() -> History {
                 quoted_days: Some(20),
                 placed: fact(3 * k),
                 taken_over_on: None,
+                rejected: false,
                 promises: vec![],
                 despatched: None,
                 completed: Some(fact(3 * k + days)),

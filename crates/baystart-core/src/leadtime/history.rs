@@ -50,6 +50,8 @@ pub struct PastLine {
     /// open orders: had it come before, it would not be on record, so that its waiting until then
     /// proves nothing (delayed entry). `None`: on record whatever became of it.
     pub taken_over_on: Option<Date>,
+    /// Goods of it were rejected, whatever came of it then.
+    pub rejected: bool,
     /// In the order in which they became known.
     pub promises: Vec<PastPromise>,
     /// The goods left.

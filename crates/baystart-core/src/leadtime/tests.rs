@@ -242,6 +242,7 @@ fn quotes_of_past_orders() {
         quoted_days,
         placed: Fact { on: date(2026, 3, day), recorded_on: date(2026, 3, day) },
         taken_over_on: None,
+        rejected: false,
         promises: Vec::new(),
         despatched: None,
         completed: None,

@@ -59,6 +59,7 @@ impl Past {
             quoted_days: quoted,
             placed: fact(placed),
             taken_over_on: None,
+            rejected: false,
             promises: promise.into_iter().collect(),
             despatched: None,
             completed: add_days(placed, days).map(fact),

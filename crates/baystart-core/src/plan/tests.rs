@@ -262,6 +262,7 @@ fn a_plan_follows_what_history_taught() {
             quoted_days: Some(14),
             placed: fact(placed),
             taken_over_on: None,
+            rejected: false,
             promises: Vec::new(),
             despatched: None,
             completed: crate::calendar::add_days(placed, 28).map(fact),

@@ -104,7 +104,7 @@ impl History {
             CancelledBy::Supplier => "supplier",
         });
         let code = self.codes.get(&row.supplier).map(|(_, written)| written.clone());
-        let cells: [Cell; 14] = [
+        let cells: [Cell; 15] = [
             ("supplier", code.unwrap_or_default()),
             ("part", row.part.normal().to_owned()),
             ("order", row.order.normal().to_owned()),
@@ -119,6 +119,7 @@ impl History {
             ("cancelled_by", maybe(by)),
             ("last_known_open_on", maybe(row.last_known_open_on)),
             ("recorded_on", maybe(row.recorded_on)),
+            ("rejected", maybe(Some(row.rejected).filter(|quantity| quantity.is_positive()))),
         ];
         self.sheet.row(&cells)
     }
@@ -149,5 +150,6 @@ fn own_row(book: &Book, order: &Order, line: &OrderLine) -> Option<PastRow> {
         cancelled: end.filter(|_| cancelled).map(|on| (by, on)),
         last_known_open_on: line.last_contact_on.filter(before_end),
         recorded_on: None,
+        rejected: line.rejected,
     })
 }

@@ -40,6 +40,7 @@ async fn imported(stand: &Stand, lines: i32) {
             cancelled: None,
             last_known_open_on: None,
             recorded_on: None,
+            rejected: baystart_core::quantity::Quantity::ZERO,
         }
     };
     let (sender, steps) = tokio::sync::mpsc::channel(2);

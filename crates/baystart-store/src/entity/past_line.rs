@@ -26,6 +26,7 @@ pub struct Model {
     pub cancelled_by_supplier: bool,
     pub last_known_open_on: Option<Date>,
     pub recorded_on: Option<Date>,
+    pub rejected: i64,
     pub digest: Vec<u8>,
     pub revision: i64,
 }

@@ -29,6 +29,7 @@ pub fn past_line(row: &past_line::Model, recorded: bool) -> Result<PastLine, Sto
         quoted_days: days("the quoted lead time", row.quoted_days)?,
         placed: fact(own_day(row.placed_on)?),
         taken_over_on: None,
+        rejected: row.rejected > 0,
         promises,
         despatched: own_day_option(row.despatched_on)?.map(fact),
         completed: own_day_option(row.received_on)?.map(fact),

@@ -43,6 +43,7 @@ pub fn past_line(
         quoted_days: days("the quoted lead time", row.quoted_days)?,
         placed,
         taken_over_on: None,
+        rejected: row.rejected > 0,
         promises: past_promises(promises, recorded.map(|(_, zone)| zone))?,
         despatched: despatched
             .map(|on| Fact { on, recorded_on: entered.map_or(on, |r| r.despatched(on)) }),

@@ -44,6 +44,7 @@ fn row(supplier: SupplierId, at: u32) -> PastRow {
         cancelled: None,
         last_known_open_on: None,
         recorded_on: None,
+        rejected: baystart_core::quantity::Quantity::ZERO,
     }
 }
 

@@ -212,6 +212,7 @@ fn record(
         quoted_days: Some(order.quote),
         placed: on_time(placed),
         taken_over_on: None,
+        rejected: false,
         promises: vec![],
         despatched: None,
         completed: Some(on_time(ready)),

@@ -39,6 +39,7 @@ fn history(slowness: impl Fn(u32, f64) -> f64) -> History {
                 quoted_days: Some(20),
                 placed: fact(placed),
                 taken_over_on: None,
+                rejected: false,
                 promises: vec![],
                 despatched: None,
                 completed: (done < 0).then(|| fact(done)),

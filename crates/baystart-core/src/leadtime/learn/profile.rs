@@ -50,6 +50,8 @@ pub struct Profile {
     pub withdrawn: usize,
     /// Orders that the supplier cancelled.
     pub failures: usize,
+    /// Orders of which goods were rejected, whatever came of them then.
+    pub rejected: usize,
     /// Promised orders that came, in full, by their first promise.
     pub on_time: usize,
     /// Promised orders that came, or whose first promise has passed.
@@ -122,6 +124,7 @@ impl Tally {
             Standing::Failed(_) => found.failures += 1,
             Standing::Open { .. } => found.open += 1,
         }
+        found.rejected += usize::from(line.rejected);
         found.all.orders += 1;
         let (era, reach) = match days_between(line.placed.on, as_of) <= YEAR_DAYS {
             true => (&mut self.last_year, &mut found.last_year),

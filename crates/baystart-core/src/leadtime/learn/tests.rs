@@ -29,6 +29,7 @@ fn line(supplier: u32, offer: u32, placed: i64) -> PastLine {
         quoted_days: Some(20),
         placed: fact(placed),
         taken_over_on: None,
+        rejected: false,
         promises: vec![],
         despatched: None,
         completed: None,
@@ -283,8 +284,8 @@ fn a_profile_counts_failures_apart() {
     let cancelled = |by, n| PastLine { cancelled: Some((by, fact(n))), ..line(1, 1, -60) };
     let mut lines = vec![
         cancelled(CancelledBy::Us, -50),
-        cancelled(CancelledBy::Supplier, -40),
-        line(1, 1, -10),
+        PastLine { rejected: true, ..cancelled(CancelledBy::Supplier, -40) },
+        PastLine { rejected: true, ..line(1, 1, -10) },
         line(1, 1, -500),
         took(2, 2, -90, 3),
     ];
@@ -293,7 +294,7 @@ fn a_profile_counts_failures_apart() {
         profile(&history(lines), AS_OF, &LearnSettings::default(), |line| line.supplier == 1);
     assert_eq!((found.all.orders, found.last_year.orders, found.before.orders), (8, 7, 1));
     assert_eq!((found.open, found.stale, found.received), (2, 1, 4));
-    assert_eq!((found.withdrawn, found.failures), (1, 1));
+    assert_eq!((found.withdrawn, found.failures, found.rejected), (1, 1, 2));
     assert_eq!((found.on_time, found.promised, found.slip_days_50), (2, 4, Some(1)));
     assert_eq!(found.all.days_50, Some(19));
 }

@@ -52,6 +52,7 @@ pub fn lead_time_profile(
         orders_received: count(profile.received),
         orders_cancelled_by_us: count(profile.withdrawn),
         orders_failed: count(profile.failures),
+        orders_rejected: count(profile.rejected),
         orders_on_time: count(profile.on_time),
         orders_promised: count(profile.promised),
         slip_days_50: profile.slip_days_50.map(|days| i32::try_from(days).unwrap_or(i32::MAX)),

@@ -6,6 +6,7 @@ use crate::import::{BadRow, Cells};
 use baystart_core::ids::SupplierId;
 use baystart_core::leadtime::QUOTE_DAYS_MAX;
 use baystart_core::leadtime::history::CancelledBy;
+use baystart_core::quantity::Quantity;
 use baystart_core::refusal::Reason;
 use baystart_proto::convert::{Reader, scalar};
 use baystart_store::PastRow;
@@ -28,6 +29,7 @@ pub(crate) const COLUMNS: &[Column] = &[
     ("cancelled_by", false),
     ("last_known_open_on", false),
     ("recorded_on", false),
+    ("rejected", false),
 ];
 
 /// What rows are checked against.
@@ -60,6 +62,7 @@ fn past_row(row: &mut Cursor<'_>, known: &Known) -> Option<PastRow> {
         ["despatched_on", "received_on", "cancelled_on", "last_known_open_on", "recorded_on"]
             .map(|column| row.date(column));
     let cancelled_by = cancelled_by(row, cancelled_on);
+    let rejected = row.maybe_quantity("rejected");
     let mut promises = promises?;
     // Of two that became known on one day the later in the cell is in force.
     promises.sort_by_key(|(_, known_on)| *known_on);
@@ -78,6 +81,7 @@ fn past_row(row: &mut Cursor<'_>, known: &Known) -> Option<PastRow> {
         cancelled: cancelled_by?.zip(cancelled_on?),
         last_known_open_on: last_known_open_on?,
         recorded_on: recorded_on?,
+        rejected: rejected?.unwrap_or(Quantity::ZERO),
     };
     facts(row, &out, known.today);
     Some(out)

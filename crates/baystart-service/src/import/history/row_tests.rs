@@ -41,11 +41,11 @@ fn a_row_with_little_is_an_open_order() {
 #[test]
 fn promises_stand_in_the_order_in_which_they_became_known() {
     let cell = "2026-04-20@2026-04-02 2026-04-01@2026-02-27 2026-04-25@2026-04-02";
-    let row = checked(&[("promises", cell), ("line", "3")]).unwrap();
+    let row = checked(&[("promises", cell), ("line", "3"), ("rejected", "0.5")]).unwrap();
     let day = |day| date(2026, 4, day);
     let known = date(2026, 2, 27);
     assert_eq!(row.promises, [(day(1), known), (day(20), day(2)), (day(25), day(2))]);
-    assert_eq!(row.line, 3);
+    assert_eq!((row.line, row.rejected.milli()), (3, 500));
 }
 
 #[test]
@@ -61,6 +61,7 @@ fn every_fault_of_a_row_is_named() {
             "quoted_lead_time_days 3651 days; at most 3650 are taken",
         ),
         (&[("quantity", "0")], "quantity 0 is not more than nothing"),
+        (&[("rejected", "-1")], "rejected -1 is not more than nothing"),
         (
             &[("received_on", "2026-03-01")],
             "received_on 2026-03-01 is before the day of placing, 2026-03-02",

@@ -136,7 +136,7 @@ impl Cursor<'_> {
 
     /// More than nothing.
     #[allow(clippy::option_option)]
-    pub(super) fn maybe_quantity(&mut self, column: &str) -> Option<Option<Quantity>> {
+    pub(crate) fn maybe_quantity(&mut self, column: &str) -> Option<Option<Quantity>> {
         let text = self.cells.get(column);
         if text.is_empty() {
             return Some(None);

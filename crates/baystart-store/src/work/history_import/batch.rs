@@ -189,6 +189,7 @@ fn model(shop: ShopId, revision: i64, row: &PastRow) -> past_line::Model {
         cancelled_by_supplier: matches!(row.cancelled, Some((CancelledBy::Supplier, _))),
         last_known_open_on: row.last_known_open_on.map(day),
         recorded_on: row.recorded_on.map(day),
+        rejected: row.rejected.milli(),
         digest: Vec::new(),
         revision,
     };
@@ -215,5 +216,9 @@ fn digest(model: &past_line::Model) -> Vec<u8> {
         hash.update(days.to_le_bytes());
     }
     hash.update(model.promises.as_bytes());
+    // Lines from before rejections were told keep their digest.
+    if model.rejected > 0 {
+        hash.update(model.rejected.to_le_bytes());
+    }
     hash.finalize().to_vec()
 }

@@ -27,6 +27,7 @@ pub fn list(console: Console, profiles: &[v1::LeadTimeProfile]) -> String {
         "#on time",
         "#slip",
         "#failed",
+        "#rejected",
         "#today 80 %",
     ];
     let mut rows = Rows::new(console, &columns);
@@ -57,12 +58,12 @@ pub fn list(console: Console, profiles: &[v1::LeadTimeProfile]) -> String {
 
 const LEGEND: &str = "\
 Days from order to receipt. last year, before: 80 % in, of orders placed then. on time: of promised
-orders, in full by the first promise. slip: median days past it. failed: never delivered. today 80 %:
-what an order placed today is forecast to take.
+orders, in full by the first promise. slip: median days past it. failed: never delivered. rejected:
+orders of which goods were rejected. today 80 %: what an order placed today is forecast to take.
 ";
 
 /// The cells of one profile in a table, after its name.
-fn cells(name: String, profile: &v1::LeadTimeProfile) -> [String; 12] {
+fn cells(name: String, profile: &v1::LeadTimeProfile) -> [String; 13] {
     let reach = |reach: &Option<v1::LeadTimeReach>, days: fn(&v1::LeadTimeReach) -> Option<i32>| {
         reach
             .as_ref()
@@ -83,6 +84,7 @@ fn cells(name: String, profile: &v1::LeadTimeProfile) -> [String; 12] {
         share(profile.orders_on_time, profile.orders_promised),
         profile.slip_days_50.map_or(String::new(), slip),
         some(profile.orders_failed),
+        some(profile.orders_rejected),
         today,
     ]
 }
@@ -139,6 +141,7 @@ fn history(console: Console, profile: &v1::LeadTimeProfile) -> String {
         count(profile.orders_open, "is open", "are open"),
         count(profile.orders_cancelled_by_us, "was cancelled by us", "were cancelled by us"),
         count(profile.orders_failed, "was never delivered", "were never delivered"),
+        count(profile.orders_rejected, "had goods rejected", "had goods rejected"),
     ]
     .into_iter()
     .flatten()
@@ -289,7 +292,7 @@ fn offers(console: Console, offers: &[v1::LeadTimeProfile]) -> String {
     ];
     let mut rows = Rows::new(console, &columns);
     for offer in offers {
-        let [_, orders, open, _, half, most, _, _, on_time, slip, _, today] =
+        let [_, orders, open, _, half, most, _, _, on_time, slip, _, _, today] =
             cells(String::new(), offer);
         let quoted = offer.forecast.as_ref().and_then(|forecast| forecast.quoted_days);
         rows.row([
