@@ -9,6 +9,7 @@ mod core_properties;
 mod core_shop;
 mod every_line_properties;
 mod raw;
+mod readme;
 mod rush;
 mod scenarios;
 mod store_properties;

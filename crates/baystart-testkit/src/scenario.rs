@@ -9,7 +9,7 @@
 //! - `< parts.csv` begins a file, whose lines follow with `| ` before each (`|`
 //!   alone is an empty line); commands name it as `{dir}/parts.csv`, and a file of
 //!   that name that was there is replaced; `< parts.csv BOM CRLF` begins it with a
-//!   byte order mark and ends its lines as some sheets do;
+//!   byte order mark and ends its lines as some sheets do; `{tests}` is the folder `tests`;
 //! - `$ stock show HD-1042` is a command of the command line, without the
 //!   program's name; what it printed follows, and `[exit 1]` where its exit code
 //!   was not 0. Uids that differ from run to run stand there as `UID`.
@@ -20,6 +20,8 @@ use jiff::civil::Date;
 use std::fmt::Write as _;
 use std::path::Path;
 
+/// The folder with the tests' sheets.
+const TESTS: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests");
 /// A UUID as text.
 const UID_CHARS: usize = 36;
 
@@ -127,10 +129,10 @@ impl SheetFile {
 #[allow(clippy::expect_used)]
 async fn command_line(server: &TestServer, role: &str, command: &str) -> String {
     let folder = server.folder.path().display().to_string();
-    let command = command.replace("{dir}", &folder);
+    let command = command.replace("{dir}", &folder).replace("{tests}", TESTS);
     let token = token_of(server, role).await;
     let (code, text) = call(server, &token, words(&command)).await;
-    let text = text.replace(&folder, "{dir}").replace(&server.url(), "{server}");
+    let text = text.replace(&folder, "{dir}").replace(TESTS, "{tests}").replace(&server.url(), "{server}");
     let mut text = without_uids(&text, &command);
     if !text.is_empty() && !text.ends_with('\n') {
         text.push('\n');
