@@ -8,6 +8,7 @@ import argparse
 import sys
 import traceback
 
+import every_line
 import parts_manager
 import sales
 import strangers
@@ -67,7 +68,8 @@ def main():
     with open(settings["token_file"], encoding="utf-8") as file:
         token = file.read().strip()
     today = Day(Wire(settings["server"].removeprefix("http://")), token, arguments.as_of)
-    for steps in [*strangers.STEPS, *parts_manager.STEPS, *suppliers.STEPS, *sales.STEPS, *workshop.STEPS]:
+    for steps in [*strangers.STEPS, *parts_manager.STEPS, *suppliers.STEPS, *sales.STEPS, *workshop.STEPS,
+                  *every_line.STEPS]:
         today.part_of_day(steps)
     print(f"\n{today.passed} passed, {today.failed} failed")
     return 1 if today.failed else 0
