@@ -132,7 +132,8 @@ async fn command_line(server: &TestServer, role: &str, command: &str) -> String 
     let command = command.replace("{dir}", &folder).replace("{tests}", TESTS);
     let token = token_of(server, role).await;
     let (code, text) = call(server, &token, words(&command)).await;
-    let text = text.replace(&folder, "{dir}").replace(TESTS, "{tests}").replace(&server.url(), "{server}");
+    let text =
+        text.replace(&folder, "{dir}").replace(TESTS, "{tests}").replace(&server.url(), "{server}");
     let mut text = without_uids(&text, &command);
     if !text.is_empty() && !text.ends_with('\n') {
         text.push('\n');

@@ -32,6 +32,12 @@ pub(super) fn release(
         _ => format!("Gave back {amount} reserved {}{why}", whose(&effect)),
     };
     work.effect(effect);
+    if line.customer_supplied && kind == EffectKind::Released {
+        let text = format!(
+            "{amount} is the customer's and counts as free stock now: give it back and book it out"
+        );
+        work.say(EffectKind::Caution, text);
+    }
 }
 
 /// Takes part of a peg away.

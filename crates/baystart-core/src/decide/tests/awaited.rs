@@ -114,6 +114,14 @@ fn a_customers_part_goes_into_a_bin_and_is_reserved_for_its_line() {
     );
     assert_eq!(shop.bound("B-1", 1), ["2", "0", "0"]);
     assert_eq!(shop.free("RAW"), "5");
+    let said = shop.run(Command::Build(BuildCommand::Cancel {
+        build: by("B-1"),
+        reason: "withdrawn".into(),
+        occurred_on: None,
+    }));
+    let text =
+        "2 of RAW is the customer's and counts as free stock now: give it back and book it out";
+    assert!(said.iter().any(|line| line == text), "{said:?}");
 }
 
 #[test]
