@@ -122,15 +122,20 @@ fn a_supplier_without_orders_borrows() {
 
 #[test]
 fn every_supplier_on_a_line() {
-    let steady = v1::LeadTimeProfile { supplier_code: "STRATH".into(), drifting: false, ..offer() };
+    let steady = v1::LeadTimeProfile {
+        supplier_code: "STRATH".into(),
+        drifting: false,
+        orders_rejected: 2,
+        ..offer()
+    };
     let expected = "\
-supplier  orders  open  stale  half in  80 % in  last year  before  on time  slip  failed  today 80 %
------------------------------------------------------------------------------------------------------
-CORRIE        54     4      1       12       19         25      13     55 %    +6       1          24
-STRATH        54     4      1       12       19         25      13     55 %    +6       1
+supplier  orders  open  stale  half in  80 % in  last year  before  on time  slip  failed  rejected  today 80 %
+---------------------------------------------------------------------------------------------------------------
+CORRIE        54     4      1       12       19         25      13     55 %    +6       1                    24
+STRATH        54     4      1       12       19         25      13     55 %    +6       1         2
 Days from order to receipt. last year, before: 80 % in, of orders placed then. on time: of promised
-orders, in full by the first promise. slip: median days past it. failed: never delivered. today 80 %:
-what an order placed today is forecast to take.
+orders, in full by the first promise. slip: median days past it. failed: never delivered. rejected:
+orders of which goods were rejected. today 80 %: what an order placed today is forecast to take.
 Not as they were in the years before, so that older orders count less: CORRIE.
 next: baystart lead-times SUPPLIER
 ";
