@@ -2,8 +2,12 @@
 
 use baystart_testkit::scenario;
 use baystart_testkit::store::Backend;
+use futures::{StreamExt as _, stream};
 use similar::TextDiff;
 use std::path::PathBuf;
+
+/// Scenarios that run at the same time.
+const AT_ONCE: usize = 4;
 
 fn folder() -> PathBuf {
     PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios"))
@@ -19,9 +23,17 @@ async fn all_on(backend: Backend) {
     paths.sort();
     assert!(!paths.is_empty());
     let mut wrong = Vec::new();
-    for path in paths {
-        let expected = std::fs::read_to_string(&path).unwrap();
-        let found = scenario::run(&expected, backend).await;
+    // A scenario waits for its database most of the time.
+    let answers: Vec<(PathBuf, String, String)> = stream::iter(paths)
+        .map(|path| async move {
+            let expected = std::fs::read_to_string(&path).unwrap();
+            let found = scenario::run(&expected, backend).await;
+            (path, expected, found)
+        })
+        .buffered(AT_ONCE)
+        .collect()
+        .await;
+    for (path, expected, found) in answers {
         if found == expected {
             continue;
         }
