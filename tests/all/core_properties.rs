@@ -81,6 +81,7 @@ impl Game {
             recorded_at: step.recorded_at,
             by: "storekeeper",
             secret_hash: Some([7; 32]),
+            stated_chance: None,
         };
         let answer = decide(&mut self.book, &mut context, &step.command);
         if let Ok(decision) = &answer {

@@ -145,6 +145,7 @@ impl Shop {
             recorded_at: Timestamp::from_second(midnight.as_second() + self.seconds).unwrap(),
             by: "storekeeper",
             secret_hash: None,
+            stated_chance: None,
         };
         let answer = decide(&mut self.book, &mut context, &command);
         assert_eq!(invariants::check(&self.book), Vec::new(), "after {command:?}");

@@ -70,6 +70,7 @@ fn ask(
         recorded_at: step.recorded_at,
         by: "storekeeper",
         secret_hash: Some(secret_hash),
+        stated_chance: None,
     };
     decide(book, &mut context, &step.command)
 }
@@ -253,6 +254,7 @@ fn submission(
         command,
         now,
         secret_hash: Some(hash),
+        stated_chance: None,
         render: Box::new(|rendered| texts(rendered.decision).join("\n").into_bytes()),
     }
 }

@@ -173,6 +173,7 @@ fn submission(
         command,
         now,
         secret_hash: Some(hash(seconds)),
+        stated_chance: None,
         render: Box::new(|rendered| {
             let effects = rendered.decision.effects.iter().map(|effect| effect.text.as_str());
             let effects: Vec<_> = effects.collect();

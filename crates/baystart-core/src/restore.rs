@@ -2,7 +2,7 @@
 //! they are, an open order with its line numbers, what lines hold. Commands ask
 //! for what is to be done; these say what is, and nothing follows from them anew.
 
-use crate::book::model::{AwaitedKind, BuildState, Promise};
+use crate::book::model::{AwaitedKind, BuildState, CustomerPromise, Promise};
 use crate::command::{BuildFields, NewMade};
 use crate::money::Money;
 use crate::number::Number;
@@ -47,6 +47,8 @@ pub struct RestoredBuild {
     pub state: BuildState,
     pub held_from: Option<BuildState>,
     pub note: String,
+    pub customer_promises: Vec<CustomerPromise>,
+    pub delivered_on: Option<Date>,
     /// None: now, where the build was ever opened.
     pub opened_at: Option<Timestamp>,
     pub stages: Vec<RestoredStage>,

@@ -39,6 +39,7 @@ async fn run(store: &Store, shop: ShopId, command: Command) {
         command,
         now: "2026-09-14T07:00:00Z".parse().unwrap(),
         secret_hash: None,
+        stated_chance: None,
         render: Box::new(|_| Vec::new()),
     };
     store.submit(submission).await.unwrap_or_else(|error| panic!("{said}: {error:?}"));

@@ -229,6 +229,7 @@ impl Server {
             purchasing_service_server::PurchasingServiceServer,
             forecast_service_server::ForecastServiceServer,
             lead_time_service_server::LeadTimeServiceServer,
+            customer_promise_service_server::CustomerPromiseServiceServer,
             import_service_server::ImportServiceServer,
             export_service_server::ExportServiceServer,
             access_service_server::AccessServiceServer,

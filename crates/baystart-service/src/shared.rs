@@ -37,6 +37,15 @@ pub(crate) struct Shared {
 #[derive(Clone)]
 pub(crate) struct Rpc(pub(crate) Arc<Shared>);
 
+/// What the service reckons for a command, beside the request.
+#[derive(Default)]
+pub(crate) struct Beside {
+    /// SHA-256 of a fresh secret.
+    pub(crate) secret_hash: Option<[u8; 32]>,
+    /// The chance of keeping a promise to a customer.
+    pub(crate) stated_chance: Option<f64>,
+}
+
 /// What an RPC answers.
 pub(crate) type Answered<T> = Result<Response<T>, Status>;
 
@@ -147,7 +156,7 @@ impl Shared {
         &self,
         caller: &Caller,
         write: Write,
-        secret_hash: Option<[u8; 32]>,
+        beside: Beside,
         render: fn(&Done<'_>) -> R,
     ) -> Result<(R, bool), Status> {
         let submission = Submission {
@@ -156,7 +165,8 @@ impl Shared {
             request_id: write.request_id,
             command: write.command,
             now: self.clock.now(),
-            secret_hash,
+            secret_hash: beside.secret_hash,
+            stated_chance: beside.stated_chance,
             render: Box::new(move |rendered| render(&Done(rendered)).encode_to_vec()),
         };
         let answer = self.store.submit(submission).await.map_err(|e| fault::store(&e))?;
@@ -198,7 +208,7 @@ impl Rpc {
     ) -> Answered<R> {
         let caller = caller(&request)?;
         let write = self.0.read_request(&caller, read(request.get_ref())).await?;
-        let (response, _) = self.0.submit(&caller, write, None, render).await?;
+        let (response, _) = self.0.submit(&caller, write, Beside::default(), render).await?;
         Ok(Response::new(response))
     }
 

@@ -111,6 +111,8 @@ pub struct Submission {
     pub now: Timestamp,
     /// SHA-256 of a fresh secret, for the command that issues a token.
     pub secret_hash: Option<[u8; 32]>,
+    /// The chance in [0, 1] that a forecast gives the promise to a customer that is recorded.
+    pub stated_chance: Option<f64>,
     /// Makes the answer.
     pub render: Render,
 }

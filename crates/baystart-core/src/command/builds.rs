@@ -167,4 +167,11 @@ pub enum BuildCommand {
         reason: String,
         occurred_on: Option<Date>,
     },
+    /// Records the delivery date that sales gave to the customer.
+    PromiseDelivery {
+        build: Ref,
+        delivery_on: Date,
+        note: String,
+        occurred_on: Option<Date>,
+    },
 }

@@ -67,6 +67,7 @@ impl Command {
                 | BuildCommand::AddAwaited { build, .. }
                 | BuildCommand::ExpectAwaited { build, .. }
                 | BuildCommand::ReceiveAwaited { build, .. }
+                | BuildCommand::PromiseDelivery { build, .. }
                 | BuildCommand::DropAwaited { build, .. } => scope.builds.push(build.clone()),
                 BuildCommand::Substitute { build, part, .. } => {
                     scope.builds.push(build.clone());

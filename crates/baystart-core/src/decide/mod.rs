@@ -49,6 +49,8 @@ pub struct Context<'a> {
     pub by: &'a str,
     /// SHA-256 of a fresh secret, for the command that issues a token.
     pub secret_hash: Option<[u8; 32]>,
+    /// The chance in [0, 1] that a forecast gives the promise to a customer that is recorded.
+    pub stated_chance: Option<f64>,
 }
 
 /// What the answer shows.

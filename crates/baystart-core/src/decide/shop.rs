@@ -226,6 +226,7 @@ mod tests {
             recorded_at: Timestamp::UNIX_EPOCH,
             by: "admin",
             secret_hash: None,
+            stated_chance: None,
         };
         decide(book, &mut context, &command)?;
         Ok(book.settings.as_ref().unwrap().learning)

@@ -12,7 +12,11 @@ mod every_line_tests;
 mod handover;
 mod learned;
 mod needs;
+mod promises;
+#[cfg(test)]
+mod promises_tests;
 mod ready;
+mod since;
 mod sources;
 mod stages;
 #[cfg(test)]
@@ -27,5 +31,7 @@ pub use build::{
     Basis, BuildForecast, DateAt, LEVELS, PlannedSource, SourceKind, UndatedLine, forecast_build,
 };
 pub use learned::{Learned, LearnedWaits};
+pub use promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};
 pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
+pub use since::{Since, SinceEvent, since};
 pub use view::View;

@@ -66,6 +66,7 @@ impl Shop {
             recorded_at,
             by: "parts",
             secret_hash: None,
+            stated_chance: None,
         };
         if let Err(refusal) = decide(&mut self.book, &mut context, &command) {
             panic!("{command:?}: {refusal}: {:?}", refusal.faults);

@@ -166,6 +166,7 @@ pub(super) fn as_if_open(book: &Book, build: &Build, as_of: Date) -> Result<Opti
         recorded_at: Timestamp::MAX,
         by: "",
         secret_hash: None,
+        stated_chance: None,
     };
     decide(&mut overlaid, &mut context, &Command::Build(command))?;
     Ok(Some(overlaid))

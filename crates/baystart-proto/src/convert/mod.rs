@@ -7,6 +7,7 @@ mod catalogue;
 mod lead_times;
 mod ledger;
 mod making;
+mod promises;
 mod purchasing;
 mod read;
 pub mod scalar;
@@ -31,6 +32,7 @@ pub use making::{
     add_awaited, confirm_pick, drop_awaited, receive_awaited, record_awaited_news,
     record_came_back, record_finisher_promise, record_made, send_out, substitute_part,
 };
+pub use promises::promise_delivery;
 pub use purchasing::{
     cancel_order_lines, create_order, place_order, receive_order, receive_stock,
     record_acknowledgement, record_contact, record_despatch, reject_goods, return_to_supplier,

@@ -33,9 +33,24 @@ pub(super) fn builds(source: &Source<'_>) -> Result<Sheet, Unwritable> {
             ("staging_bin", bin.to_owned()),
             ("held_from", maybe(row.held_from.map(|state| state.text()))),
             ("opened_at", maybe(row.opened_at)),
+            ("promised", promised(row)),
+            ("delivered_on", maybe(row.delivered_on)),
         ])?;
     }
     Ok(sheet)
+}
+
+/// `2026-10-30@2026-09-14=0.83 ...`: the day, when it was given, and the chance as it was stated.
+fn promised(build: &Build) -> String {
+    let mut text = String::new();
+    for promise in &build.customer_promises {
+        let space = if text.is_empty() { "" } else { " " };
+        text.push_str(&format!("{space}{}@{}", promise.delivery_on, promise.made_on));
+        if let Some(chance) = promise.stated_chance {
+            text.push_str(&format!("={chance}"));
+        }
+    }
+    text
 }
 
 pub(super) fn stages(source: &Source<'_>) -> Result<Sheet, Unwritable> {

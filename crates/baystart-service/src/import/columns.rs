@@ -80,6 +80,8 @@ impl Kind {
                 ("staging_bin", false),
                 ("held_from", false),
                 ("opened_at", false),
+                ("promised", false),
+                ("delivered_on", false),
             ],
             Self::Stages => &[
                 ("build", true),

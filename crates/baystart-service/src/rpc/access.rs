@@ -3,7 +3,7 @@
 use crate::fault;
 use crate::page::Page;
 use crate::secret;
-use crate::shared::{Answered, Rpc, caller};
+use crate::shared::{Answered, Beside, Rpc, caller};
 use baystart_core::ids::TokenId;
 use baystart_proto::convert::{self, Reader, scalar, wire};
 use baystart_proto::v1;
@@ -22,11 +22,16 @@ impl AccessService for Rpc {
         let (secret, hash) = secret::fresh().map_err(fault::internal)?;
         let (mut response, replayed) = self
             .0
-            .submit(&caller, write, Some(hash), |done| v1::IssueTokenResponse {
-                token: done.token(),
-                secret: String::new(),
-                commit: done.commit(),
-            })
+            .submit(
+                &caller,
+                write,
+                Beside { secret_hash: Some(hash), ..Beside::default() },
+                |done| v1::IssueTokenResponse {
+                    token: done.token(),
+                    secret: String::new(),
+                    commit: done.commit(),
+                },
+            )
             .await?;
         // Kept answers hold no secret, so a repeat cannot show it.
         if !replayed {

@@ -4,6 +4,7 @@ mod access;
 mod builds;
 mod builds_read;
 mod catalogue;
+mod customer_promises;
 mod export;
 mod forecast;
 mod import;

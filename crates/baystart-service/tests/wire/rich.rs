@@ -109,6 +109,7 @@ async fn command(stand: &Stand, command: Command) {
         command,
         now: "2026-09-14T08:00:00Z".parse().unwrap(),
         secret_hash: None,
+        stated_chance: None,
         render: Box::new(|_| Vec::new()),
     };
     if let Err(error) = stand.store.submit(submission).await {

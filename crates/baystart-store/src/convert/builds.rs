@@ -51,6 +51,8 @@ impl build::Model {
             version: row.version,
             for_stock: row.for_stock,
             staging_bin: row.staging_bin.map(|bin| bin.0),
+            customer_promises: json(&row.customer_promises),
+            delivered_on: row.delivered_on.map(day),
         }
     }
 
@@ -68,6 +70,8 @@ impl build::Model {
             note: self.note.clone(),
             for_stock: self.for_stock,
             staging_bin: self.staging_bin.map(BinId),
+            customer_promises: of_json("the promises to the customer", &self.customer_promises)?,
+            delivered_on: own_day_option(self.delivered_on)?,
             opened_at: self.opened_at.map(own_instant).transpose()?,
             version: self.version,
         })

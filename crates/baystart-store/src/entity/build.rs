@@ -24,6 +24,8 @@ pub struct Model {
     pub version: i64,
     pub for_stock: bool,
     pub staging_bin: Option<Uuid>,
+    pub customer_promises: String,
+    pub delivered_on: Option<Date>,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -45,6 +45,21 @@ impl Store {
         Ok(found.into_iter().map(BuildId).collect())
     }
 
+    /// Builds for which a delivery date was given to the customer and that were
+    /// not cancelled.
+    ///
+    /// # Errors
+    /// The database cannot be reached.
+    pub async fn promised_builds(&self, shop: ShopId) -> Result<Vec<BuildId>, StoreError> {
+        let text = "SELECT id FROM build WHERE shop = $1 AND customer_promises <> '[]' \
+                    AND state <> $2 ORDER BY normal";
+        let values = vec![shop.0.into(), state_text(BuildState::Cancelled).into()];
+        let txn = self.begin().await?;
+        let found = ids(&txn, text, values).await?;
+        txn.commit().await?;
+        Ok(found.into_iter().map(BuildId).collect())
+    }
+
     /// Orders by normal number, after one.
     ///
     /// # Errors

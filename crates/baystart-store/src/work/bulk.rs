@@ -99,6 +99,7 @@ async fn transact(
             recorded_at,
             by: &bulk.actor,
             secret_hash: None,
+            stated_chance: None,
         };
         let decide = bulk.decide;
         off_the_reactor(|| guarded(|| decide(&mut book, &mut context, &keys)))?

@@ -52,6 +52,7 @@ pub fn run(
         recorded_at,
         by: &job.actor,
         secret_hash: job.secret_hash,
+        stated_chance: job.stated_chance,
     };
     let command = &job.command;
     let render = &mut job.render;

@@ -43,6 +43,7 @@ fn on_the_whole(book: &Book, command: &Command) -> Vec<String> {
         recorded_at: now(),
         by: "parts desk",
         secret_hash: Some([9; 32]),
+        stated_chance: None,
     };
     let decision = decide(&mut book, &mut context, command).unwrap();
     decision.effects.into_iter().map(|effect| effect.text).collect()

@@ -60,6 +60,7 @@ pub fn submission(shop: ShopId, id: Uuid, command: Command) -> Submission {
         command,
         now: now(),
         secret_hash: Some([9; 32]),
+        stated_chance: None,
         render: Box::new(|rendered| format!("revision {}", rendered.revision).into_bytes()),
     }
 }

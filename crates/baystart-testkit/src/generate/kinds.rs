@@ -123,6 +123,7 @@ const fn build(command: &BuildCommand) -> &'static str {
         BuildCommand::AddAwaited { .. } => "add awaited",
         BuildCommand::ExpectAwaited { .. } => "expect awaited",
         BuildCommand::ReceiveAwaited { .. } => "receive awaited",
+        BuildCommand::PromiseDelivery { .. } => "promise delivery",
         BuildCommand::DropAwaited { .. } => "drop awaited",
     }
 }

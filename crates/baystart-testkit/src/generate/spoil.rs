@@ -193,7 +193,8 @@ fn build(draw: &mut Draw, command: &mut BuildCommand, today: Date) {
             true => *build = nobody(draw),
             false => *occurred_on = day,
         },
-        BuildCommand::Substitute { .. }
+        BuildCommand::PromiseDelivery { .. }
+        | BuildCommand::Substitute { .. }
         | BuildCommand::AddAwaited { .. }
         | BuildCommand::ExpectAwaited { .. }
         | BuildCommand::ReceiveAwaited { .. }

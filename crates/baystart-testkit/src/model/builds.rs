@@ -19,7 +19,8 @@ impl Model {
 
     fn build(&mut self, command: &BuildCommand, now: &Now<'_>) -> Result<(), Answer> {
         match command {
-            BuildCommand::Substitute { .. }
+            BuildCommand::PromiseDelivery { .. }
+            | BuildCommand::Substitute { .. }
             | BuildCommand::AddAwaited { .. }
             | BuildCommand::ExpectAwaited { .. }
             | BuildCommand::ReceiveAwaited { .. }

@@ -107,6 +107,7 @@ impl Model {
     fn build_pass(&self, pass: &mut Pass, command: &BuildCommand, now: &Now<'_>) {
         let (build, all) = match command {
             BuildCommand::Create { .. }
+            | BuildCommand::PromiseDelivery { .. }
             | BuildCommand::Substitute { .. }
             | BuildCommand::AddAwaited { .. }
             | BuildCommand::ExpectAwaited { .. }

@@ -53,12 +53,14 @@ answers!(
     ListLeadTimeProfilesResponse,
     ListStaleOrdersResponse,
     RunBacktestResponse,
+    ListCustomerPromisesResponse,
     ListTokensResponse,
     ImportFilesResponse,
     ImportHistoryResponse,
     ExportFilesResponse,
 );
 written!(
+    PromiseDeliveryResponse,
     UpdateShopResponse,
     AddClosuresResponse,
     RemoveClosuresResponse,

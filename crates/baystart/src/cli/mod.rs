@@ -17,7 +17,7 @@ use clap::error::ErrorKind;
 use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
     answers, backtest, binding, bins, builds, export, import, lead_times, making, offers, orders,
-    parts, pick, receive, reject, shop, stale, stock, suppliers, token,
+    parts, pick, promises, receive, reject, shop, stale, stock, suppliers, token,
 };
 use console::Console;
 use fail::{Failure, exit};
@@ -72,6 +72,9 @@ enum ClientCommand {
     Forecast(answers::ForecastArgs),
     /// Every open build beside its dates
     Board(answers::BoardArgs),
+    /// Delivery dates given to customers: give one, and watch them
+    #[command(subcommand)]
+    Promise(promises::PromiseCommand),
     /// How long suppliers take, by the shop's own orders
     LeadTimes(lead_times::LeadTimesArgs),
     /// Open orders of which nothing has been heard for long
@@ -142,6 +145,7 @@ impl ClientCommand {
         match self {
             Self::Receive(_) | Self::Issue(_) | Self::Return(_) => true,
             Self::Reject(_) | Self::SendBack(_) | Self::Made(_) | Self::Finisher(_) => true,
+            Self::Promise(command) => command.takes_day(),
             Self::Pick(args) => args.takes_day(),
             Self::Build(command) => command.takes_day(),
             Self::Order(command) => command.takes_day(),
@@ -278,6 +282,7 @@ async fn client(
         ClientCommand::Forecast(args) => Box::pin(answers::forecast(s, args)).await,
         ClientCommand::Board(args) => Box::pin(answers::board(s, args)).await,
         ClientCommand::LeadTimes(args) => Box::pin(lead_times::run(s, args)).await,
+        ClientCommand::Promise(command) => Box::pin(promises::run(s, command)).await,
         ClientCommand::Stale(args) => Box::pin(stale::run(s, args)).await,
         ClientCommand::Backtest(args) => Box::pin(backtest::run(s, args)).await,
         ClientCommand::Build(command) => Box::pin(builds::run(s, command)).await,

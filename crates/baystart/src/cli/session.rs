@@ -9,6 +9,7 @@ use baystart_proto::v1;
 use baystart_proto::v1::access_service_client::AccessServiceClient;
 use baystart_proto::v1::build_service_client::BuildServiceClient;
 use baystart_proto::v1::catalogue_service_client::CatalogueServiceClient;
+use baystart_proto::v1::customer_promise_service_client::CustomerPromiseServiceClient;
 use baystart_proto::v1::export_service_client::ExportServiceClient;
 use baystart_proto::v1::forecast_service_client::ForecastServiceClient;
 use baystart_proto::v1::import_service_client::ImportServiceClient;
@@ -58,6 +59,8 @@ clients!(
     forecasts: ForecastServiceClient,
     /// Lead times.
     lead_times: LeadTimeServiceClient,
+    /// Promises to customers.
+    customer_promises: CustomerPromiseServiceClient,
     /// Tokens.
     access: AccessServiceClient,
 );

@@ -87,10 +87,31 @@ pub struct Build {
     /// The shelf on which its picked parts wait.
     #[serde(default)]
     pub staging_bin: Option<BinId>,
+    /// Delivery dates that sales gave to the customer, in that order; the last one holds.
+    #[serde(default)]
+    pub customer_promises: Vec<CustomerPromise>,
+    /// The day on which it was handed over.
+    #[serde(default)]
+    pub delivered_on: Option<Date>,
     /// Orders builds by the time at which they were opened; 0 until then.
     pub opened_at: Option<Timestamp>,
     /// Counts the changes of this row.
     pub version: i64,
+}
+
+/// A delivery date that was given to a customer.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CustomerPromise {
+    /// The day by which the vehicle is handed over.
+    pub delivery_on: Date,
+    /// The day on which it was given.
+    pub made_on: Date,
+    /// The chance of keeping it, in [0, 1], as it was reckoned then; None: nobody could.
+    pub stated_chance: Option<f64>,
+    /// Name of the token that recorded it.
+    pub made_by: String,
+    /// To whom, how, on what terms.
+    pub note: String,
 }
 
 /// A step of a build.

@@ -100,6 +100,8 @@ pub(super) fn create(
             note: String::new(),
             for_stock,
             staging_bin: None,
+            customer_promises: Vec::new(),
+            delivered_on: None,
             opened_at: None,
             version: 0,
         },

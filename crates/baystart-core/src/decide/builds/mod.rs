@@ -4,6 +4,7 @@
 mod awaited;
 mod fields;
 mod life;
+mod promised;
 mod stages;
 mod substitute;
 
@@ -83,6 +84,9 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &BuildCommand) -> Result<Sub
         BuildCommand::DropAwaited { build, item, reason, occurred_on } => {
             awaited::drop_item(work, build, *item, reason, *occurred_on)
         }
+        BuildCommand::PromiseDelivery { build, delivery_on, note, occurred_on } => {
+            promised::promise(work, build, *delivery_on, note, *occurred_on)
+        }
     }
 }
 
@@ -152,8 +156,9 @@ fn step(
         BuildState::InBay => "put in the bay",
         state => state.text(),
     };
-    let (build, _) = checked(work, build, occurred_on, from, verb)?;
+    let (build, day) = checked(work, build, occurred_on, from, verb)?;
     let id = build.id;
+    let delivered_on = Some(day).filter(|_| to == BuildState::Delivered);
     let stands = match to {
         BuildState::InBay => "in the bay",
         state => state.text(),
@@ -161,7 +166,7 @@ fn step(
     let text = format!("Build {} is {stands}", build.number);
     let note = note.map_or(build.note.clone(), |note| note.trim().to_owned());
     let version = build.version + 1;
-    work.change(Change::Build(Build { state: to, note, version, ..build }));
+    work.change(Change::Build(Build { state: to, note, delivered_on, version, ..build }));
     say_state(work, id, text);
     Ok(Subject::Build(id))
 }

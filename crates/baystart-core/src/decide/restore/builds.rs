@@ -17,6 +17,13 @@ pub(super) fn restore(work: &mut Work<'_, '_>, new: &RestoredBuild) -> Result<Su
     check_fields(&mut faults, &new.fields);
     check::text(&mut faults, "note", &new.note, false);
     state(&mut faults, new);
+    let today = work.context.today;
+    let made = new.customer_promises.iter().map(|promise| ("promised", promise.made_on));
+    let delivered = new.delivered_on.map(|on| ("delivered_on", on));
+    for (field, on) in made.chain(delivered).filter(|(_, on)| *on > today) {
+        let message = format!("{on} is after today, {today}");
+        faults.push(field, Reason::DateInFuture, message);
+    }
     let id = BuildId(work.fresh());
     let stages = stages(work, &mut faults, id, new);
     let bin = staging_bin(work, &mut faults, &new.fields);
@@ -43,6 +50,8 @@ pub(super) fn restore(work: &mut Work<'_, '_>, new: &RestoredBuild) -> Result<Su
             note: new.note.trim().to_owned(),
             for_stock: new.for_stock,
             staging_bin: None,
+            customer_promises: new.customer_promises.clone(),
+            delivered_on: new.delivered_on,
             opened_at: new.opened_at.or(now),
             version: 0,
         },
@@ -66,6 +75,10 @@ fn state(faults: &mut Faults, new: &RestoredBuild) {
     if held_from.is_some_and(|state| !state.binds()) {
         let message = "a build is put on hold when it is open or in bay";
         faults.push("held_from", Reason::ValueInvalid, message);
+    }
+    if new.delivered_on.is_some() && new.state != BuildState::Delivered {
+        let message = format!("the build is {}, not delivered", new.state);
+        faults.push("delivered_on", Reason::ValueInvalid, message);
     }
     let in_work = !matches!(held_from.unwrap_or(new.state), BuildState::Quoted | BuildState::Open);
     for (i, stage) in new.stages.iter().enumerate() {

@@ -142,6 +142,7 @@ impl Shop {
             recorded_at,
             by: "parts",
             secret_hash: None,
+            stated_chance: None,
         };
         let before = self.book.clone();
         let answer = decide(&mut self.book, &mut context, &command);

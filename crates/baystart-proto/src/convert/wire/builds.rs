@@ -1,5 +1,6 @@
 //! Builds with stages and lines.
 
+use super::promises::customer_promise;
 use super::{date, decimal, etag};
 use crate::v1;
 use baystart_core::book::Book;
@@ -64,6 +65,8 @@ pub fn build(book: &Book, build: &Build, with_lines: bool) -> v1::Build {
         staging_bin_code: build.staging_bin.map_or(String::new(), |b| book.bin_code(b).to_owned()),
         awaited: book.awaited_of(build.id).into_iter().map(|row| awaited(book, row)).collect(),
         warnings: if with_lines { warnings(book, build.id) } else { Vec::new() },
+        customer_promises: build.customer_promises.iter().map(customer_promise).collect(),
+        delivered_on: build.delivered_on.map(date),
     }
 }
 

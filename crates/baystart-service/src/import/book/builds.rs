@@ -38,7 +38,7 @@ impl Sheet<'_> {
     fn stood(&self) -> bool {
         let build = &self.build.value;
         let numbered = self.lines.iter().any(|row| row.value.stood.is_some());
-        numbered || build.held_from.is_some() || build.opened_at.is_some()
+        numbered || build.is_as_it_stood()
     }
 
     fn begun_on(&self) -> Option<Date> {

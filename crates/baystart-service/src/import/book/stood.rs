@@ -41,6 +41,8 @@ pub(super) fn build(run: &mut Run<'_, '_, '_>, sheet: &Sheet<'_>) -> bool {
         held_from: row.held_from,
         note: row.note.clone(),
         opened_at: row.opened_at,
+        customer_promises: row.customer_promises.clone(),
+        delivered_on: row.delivered_on,
         stages: sheet.stages.iter().map(stage).collect(),
         lines: lines.iter().map(|(_, line)| line.clone()).collect(),
     }));

@@ -7,7 +7,7 @@ mod stood;
 pub(super) use cursor::Cursor;
 pub(super) use parse::{promises, read};
 
-use baystart_core::book::model::BuildState;
+use baystart_core::book::model::{BuildState, CustomerPromise};
 use baystart_core::command::{BuildFields, NewMade};
 use baystart_core::money::{Currency, Money};
 use baystart_core::number::Number;
@@ -107,6 +107,16 @@ pub(crate) struct Build {
     pub(crate) for_stock: bool,
     pub(crate) held_from: Option<BuildState>,
     pub(crate) opened_at: Option<Timestamp>,
+    pub(crate) customer_promises: Vec<CustomerPromise>,
+    pub(crate) delivered_on: Option<Date>,
+}
+
+impl Build {
+    /// Whether it says what only a build as it stood can say.
+    pub(crate) fn is_as_it_stood(&self) -> bool {
+        let told = self.held_from.is_some() || self.opened_at.is_some();
+        told || self.delivered_on.is_some() || !self.customer_promises.is_empty()
+    }
 }
 
 #[derive(Clone, Debug)]

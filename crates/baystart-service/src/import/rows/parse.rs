@@ -7,7 +7,7 @@ use super::{
 };
 use crate::import::columns::Kind;
 use crate::import::{Cells, Row, Sheets};
-use baystart_core::book::model::BuildState;
+use baystart_core::book::model::{BuildState, CustomerPromise};
 use baystart_core::command::{BuildFields, NewClosure};
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
@@ -193,6 +193,8 @@ fn build(row: &mut Cursor<'_>) -> Option<Build> {
     let staging_bin = row.maybe_number("staging_bin");
     let held_from = state(row, "held_from");
     let opened_at = row.instant("opened_at");
+    let customer_promises = customer_promises(row, "promised");
+    let delivered_on = row.date("delivered_on");
     let priority = priority?.and_then(|p| i32::try_from(p).ok());
     let fields = BuildFields {
         vehicle: vehicle?,
@@ -210,6 +212,8 @@ fn build(row: &mut Cursor<'_>) -> Option<Build> {
         for_stock: for_stock?,
         held_from: held_from?,
         opened_at: opened_at?,
+        customer_promises: customer_promises?,
+        delivered_on: delivered_on?,
     })
 }
 
@@ -296,6 +300,45 @@ pub(crate) fn promises(row: &mut Cursor<'_>, column: &str) -> Option<Vec<(Date, 
         }
     }
     fine.then_some(out)
+}
+
+/// `2026-10-30@2026-09-14=0.83 ...`: the promised day, when it was given, the chance that was stated.
+fn customer_promises(row: &mut Cursor<'_>, column: &str) -> Option<Vec<CustomerPromise>> {
+    let mut out = Vec::new();
+    let mut fine = true;
+    for word in row.cells.get(column).split_whitespace() {
+        match customer_promise(word) {
+            Some(promise) => out.push(promise),
+            None => {
+                fine = false;
+                let message = format!(
+                    "\"{}\" is not of the form 2026-10-30@2026-09-14=0.83: the promised day, when it \
+                     was given, and the chance that was stated",
+                    scalar::shown(word)
+                );
+                row.read.fault(column, Reason::ValueInvalid, message);
+            }
+        }
+    }
+    fine.then_some(out)
+}
+
+fn customer_promise(word: &str) -> Option<CustomerPromise> {
+    let (delivery_on, rest) = word.split_once('@')?;
+    let (made_on, chance) = match rest.split_once('=') {
+        Some((made_on, chance)) => (made_on, Some(chance.parse::<f64>().ok()?)),
+        None => (rest, None),
+    };
+    if chance.is_some_and(|chance| !(0.0..=1.0).contains(&chance)) {
+        return None;
+    }
+    Some(CustomerPromise {
+        delivery_on: scalar::date_text(delivery_on).ok()?,
+        made_on: scalar::date_text(made_on).ok()?,
+        stated_chance: chance,
+        made_by: String::new(),
+        note: String::new(),
+    })
 }
 
 fn order_line(row: &mut Cursor<'_>) -> Option<OrderLine> {

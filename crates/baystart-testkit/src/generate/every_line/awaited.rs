@@ -8,6 +8,9 @@ use baystart_core::command::{BuildCommand, Command, NewAwaited};
 use jiff::civil::Date;
 
 pub(super) fn command(draw: &mut Draw, book: &Book, today: Date) -> Command {
+    if draw.chance(12) {
+        return promise(draw, book, today);
+    }
     let any = draw.chance(12);
     let open: Vec<&Awaited> = book.awaited.values().filter(|row| any || row.is_open()).collect();
     let op = draw.below(10);
@@ -34,6 +37,18 @@ pub(super) fn command(draw: &mut Draw, book: &Book, today: Date) -> Command {
             let reason = "the customer needs it no longer".to_owned();
             BuildCommand::DropAwaited { build, item, reason, occurred_on }
         }
+    })
+}
+
+/// A delivery date that the customer was given.
+fn promise(draw: &mut Draw, book: &Book, today: Date) -> Command {
+    let builds: Vec<&Build> = book.builds.values().collect();
+    let build = draw.pick(&builds).copied();
+    Command::Build(BuildCommand::PromiseDelivery {
+        build: build.map_or_else(|| by("B-1"), |build| ref_build(draw, build)),
+        delivery_on: day_near(draw, today, -2, 90).unwrap_or(today),
+        note: String::new(),
+        occurred_on: occurred(draw, today),
     })
 }
 

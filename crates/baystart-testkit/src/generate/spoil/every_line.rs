@@ -84,6 +84,13 @@ pub(super) fn build(draw: &mut Draw, command: &mut BuildCommand, today: Date) {
             2 => *reason = bad_text(draw),
             _ => *occurred_on = day,
         },
+        BuildCommand::PromiseDelivery { build, delivery_on, occurred_on, .. } => {
+            match draw.below(3) {
+                0 => *build = nobody(draw),
+                1 => *delivery_on = Date::MIN,
+                _ => *occurred_on = day,
+            }
+        }
         _ => {}
     }
 }

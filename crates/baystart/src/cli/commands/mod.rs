@@ -20,6 +20,7 @@ pub mod offers;
 pub mod orders;
 pub mod parts;
 pub mod pick;
+pub mod promises;
 pub mod receive;
 pub mod reject;
 pub mod shop;

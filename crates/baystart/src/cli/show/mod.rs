@@ -11,6 +11,7 @@ pub mod lead_times;
 pub mod order;
 pub mod part;
 pub mod pick;
+pub mod promises;
 pub mod ready;
 pub mod shop;
 pub mod stale;

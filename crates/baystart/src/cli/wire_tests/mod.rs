@@ -5,6 +5,7 @@
 mod build_requests;
 mod every_line_requests;
 mod lead_time_requests;
+mod promise_requests;
 mod recorder;
 mod requests;
 

@@ -41,6 +41,7 @@ impl Recorder {
             .add_service(Builds(self.clone()))
             .add_service(Forecasts(self.clone()))
             .add_service(LeadTimes(self.clone()))
+            .add_service(CustomerPromises(self.clone()))
             .add_service(Access(self.clone()));
         routes.routes()
     }
@@ -93,6 +94,7 @@ services!(
     Builds: "baystart.v1.BuildService",
     Forecasts: "baystart.v1.ForecastService",
     LeadTimes: "baystart.v1.LeadTimeService",
+    CustomerPromises: "baystart.v1.CustomerPromiseService",
     Access: "baystart.v1.AccessService",
 );
 

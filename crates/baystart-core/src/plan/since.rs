@@ -1,0 +1,204 @@
+//! What happened to a build's date since a day: each piece of news taken back by itself.
+
+use super::learned::Learned;
+use super::view::{View, as_if_open, live_build};
+use crate::book::Book;
+use crate::book::model::{AwaitedKind, OrderLine, Promise};
+use crate::ids::{AwaitedId, BuildId, LineId, OrderLineId, StageId};
+use crate::refusal::Refusal;
+use jiff::civil::Date;
+use std::cmp::Reverse;
+
+/// Pieces of news that are told at most.
+const EVENTS_MAX: usize = 3;
+
+/// One piece of news, and what it did to the date.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SinceEvent {
+    /// What happened, for people.
+    pub text: String,
+    /// Working days by which the handover at 80 % is later for it; negative: earlier.
+    pub days: i64,
+}
+
+/// A build's handover at 80 % beside what it would be without the news since a day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Since {
+    /// News after this day counts.
+    pub day: Date,
+    /// As it was reckoned on that day, with what is on the shelf today.
+    pub then: Option<Date>,
+    /// As it is now.
+    pub now: Option<Date>,
+    /// Working days from one to the other; later is positive. None: one of them has no date.
+    pub days: Option<i64>,
+    /// What moved it most, the most first; time that passed counts as news.
+    pub events: Vec<SinceEvent>,
+}
+
+/// What can be taken back by itself.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum News {
+    Supply(OrderLineId),
+    Awaited(AwaitedId),
+    AtFinisher(LineId),
+    Work(StageId),
+}
+
+/// What moved a build's handover date at 80 % after `day`. Each event's days are the
+/// difference to the same forecast without it, so they need not add up to the whole.
+///
+/// News is a promise (of a supplier, a finisher, a customer), a placing, a despatch, the coming of
+/// an awaited thing, a stage begun or done. Stock that came or went is not taken back.
+///
+/// # Errors
+/// The build is not in the book, or delivered or cancelled.
+pub fn since(
+    book: &Book,
+    learned: Option<&Learned>,
+    build: BuildId,
+    day: Date,
+    as_of: Date,
+) -> Result<Since, Refusal> {
+    let row = live_build(book, build)?;
+    let overlaid = as_if_open(book, row, as_of)?;
+    let book = overlaid.as_ref().unwrap_or(book);
+    let day = day.min(as_of);
+    let date = |book: &Book, at: Date| {
+        let view = View::new(book, learned, at);
+        let reckoned = view.reckon(build);
+        let dated = reckoned.undated.is_empty();
+        view.handover(&reckoned).get(1).and_then(|at| at.date).filter(|_| dated)
+    };
+    let calendar = book.calendar();
+    let later =
+        |from: Option<Date>, to: Option<Date>| Some(calendar.working_days_between(from?, to?));
+    let now = date(book, as_of);
+    let news = news_of(book, build, day);
+    let mut before = book.clone();
+    let mut events = Vec::new();
+    for (one, text) in &news {
+        take_back(&mut before, build, *one, day);
+        let mut without = book.clone();
+        take_back(&mut without, build, *one, day);
+        if let Some(days) = later(date(&without, as_of), now).filter(|days| *days != 0) {
+            events.push(SinceEvent { text: text.clone(), days });
+        }
+    }
+    let then = date(&before, day);
+    let passed = calendar.working_days_between(day, as_of);
+    if let Some(days) = later(then, date(&before, as_of)).filter(|days| *days != 0) {
+        let text = match passed {
+            1 => "a working day passed".to_owned(),
+            passed => format!("{passed} working days passed"),
+        };
+        events.push(SinceEvent { text, days });
+    }
+    events.sort_by_key(|event| Reverse(event.days.abs()));
+    events.truncate(EVENTS_MAX);
+    Ok(Since { day, then, now, days: later(then, now), events })
+}
+
+fn news_of(book: &Book, build: BuildId, day: Date) -> Vec<(News, String)> {
+    let mut news = Vec::new();
+    let mut supplies = Vec::new();
+    for line in book.lines_of(build) {
+        for peg in book.pegs_of(line.id) {
+            if supplies.contains(&peg.order_line) {
+                continue;
+            }
+            supplies.push(peg.order_line);
+            let supply = book.order_lines.get(&peg.order_line);
+            let text = supply.and_then(|supply| of_supply(book, supply, day));
+            news.extend(text.map(|text| (News::Supply(peg.order_line), text)));
+        }
+        if let Some(making) = &line.making {
+            let part = book.part_number(line.part);
+            let text = moved(&making.promises, day, &format!("{part} back from its finisher"));
+            news.extend(text.map(|text| (News::AtFinisher(line.id), text)));
+        }
+    }
+    for row in book.awaited.values().filter(|row| row.build == build) {
+        let what = match row.kind {
+            AwaitedKind::Vehicle => format!("the vehicle, {}", row.name),
+            _ => row.name.clone(),
+        };
+        // What came for a line lies on the shelf, and stock is not taken back.
+        let came = row.received_on.is_some_and(|on| on > day) && row.line.is_none();
+        let text = match came {
+            true => Some(format!("{what} came")),
+            false => moved(&row.promises, day, &what),
+        };
+        news.extend(text.map(|text| (News::Awaited(row.id), text)));
+    }
+    for stage in book.stages_of(build) {
+        let since = |on: Option<Date>| on.is_some_and(|on| on > day);
+        let what = match (since(stage.begun_on), since(stage.done_on)) {
+            (_, true) => "is done",
+            (true, _) => "was begun",
+            _ => continue,
+        };
+        news.push((News::Work(stage.id), format!("stage {} {what}", stage.name)));
+    }
+    news
+}
+
+fn of_supply(book: &Book, line: &OrderLine, day: Date) -> Option<String> {
+    let order = book.orders.get(&line.order)?;
+    let part = book.part_number(line.part);
+    let label = format!("{part} (order {} line {})", order.number, line.number);
+    let moved = moved(&line.promises, day, &label);
+    let since = |on: Option<Date>| on.is_some_and(|on| on > day);
+    match (since(line.placed_on), since(line.despatched_on)) {
+        (true, _) => Some(format!("{label} was ordered")),
+        (false, true) if moved.is_none() => Some(format!("{label} was despatched")),
+        _ => moved,
+    }
+}
+
+/// What became known of a date after `day`.
+fn moved(promises: &[Promise], day: Date, what: &str) -> Option<String> {
+    let last = promises.last().filter(|promise| promise.known_on > day)?;
+    let before = promises.iter().rev().find(|promise| promise.known_on <= day);
+    Some(match before {
+        Some(before) if before.promised_on == last.promised_on => return None,
+        Some(before) => {
+            format!("{what}: moved from {} to {}", before.promised_on, last.promised_on)
+        }
+        None => format!("{what}: a date was given, {}", last.promised_on),
+    })
+}
+
+fn take_back(book: &mut Book, build: BuildId, news: News, day: Date) {
+    let known = |promise: &Promise| promise.known_on <= day;
+    let earlier = |on: Option<Date>| on.filter(|on| *on <= day);
+    match news {
+        News::Supply(id) => {
+            let Some(line) = book.order_lines.get_mut(&id) else { return };
+            line.promises.retain(known);
+            line.despatched_on = earlier(line.despatched_on);
+            if earlier(line.placed_on).is_none() {
+                let lines: Vec<LineId> = book.lines_of(build).iter().map(|line| line.id).collect();
+                book.pegs.retain(|_, peg| peg.order_line != id || !lines.contains(&peg.line));
+            }
+        }
+        News::Awaited(id) => {
+            let Some(row) = book.awaited.get_mut(&id) else { return };
+            row.promises.retain(known);
+            if row.line.is_none() {
+                row.received_on = earlier(row.received_on);
+            }
+        }
+        News::AtFinisher(id) => {
+            let making = book.lines.get_mut(&id).and_then(|line| line.making.as_mut());
+            if let Some(making) = making {
+                making.promises.retain(known);
+            }
+        }
+        News::Work(id) => {
+            let Some(stage) = book.stages.get_mut(&id) else { return };
+            stage.begun_on = earlier(stage.begun_on);
+            stage.done_on = earlier(stage.done_on);
+        }
+    }
+}

@@ -1,0 +1,82 @@
+//! CustomerPromiseService: a promise is recorded with the chance that a forecast
+//! gives it at that moment.
+
+use crate::fault;
+use crate::learned::Planned;
+use crate::shared::{Answered, Beside, Rpc, Shared, caller};
+use baystart_core::command::{BuildCommand, Command, Scope};
+use baystart_core::plan;
+use baystart_core::refs::Ref;
+use baystart_proto::convert::{self, Reader, wire};
+use baystart_proto::v1;
+use baystart_proto::v1::customer_promise_service_server::CustomerPromiseService;
+use baystart_store::Caller;
+use tonic::{Request, Response, Status};
+
+#[tonic::async_trait]
+impl CustomerPromiseService for Rpc {
+    async fn promise_delivery(
+        &self,
+        request: Request<v1::PromiseDeliveryRequest>,
+    ) -> Answered<v1::PromiseDeliveryResponse> {
+        let caller = caller(&request)?;
+        let write = convert::promise_delivery(request.get_ref());
+        let write = self.0.read_request(&caller, write).await?;
+        let stated_chance = stated_chance(&self.0, &caller, &write.command).await?;
+        let beside = Beside { stated_chance, ..Beside::default() };
+        let (response, _) = self
+            .0
+            .submit(&caller, write, beside, |done| v1::PromiseDeliveryResponse {
+                build: done.build(),
+                commit: done.commit(),
+            })
+            .await?;
+        Ok(Response::new(response))
+    }
+
+    async fn list_customer_promises(
+        &self,
+        request: Request<v1::ListCustomerPromisesRequest>,
+    ) -> Answered<v1::ListCustomerPromisesResponse> {
+        let caller = caller(&request)?;
+        let mut read = Reader::new();
+        let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
+        let as_of = self.fields(&caller, read, as_of).await?;
+        let ids = self.0.store.promised_builds(caller.shop).await;
+        let ids = ids.map_err(|error| fault::store(&error))?;
+        let builds = ids.iter().map(|id| Ref::Uid(id.0)).collect();
+        let scope = Scope { builds, ..Scope::default() };
+        let Planned { snapshot, as_of, learned, .. } =
+            self.0.planned(&caller, &scope, as_of).await?;
+        let (book, revision) = (snapshot.book, snapshot.revision);
+        let reckoned = move || plan::customer_promises(&book, learned.as_deref(), as_of);
+        let (promises, scores) = tokio::task::spawn_blocking(reckoned)
+            .await
+            .map_err(fault::internal)?
+            .map_err(|refusal| fault::refused(&refusal))?;
+        Ok(Response::new(v1::ListCustomerPromisesResponse {
+            promises: promises.iter().map(wire::promised_build).collect(),
+            scores: scores.iter().map(wire::promise_score).collect(),
+            revision,
+        }))
+    }
+}
+
+/// The chance that a promise is kept, as things stand. What cannot be forecast can
+/// be promised all the same: the decision says whether it may.
+async fn stated_chance(
+    shared: &Shared,
+    caller: &Caller,
+    command: &Command,
+) -> Result<Option<f64>, Status> {
+    let Command::Build(BuildCommand::PromiseDelivery { build, delivery_on, .. }) = command else {
+        return Ok(None);
+    };
+    let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
+    let Planned { snapshot, as_of, learned, .. } = shared.planned(caller, &scope, None).await?;
+    let (book, delivery_on) = (snapshot.book, *delivery_on);
+    let Ok(id) = book.find_build(build).map(|build| build.id) else { return Ok(None) };
+    let reckoned =
+        move || plan::chance_of_promise(&book, learned.as_deref(), id, as_of, delivery_on).ok();
+    tokio::task::spawn_blocking(reckoned).await.map_err(fault::internal)
+}
