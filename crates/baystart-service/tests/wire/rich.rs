@@ -109,7 +109,7 @@ async fn command(stand: &Stand, command: Command) {
         command,
         now: "2026-09-14T08:00:00Z".parse().unwrap(),
         secret_hash: None,
-        stated_chance: None,
+        stated_chance: Some(0.8125),
         render: Box::new(|_| Vec::new()),
     };
     if let Err(error) = stand.store.submit(submission).await {
@@ -206,6 +206,13 @@ pub async fn make_rich(stand: &Stand) {
         occurred_on: on(date(2026, 9, 12)),
     };
     command(stand, build(winch)).await;
+    let promise = BuildCommand::PromiseDelivery {
+        build: r1(),
+        delivery_on: date(2026, 12, 18),
+        note: String::new(),
+        occurred_on: None,
+    };
+    command(stand, build(promise)).await;
     let dropped = BuildCommand::DropAwaited {
         build: r1(),
         item: 3,
