@@ -13,6 +13,7 @@ mod m0005_ledger;
 mod m0006_log_and_access;
 mod m0007_history;
 mod m0008_every_line;
+mod m0009_bays;
 mod sql;
 
 use sea_orm_migration::MigrationTrait;
@@ -33,6 +34,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0006_log_and_access::Step),
             Box::new(m0007_history::Step),
             Box::new(m0008_every_line::Step),
+            Box::new(m0009_bays::Step),
         ]
     }
 }

@@ -5,11 +5,14 @@
 //! nothing else (FC-1).
 
 mod arrivals;
+pub mod bays;
 mod board;
 mod build;
+mod delivery;
 #[cfg(test)]
 mod every_line_tests;
 mod handover;
+mod holdings;
 mod learned;
 mod needs;
 mod ready;
@@ -21,11 +24,13 @@ mod test_shop;
 mod tests;
 mod view;
 mod words;
+mod work;
 
 pub use board::{BoardRow, board};
 pub use build::{
     Basis, BuildForecast, DateAt, LEVELS, PlannedSource, SourceKind, UndatedLine, forecast_build,
 };
+pub use delivery::{DecidedBy, Delivery, DeliveryAt};
 pub use learned::{Learned, LearnedWaits};
 pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
 pub use view::View;
