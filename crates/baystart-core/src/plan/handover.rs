@@ -22,11 +22,11 @@ const TOLERANCE: f64 = 1e-9;
 /// planned, their parts have longer to come than is counted here, and the date errs to the late side;
 /// the test `lengths_move_the_later_stages_needs` prints by how much.
 pub(super) struct Ends<'r> {
-    start_cdf: &'r [f64],
+    pub(super) start_cdf: &'r [f64],
     /// None: a paper has no date.
-    papers: Option<Vec<&'r [f64]>>,
-    work: DayMass,
-    days: usize,
+    pub(super) papers: Option<Vec<&'r [f64]>>,
+    pub(super) work: DayMass,
+    pub(super) days: usize,
 }
 
 impl Ends<'_> {

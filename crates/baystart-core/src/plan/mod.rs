@@ -10,6 +10,8 @@ mod board;
 mod build;
 mod delivery;
 #[cfg(test)]
+mod delivery_tests;
+#[cfg(test)]
 mod every_line_tests;
 mod handover;
 mod holdings;
