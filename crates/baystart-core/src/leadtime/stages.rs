@@ -35,6 +35,8 @@ pub struct StageLengths {
     /// By the name's normal form.
     own: BTreeMap<String, Counts>,
     settings: LearnSettings,
+    /// The laws of the names and plans that were seen, so that a board need not make each anew.
+    made: BTreeMap<(String, u32), DayLaw>,
 }
 
 impl StageLengths {
@@ -58,7 +60,9 @@ impl StageLengths {
             all: Counts::default(),
             own: BTreeMap::new(),
             settings: *settings,
+            made: BTreeMap::new(),
         };
+        let mut seen_plans: BTreeSet<(&str, u32)> = BTreeSet::new();
         let mut ratios = Vec::new();
         for stage in stages {
             let Some(begun) = stage.begun_on.filter(|on| *on < as_of) else { continue };
@@ -90,6 +94,7 @@ impl StageLengths {
             let half_life = settings.half_life_days.filter(|days| *days > 0.0);
             let weight = half_life.map_or(1.0, |half_life| (-age / half_life).exp2());
             let seen = Observation { entry_day: None, day, event: done.is_some(), weight };
+            seen_plans.insert((stage.name.normal(), stage.planned_days));
             let own = found.own.entry(stage.name.normal().to_owned()).or_default();
             for counts in [own, &mut found.all] {
                 ratio::add_seen(counts, stage.planned_days, &seen);
@@ -98,6 +103,12 @@ impl StageLengths {
         ratios.sort_by(f64::total_cmp);
         if let Some(middle) = ratios.get(ratios.len() / 2) {
             found.middle_ratio = *middle;
+        }
+        if found.is_enough() {
+            for (name, planned_days) in seen_plans {
+                let law = found.make(name, planned_days);
+                found.made.insert((name.to_owned(), planned_days), law);
+            }
         }
         found
     }
@@ -127,6 +138,11 @@ impl StageLengths {
         if !self.is_enough() || planned_days == 0 {
             return None;
         }
+        let made = self.made.get(&(name.to_owned(), planned_days));
+        Some(made.cloned().unwrap_or_else(|| self.make(name, planned_days)))
+    }
+
+    fn make(&self, name: &str, planned_days: u32) -> DayLaw {
         let own = self.own.get(name);
         let strength = self.settings.strength;
         let mut law = ratio::RatioLaw::log_logistic(DEFAULT_SHAPE);
@@ -134,7 +150,7 @@ impl StageLengths {
         if let Some(own) = own {
             law = law.moved_by(&own.at_risk(None, 1.0), strength);
         }
-        Some(law.in_days(planned_days))
+        law.in_days(planned_days)
     }
 }
 

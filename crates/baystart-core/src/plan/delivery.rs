@@ -61,7 +61,8 @@ impl View<'_> {
     /// Builds that are neither in a bay nor booked hold no bay: two of them may be shown the same
     /// free days, until one gets a planned start.
     pub(super) fn delivery(&self, row: &Build, reckoned: &Reckoned<'_>, bays: &Bays) -> Delivery {
-        let keeps_bay = in_bay(row);
+        // What is ready has left it and needs none.
+        let keeps_bay = in_bay(row) || row.state == BuildState::ReadyForHandover;
         let others = bays.without(row.id);
         let needs = self.bay_pattern(&reckoned.placed);
         let free_from = |start: usize| match keeps_bay {
@@ -110,7 +111,7 @@ impl View<'_> {
             at_planned_start: self.at_planned_start(row, reckoned),
             bays: others.bays(),
             overbooked_days: others.overbooked_days(),
-            work_days: super::work::middle(&alone.work_days()),
+            work_days: super::work::middle(alone.work_days()),
         }
     }
 

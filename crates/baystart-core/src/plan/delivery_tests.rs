@@ -152,7 +152,11 @@ fn lengths_move_the_later_stages_needs() {
     const DRAWS: usize = 20_000;
     let planned = [4_usize, 6, 3, 8, 5];
     let mut draw = Draw(11);
-    for (name, stretch) in [("as planned in the middle", 1.0), ("1.3 times the plan", 1.3)] {
+    for (name, stretch) in [
+        ("as planned in the middle", 1.0),
+        ("1.3 times the plan", 1.3),
+        ("0.7 times the plan", 0.7),
+    ] {
         // Lengths from 60 to 200 % of the (stretched) plan, skewed to the right.
         let lengths: Vec<Vec<f64>> = planned
             .iter()

@@ -17,10 +17,10 @@ const TOLERANCE: f64 = 1e-9;
 ///
 /// times P(each last paper is here by x). T, the parts and the papers are independent of each other.
 ///
-/// Exact for a given T, but for this: later stages need their parts at *planned* offsets, though the
-/// stages before them may take longer or shorter (design, section 6). Where stages take longer than
-/// planned, their parts have longer to come than is counted here, and the date errs to the late side;
-/// the test `lengths_move_the_later_stages_needs` prints by how much.
+/// Exact but for this: later stages need their parts at *planned* offsets, though the stages before
+/// them may take longer or shorter (design, section 6). Where stages take longer than planned, their
+/// parts have longer to come than is counted here, and the date errs to the late side; where they take
+/// less, to the early side. The test `lengths_move_the_later_stages_needs` prints by how much.
 pub(super) struct Ends<'r> {
     pub(super) start_cdf: &'r [f64],
     /// None: a paper has no date.
