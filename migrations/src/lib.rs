@@ -13,6 +13,7 @@ mod m0005_ledger;
 mod m0006_log_and_access;
 mod m0007_history;
 mod m0008_every_line;
+mod m0009_bays;
 mod m0012_customer_promises;
 mod sql;
 
@@ -34,6 +35,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0006_log_and_access::Step),
             Box::new(m0007_history::Step),
             Box::new(m0008_every_line::Step),
+            Box::new(m0009_bays::Step),
             Box::new(m0012_customer_promises::Step),
         ]
     }

@@ -105,6 +105,7 @@ fn settings() -> Settings {
         ordering_days: [true, true, true, true, true, false, false],
         reserve_window_days: 20,
         stall_tolerance: 0.1,
+        bays: 2,
         learning: baystart_core::book::model::LearningSettings::default(),
         version: 0,
     }

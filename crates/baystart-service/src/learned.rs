@@ -13,6 +13,7 @@ use baystart_core::command::Scope;
 use baystart_core::forecast::CommonCause;
 use baystart_core::ids::ShopId;
 use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws};
+use baystart_core::leadtime::stages::StageLengths;
 use baystart_core::plan::{Learned, LearnedWaits};
 use baystart_store::{Caller, HistoryRead, LineChange, ShopHistory, Snapshot};
 use jiff::civil::Date;
@@ -225,6 +226,7 @@ fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause) -> Learned {
     });
     Learned {
         waits,
+        lengths: lengths(history, as_of, &settings),
         laws: LearnedLaws::learn(&history.history, as_of, &settings),
         cause,
         suppliers: history.suppliers.clone(),
@@ -233,12 +235,21 @@ fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause) -> Learned {
     }
 }
 
+/// How long stages take; few rows, so that they are always learned anew.
+fn lengths(history: &ShopHistory, as_of: Date, settings: &LearnSettings) -> Option<StageLengths> {
+    let past = &history.stages;
+    let learn =
+        || StageLengths::learn(&past.stages, &past.in_bay, &history.calendar, as_of, settings);
+    (!past.stages.is_empty()).then(learn)
+}
+
 /// Takes a few changed lines over; false: to be learned anew.
 fn renewed(learned: &mut Arc<Learned>, history: &ShopHistory, lines: &[LineChange]) -> bool {
     let learned = Arc::make_mut(learned);
     learned.suppliers.clone_from(&history.suppliers);
     learned.offers.clone_from(&history.offers);
     let as_of = learned.laws.as_of();
+    learned.lengths = lengths(history, as_of, &learned.laws.settings().clone());
     for line in lines {
         let was = line.before.as_ref().is_some_and(|before| before.is_watched(as_of));
         let is = line.after.is_watched(as_of);

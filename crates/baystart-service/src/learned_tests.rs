@@ -54,6 +54,7 @@ async fn shop(store: &Store) -> ShopId {
         ordering_days: [true, true, true, true, true, false, false],
         reserve_window_days: 20,
         stall_tolerance: 0.05,
+        bays: 0,
         learning: LearningSettings::default(),
         version: 1,
     };

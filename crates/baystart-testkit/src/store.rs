@@ -136,6 +136,7 @@ pub fn weekday_settings(name: &str) -> Settings {
         ordering_days: weekdays,
         reserve_window_days: 20,
         stall_tolerance: 0.05,
+        bays: 0,
         learning: baystart_core::book::model::LearningSettings::default(),
         version: 1,
     }

@@ -17,6 +17,9 @@ pub struct Scope {
     pub builds: Vec<Ref>,
     /// Orders named (they bring all their lines' parts).
     pub orders: Vec<Ref>,
+    /// Whoever holds a bay or is booked into one, where the shop records its bays: builds in the bay
+    /// or on hold as if named, open ones with a planned start with their stages.
+    pub bays: bool,
     /// Tokens are needed.
     pub tokens: bool,
     /// The whole shop.

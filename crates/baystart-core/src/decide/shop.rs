@@ -14,6 +14,8 @@ use std::ops::RangeInclusive;
 
 /// Most working days of the reserve window.
 const RESERVE_WINDOW_DAYS_MAX: u32 = 730;
+/// Most bays of a shop.
+const BAYS_MAX: u32 = 10_000;
 
 pub(super) fn update(
     work: &mut Work<'_, '_>,
@@ -41,6 +43,10 @@ pub(super) fn update(
     if !(0.0..1.0).contains(&settings.stall_tolerance) {
         let message = format!("{} is no chance from 0 to below 1", settings.stall_tolerance);
         faults.push("shop.stall_tolerance", Reason::ValueInvalid, message);
+    }
+    if settings.bays > BAYS_MAX {
+        let message = format!("{} is beyond {BAYS_MAX} bays", settings.bays);
+        faults.push("shop.bays", Reason::ValueInvalid, message);
     }
     let kept = work.book.settings.as_ref().filter(|_| keep_learning).map(|old| old.learning);
     let learned_by = kept.unwrap_or(settings.learning);
@@ -214,6 +220,7 @@ mod tests {
             ordering_days: [true; 7],
             reserve_window_days: 20,
             stall_tolerance: 0.05,
+            bays: 0,
             learning,
             version: 0,
         };

@@ -11,6 +11,7 @@ pub mod estimate;
 pub mod history;
 mod law;
 pub mod learn;
+pub mod stages;
 mod supply;
 
 #[cfg(test)]

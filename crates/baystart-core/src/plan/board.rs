@@ -1,6 +1,7 @@
 //! Every live build with its forecast, in the order in which it is served.
 
 use super::build::BuildForecast;
+use super::holdings::bays;
 use super::learned::Learned;
 use super::view::{View, as_if_open};
 use crate::book::Book;
@@ -41,6 +42,7 @@ pub fn board(
         book.builds.values().filter(|build| live.contains(&build.state)).collect();
     builds.sort_by_cached_key(|build| book.service_key(build));
     let view = View::new(book, learned, as_of);
+    let bays = bays(book, learned, as_of, &view)?;
     let mut rows = Vec::new();
     for build in builds {
         let (mut lines_here, mut lines_total, mut lines_short) = (0, 0, 0);
@@ -50,8 +52,8 @@ pub fn board(
             lines_short += u32::from(view.short(line).is_positive());
         }
         let forecast = match as_if_open(book, build, as_of)? {
-            Some(overlaid) => View::new(&overlaid, learned, as_of).forecast(build, None),
-            None => view.forecast(build, None),
+            Some(overlaid) => View::new(&overlaid, learned, as_of).forecast(build, None, &bays),
+            None => view.forecast(build, None, &bays),
         };
         rows.push(BoardRow {
             forecast,

@@ -1,11 +1,14 @@
 //! One build's start date, as an exact distribution.
 
+use super::delivery::Delivery;
+use super::holdings::{Bays, bays};
 use super::learned::Learned;
 use super::needs::{Finishers, ready};
 use super::sources::{self, Found, Key};
 use super::stages::{Placed, place};
 use super::view::{View, as_if_open, live_build};
 use super::words;
+use super::work::DayMass;
 use crate::book::Book;
 use crate::book::model::{Build, BuildState, Line};
 use crate::decide::{Warning, warnings};
@@ -123,9 +126,11 @@ pub struct BuildForecast {
     pub startable_today: f64,
     /// Chance that some dated source does not come within the horizon.
     pub without_date: f64,
-    /// Handover at [`LEVELS`]: the work done, work off site back, and the papers
-    /// here that gate handover only.
+    /// Handover at [`LEVELS`] that the parts alone would allow: the work done, work off
+    /// site back, and the papers here that gate handover only.
     pub handover: Vec<DateAt>,
+    /// The same with the bays counted in: what can be promised.
+    pub delivery: Delivery,
     /// Things that gate handover only, with their own arrival.
     pub last_papers: Vec<PlannedSource>,
     /// What should be told of its parts, by line; see [`crate::decide::warnings`].
@@ -163,9 +168,11 @@ pub fn forecast_build(
     start_on: Option<Date>,
 ) -> Result<BuildForecast, Refusal> {
     let row = live_build(book, build)?;
+    let view = View::new(book, learned, as_of);
+    let bays = bays(book, learned, as_of, &view)?;
     match as_if_open(book, row, as_of)? {
-        Some(overlaid) => Ok(View::new(&overlaid, learned, as_of).forecast(row, start_on)),
-        None => Ok(View::new(book, learned, as_of).forecast(row, start_on)),
+        Some(overlaid) => Ok(View::new(&overlaid, learned, as_of).forecast(row, start_on, &bays)),
+        None => Ok(view.forecast(row, start_on, &bays)),
     }
 }
 
@@ -173,6 +180,8 @@ pub fn forecast_build(
 pub(super) struct Reckoned<'a> {
     pub(super) placed: Vec<Placed<'a>>,
     pub(super) remaining_days: u32,
+    /// Working days still to do in the shop, as a distribution.
+    pub(super) work: DayMass,
     /// Dated sources, in the order of the forecast's.
     pub(super) dated: Vec<Found<'a>>,
     pub(super) undated: Vec<Found<'a>>,
@@ -223,8 +232,10 @@ impl<'a> View<'a> {
             Some(learned) => forecast_with(&sources, self.axis.len(), &learned.cause),
             None => forecast(&sources, self.axis.len()),
         };
+        let work = self.work_days(&placed);
         Reckoned {
             placed,
+            work,
             remaining_days,
             dated,
             undated,
@@ -238,7 +249,12 @@ impl<'a> View<'a> {
 
     /// The forecast of a build of this view; `row` may be its row before an
     /// overlay.
-    pub(super) fn forecast(&self, row: &Build, start_on: Option<Date>) -> BuildForecast {
+    pub(super) fn forecast(
+        &self,
+        row: &Build,
+        start_on: Option<Date>,
+        bays: &Bays,
+    ) -> BuildForecast {
         let reckoned = self.reckon(row.id);
         let stall_on = |date: Date| {
             let index = self.axis.index_of(date.max(self.as_of))?;
@@ -258,6 +274,7 @@ impl<'a> View<'a> {
             false => 0.0,
         };
         let begun = row.state == BuildState::InBay || row.held_from == Some(BuildState::InBay);
+        let delivery = self.delivery(row, &reckoned, bays);
         BuildForecast {
             build: row.number.written().to_owned(),
             vehicle: row.vehicle.clone(),
@@ -278,7 +295,8 @@ impl<'a> View<'a> {
             planned_start: row.planned_start,
             stall_at_planned_start: row.planned_start.filter(|_| !begun).and_then(stall_on),
             stall_at_asked_start: start_on.and_then(stall_on),
-            assumptions: self.assumptions(row, &reckoned),
+            assumptions: self.assumptions(row, &reckoned, &delivery),
+            delivery,
         }
     }
 
@@ -419,7 +437,12 @@ impl<'a> View<'a> {
         }
     }
 
-    fn assumptions(&self, build: &Build, reckoned: &Reckoned<'_>) -> Vec<String> {
+    fn assumptions(
+        &self,
+        build: &Build,
+        reckoned: &Reckoned<'_>,
+        delivery: &Delivery,
+    ) -> Vec<String> {
         let mut said = Vec::new();
         match build.state {
             BuildState::Quoted => said.push(
@@ -432,7 +455,8 @@ impl<'a> View<'a> {
             }
             _ => {}
         }
-        said.push("The work takes its planned days.".to_owned());
+        said.push(words::of_work(self));
+        said.extend(words::of_bays(delivery));
         let shortage = |found: &Found<'_>| found.kind() == SourceKind::NotOrdered;
         if reckoned.dated.iter().any(shortage) {
             let on = self.ordering_day().map_or("the next ordering day".to_owned(), words::day);

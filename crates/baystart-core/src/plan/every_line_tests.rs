@@ -138,6 +138,7 @@ impl Past {
                 .map(|(name, number, key)| ((supplier(name), part(number)), *key))
                 .collect(),
             waits: Some(waits),
+            lengths: None,
             lines: self.history.lines.len(),
         }
     }

@@ -5,6 +5,7 @@ use crate::forecast::CommonCause;
 use crate::ids::{PartId, SupplierId};
 use crate::leadtime::SupplyKeys;
 use crate::leadtime::learn::LearnedLaws;
+use crate::leadtime::stages::StageLengths;
 use std::collections::BTreeMap;
 
 /// How long things took that no order brings: their own laws, apart from the suppliers'.
@@ -46,6 +47,8 @@ pub struct Learned {
     pub offers: BTreeMap<(SupplierId, PartId), u32>,
     /// What was learned of things that no order brings, and of work off site.
     pub waits: Option<LearnedWaits>,
+    /// How long stages take; None: no stage was ever begun.
+    pub lengths: Option<StageLengths>,
     /// Order lines that were learned from, as `History::lines_watched` counts them.
     pub lines: usize,
 }

@@ -5,11 +5,16 @@
 //! nothing else (FC-1).
 
 mod arrivals;
+pub mod bays;
 mod board;
 mod build;
+mod delivery;
+#[cfg(test)]
+mod delivery_tests;
 #[cfg(test)]
 mod every_line_tests;
 mod handover;
+mod holdings;
 mod learned;
 mod needs;
 mod promises;
@@ -25,11 +30,13 @@ mod test_shop;
 mod tests;
 mod view;
 mod words;
+mod work;
 
 pub use board::{BoardRow, board};
 pub use build::{
     Basis, BuildForecast, DateAt, LEVELS, PlannedSource, SourceKind, UndatedLine, forecast_build,
 };
+pub use delivery::{DecidedBy, Delivery, DeliveryAt};
 pub use learned::{Learned, LearnedWaits};
 pub use promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};
 pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};

@@ -1,6 +1,7 @@
 //! Delivery dates that were given to customers: the chance of keeping each today, what changed it,
 //! and how earlier ones were kept.
 
+use super::holdings::bays;
 use super::learned::Learned;
 use super::since::{Since, since};
 use super::view::{View, as_if_open, live_build};
@@ -55,7 +56,7 @@ pub struct PromiseScore {
 }
 
 /// The chance in [0, 1] that a build is handed over by the end of `delivery_on`, if work begins as
-/// soon as it can and takes its planned days.
+/// soon as it can, on its planned start or with the first free bay.
 ///
 /// # Errors
 /// The build is not in the book, or delivered or cancelled.
@@ -67,9 +68,10 @@ pub fn chance_of_promise(
     delivery_on: Date,
 ) -> Result<f64, Refusal> {
     let row = live_build(book, build)?;
+    let bays = bays(book, learned, as_of, &View::new(book, learned, as_of))?;
     let overlaid = as_if_open(book, row, as_of)?;
     let view = View::new(overlaid.as_ref().unwrap_or(book), learned, as_of);
-    Ok(view.chance_of_handover(&view.reckon(build), row.planned_start, delivery_on))
+    Ok(view.chance_of_delivery(row, &view.reckon(build), &bays, delivery_on))
 }
 
 /// Every live build with a promise, the endangered first, at the start of `as_of`; and how the
@@ -110,9 +112,10 @@ fn watched(
     let overlaid = as_if_open(book, build, as_of)?;
     let view = View::new(overlaid.as_ref().unwrap_or(book), learned, as_of);
     let reckoned = view.reckon(build.id);
-    let chance = view.chance_of_handover(&reckoned, build.planned_start, promise.delivery_on);
+    let bays = bays(book, learned, as_of, &View::new(book, learned, as_of))?;
+    let chance = view.chance_of_delivery(build, &reckoned, &bays, promise.delivery_on);
     let handover_80 = match reckoned.undated.is_empty() {
-        true => view.handover(&reckoned).get(1).and_then(|at| at.date),
+        true => view.delivery(build, &reckoned, &bays).at_80(),
         false => None,
     };
     let between = |day| view.calendar.working_days_between(promise.delivery_on, day);

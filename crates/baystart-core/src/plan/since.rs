@@ -1,5 +1,6 @@
 //! What happened to a build's date since a day: each piece of news taken back by itself.
 
+use super::holdings::{Bays, bays};
 use super::learned::Learned;
 use super::view::{View, as_if_open, live_build};
 use crate::book::Book;
@@ -61,14 +62,20 @@ pub fn since(
     as_of: Date,
 ) -> Result<Since, Refusal> {
     let row = live_build(book, build)?;
+    let day = day.min(as_of);
+    let held = |at: Date| bays(book, learned, at, &View::new(book, learned, at));
+    let (bays_now, bays_then) = (held(as_of)?, held(day)?);
     let overlaid = as_if_open(book, row, as_of)?;
     let book = overlaid.as_ref().unwrap_or(book);
-    let day = day.min(as_of);
-    let date = |book: &Book, at: Date| {
+    let date_with = |book: &Book, at: Date, bays: &Bays| {
         let view = View::new(book, learned, at);
         let reckoned = view.reckon(build);
         let dated = reckoned.undated.is_empty();
-        view.handover(&reckoned).get(1).and_then(|at| at.date).filter(|_| dated)
+        view.delivery(row, &reckoned, bays).at_80().filter(|_| dated)
+    };
+    let date = |book: &Book, at: Date| match at == as_of {
+        true => date_with(book, at, &bays_now),
+        false => date_with(book, at, &bays_then),
     };
     let calendar = book.calendar();
     let later =

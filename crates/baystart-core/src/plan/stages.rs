@@ -13,6 +13,8 @@ pub(super) struct Placed<'a> {
     pub(super) offset_days: u32,
     /// Working days that it still takes.
     pub(super) remaining_days: u32,
+    /// Working days that it has taken before today.
+    pub(super) worked_days: u32,
     /// Begun, and past its planned length.
     pub(super) overrun: bool,
 }
@@ -26,18 +28,27 @@ pub(super) fn place<'a>(view: &View<'a>, build: BuildId) -> (Vec<Placed<'a>>, u3
     let mut placed = Vec::new();
     let mut days = 0;
     for stage in view.stages(build) {
+        let mut worked_days = 0;
         let (state, remaining, overrun) = match (stage.begun_on, stage.done_on) {
             (_, Some(_)) => (StageState::Done, 0, false),
             (None, None) => (StageState::Waiting, stage.planned_days, false),
             (Some(begun), None) => {
                 let worked = view.calendar.working_days_between(begun, view.as_of).max(0);
                 let worked = u32::try_from(worked).unwrap_or(u32::MAX);
+                worked_days = worked;
                 let left = stage.planned_days.saturating_sub(worked);
                 (StageState::Begun, left.max(1), left == 0)
             }
         };
         let offset_days = if state == StageState::Waiting { days } else { 0 };
-        placed.push(Placed { stage, state, offset_days, remaining_days: remaining, overrun });
+        placed.push(Placed {
+            stage,
+            state,
+            offset_days,
+            remaining_days: remaining,
+            worked_days,
+            overrun,
+        });
         days += remaining;
     }
     (placed, days)

@@ -46,6 +46,7 @@ impl Shop {
             ordering_days: [true, true, true, true, true, false, false],
             reserve_window_days: 60,
             stall_tolerance: 0.05,
+            bays: 0,
             learning: crate::book::model::LearningSettings::default(),
             version: 1,
         };

@@ -1,5 +1,6 @@
 //! What a line waits for, in the trade's words.
 
+use super::delivery::Delivery;
 use super::view::View;
 use crate::book::model::{Awaited, AwaitedKind, Made, Making, Offer, OrderLine};
 use crate::ids::{OrderLineId, SupplierId};
@@ -152,5 +153,34 @@ pub(super) fn of_awaited(view: &View<'_>, row: &Awaited) -> String {
             format!("{what}, asked for {}, {days} days usual", day(row.asked_on))
         }
         (None, None) => format!("{what}; no date yet"),
+    }
+}
+
+/// How long the work is reckoned to take.
+pub(super) fn of_work(view: &View<'_>) -> String {
+    let lengths = view.learned.and_then(|learned| learned.lengths.as_ref());
+    match lengths.filter(|lengths| lengths.is_enough()) {
+        None => "The work takes its planned days.".to_owned(),
+        Some(lengths) => format!(
+            "Delivery counts stages as long as finished ones were: {} finished stages took {:.1} \
+             times their plan, in the middle. The work's end beside it takes the planned days.",
+            lengths.finished(),
+            lengths.middle_ratio()
+        ),
+    }
+}
+
+/// What is said of bays beside the dates.
+pub(super) fn of_bays(delivery: &Delivery) -> Option<String> {
+    match delivery.overbooked_days {
+        0 => None,
+        days => {
+            let on =
+                if days == 1 { "1 working day".to_owned() } else { format!("{days} working days") };
+            Some(format!(
+                "Other builds need more than the shop's {} bays on {on}: the bays are over-booked.",
+                delivery.bays
+            ))
+        }
     }
 }

@@ -21,6 +21,7 @@ pub fn update_shop(request: &v1::UpdateShopRequest) -> Result<Write, Unread> {
     let time_zone = read.take("shop.time_zone", scalar::time_zone(&shop.time_zone));
     let currency = read.take("shop.currency_code", scalar::currency(&shop.currency_code));
     let window = read.whole("shop.reserve_window_days", shop.reserve_window_days);
+    let bays = read.whole("shop.bays", shop.bays);
     if !(0.0..1.0).contains(&shop.stall_tolerance) {
         let message = format!("{} is no chance from 0 to below 1", shop.stall_tolerance);
         read.fault("shop.stall_tolerance", Reason::ValueInvalid, message);
@@ -39,6 +40,7 @@ pub fn update_shop(request: &v1::UpdateShopRequest) -> Result<Write, Unread> {
             ordering_days: week(shop.ordering_days.as_ref()),
             reserve_window_days: window?,
             stall_tolerance: shop.stall_tolerance,
+            bays: bays?,
             learning: learning.unwrap_or_default(),
             version: 0,
         };

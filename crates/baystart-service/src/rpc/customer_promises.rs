@@ -45,7 +45,7 @@ impl CustomerPromiseService for Rpc {
         let ids = self.0.store.promised_builds(caller.shop).await;
         let ids = ids.map_err(|error| fault::store(&error))?;
         let builds = ids.iter().map(|id| Ref::Uid(id.0)).collect();
-        let scope = Scope { builds, ..Scope::default() };
+        let scope = Scope { builds, bays: true, ..Scope::default() };
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
@@ -72,7 +72,7 @@ async fn stated_chance(
     let Command::Build(BuildCommand::PromiseDelivery { build, delivery_on, .. }) = command else {
         return Ok(None);
     };
-    let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
+    let scope = Scope { builds: vec![build.clone()], bays: true, ..Scope::default() };
     let Planned { snapshot, as_of, learned, .. } = shared.planned(caller, &scope, None).await?;
     let (book, delivery_on) = (snapshot.book, *delivery_on);
     let Ok(id) = book.find_build(build).map(|build| build.id) else { return Ok(None) };

@@ -36,7 +36,7 @@ impl ForecastService for Rpc {
         let start_on = read.date("start_on", request.get_ref().start_on.as_ref());
         let asked = build.zip(as_of.zip(start_on));
         let (build, (as_of, start_on)) = self.fields(&caller, read, asked).await?;
-        let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
+        let scope = Scope { builds: vec![build.clone()], bays: true, ..Scope::default() };
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
@@ -69,7 +69,7 @@ impl ForecastService for Rpc {
             .await
             .map_err(|error| fault::store(&error))?;
         let builds = ids.iter().map(|id| Ref::Uid(id.0)).collect();
-        let scope = Scope { builds, ..Scope::default() };
+        let scope = Scope { builds, bays: true, ..Scope::default() };
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);

@@ -71,6 +71,7 @@ pub async fn stand_with(limits: Limits) -> Stand {
         ordering_days: [true, true, true, true, true, false, false],
         reserve_window_days: 20,
         stall_tolerance: 0.05,
+        bays: 0,
         learning: baystart_core::book::model::LearningSettings::default(),
         version: 1,
     };

@@ -33,6 +33,7 @@ impl shop::Model {
             ordering_days: week_text(row.ordering_days),
             reserve_window_days: row.reserve_window_days.into(),
             stall_tolerance: row.stall_tolerance,
+            bays: row.bays.into(),
             version: row.version,
             learning: json(&row.learning),
             evidence_revision: revision,
@@ -50,6 +51,7 @@ impl shop::Model {
             ordering_days: week(&self.ordering_days)?,
             reserve_window_days: small("the reserve window", self.reserve_window_days)?,
             stall_tolerance: self.stall_tolerance,
+            bays: small("the bays", self.bays)?,
             learning: of_json("the learning settings", &self.learning)?,
             version: self.version,
         })

@@ -19,6 +19,7 @@ pub struct Model {
     pub version: i64,
     pub learning: String,
     pub evidence_revision: i64,
+    pub bays: i64,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

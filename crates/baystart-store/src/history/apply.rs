@@ -31,6 +31,8 @@ impl ShopHistory {
             return None;
         }
         self.settings = settings;
+        self.calendar = changes.book.calendar();
+        self.stages.clone_from(&changes.stages);
         self.revision = changes.revision;
         self.evidence_revision = changes.evidence_revision;
         for supplier in changes.book.suppliers.keys() {

@@ -1,5 +1,6 @@
 //! What changed in a shop's history since a revision.
 
+use super::stages::{self, PastStages};
 use super::taken_over::TakenOver;
 use super::{own, waits};
 use crate::api::Snapshot;
@@ -32,6 +33,8 @@ pub struct HistoryChanges {
     pub(super) book: Book,
     /// Parts that were made or changed, with their numbers' normal forms.
     pub(super) parts: Vec<(PartId, String)>,
+    /// All stages that have begun, as they are now.
+    pub(super) stages: PastStages,
     /// Order lines that were placed or changed, by id.
     pub(super) lines: Vec<ChangedLine>,
 }
@@ -89,6 +92,7 @@ pub(super) async fn since(
         evidence_revision: now.evidence_revision,
         book,
         parts: parts.into_iter().map(|row| (PartId(row.id), row.normal)).collect(),
+        stages: stages::read(txn, shop).await?,
         lines: lines(txn, shop, &zone, &ids("order_line")).await?,
     }))
 }

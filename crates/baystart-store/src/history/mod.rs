@@ -11,14 +11,17 @@ mod names;
 mod own;
 mod read;
 mod recorded;
+mod stages;
 mod taken_over;
 mod waits;
 
 pub use apply::LineChange;
 pub use changes::HistoryChanges;
+pub use stages::PastStages;
 pub use waits::OtherWaits;
 
 use baystart_core::book::model::Settings;
+use baystart_core::calendar::WorkCalendar;
 use baystart_core::ids::{OrderLineId, PartId, SupplierId};
 use baystart_core::leadtime::history::History;
 use std::collections::{BTreeMap, HashMap};
@@ -48,6 +51,10 @@ pub struct ShopHistory {
     parts: HashMap<PartId, String>,
     /// What no order brings, and work off site.
     pub waits: OtherWaits,
+    /// Stages that have begun, of all builds that were not cancelled, and which builds are in the bay.
+    pub stages: PastStages,
+    /// The days on which the shop works.
+    pub calendar: WorkCalendar,
     /// Which order lines the last lines of the history are, in their order.
     own: Vec<OrderLineId>,
 }
@@ -86,7 +93,9 @@ impl ShopHistory {
     /// Whether there is nothing to learn from.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.history.lines.is_empty() && self.waits.history.lines.is_empty()
+        self.history.lines.is_empty()
+            && self.waits.history.lines.is_empty()
+            && self.stages.stages.is_empty()
     }
 
     /// Key of a supplier's offer for a part number in its normal form, given now

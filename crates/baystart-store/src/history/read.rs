@@ -1,6 +1,7 @@
 //! Reading histories: all of one, or as much as a plan needs.
 
 use super::recorded::{self, Recorded};
+use super::stages::{self, PastStages};
 use super::taken_over::TakenOver;
 use super::waits::{self, OtherWaits};
 use super::{HistoryRead, LineLabel, ShopHistory, changes, imported, own};
@@ -11,7 +12,7 @@ use crate::error::{Fault, StoreError};
 use crate::load::{self, fetch};
 use crate::store::Store;
 use baystart_core::book::Book;
-use baystart_core::calendar::Closures;
+use baystart_core::calendar::{Closures, WorkCalendar};
 use baystart_core::command::Scope;
 use baystart_core::ids::{OrderLineId, PartId, ShopId, SupplierId};
 use baystart_core::leadtime::history::History;
@@ -97,6 +98,8 @@ async fn whole(
         numbers: HashMap::new(),
         parts: HashMap::new(),
         waits: OtherWaits::default(),
+        stages: PastStages::default(),
+        calendar: WorkCalendar::monday_to_friday(),
         own: Vec::new(),
     };
     let mut codes: Vec<Arc<str>> = Vec::new();
@@ -112,7 +115,9 @@ async fn whole(
     }
     found.history.closures = closures(&book, &found.suppliers);
     book.settings = Some(found.settings.clone());
-    found.waits = waits::others(txn, shop, &book.calendar()).await?;
+    found.calendar = book.calendar();
+    found.waits = waits::others(txn, shop, &found.calendar).await?;
+    found.stages = stages::read(txn, shop).await?;
     let mut written: HashMap<Uuid, String> = HashMap::new();
     let columns = [part::Column::Id, part::Column::Normal, part::Column::Written];
     let mut parts = part::Entity::find()

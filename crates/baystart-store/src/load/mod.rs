@@ -3,6 +3,7 @@
 
 mod bound;
 pub(crate) mod fetch;
+mod holders;
 mod labels;
 mod named;
 mod seen;
@@ -65,6 +66,9 @@ pub(crate) async fn load(
         whole::load(txn, shop, &mut book).await?;
     } else {
         let mut seen = Seen::default();
+        if scope.bays && row.bays > 0 {
+            holders::load(txn, shop, &mut seen).await?;
+        }
         named::load(txn, shop, scope, &mut seen).await?;
         bound::load(txn, shop, &mut seen).await?;
         seen.into_book(&mut book)?;

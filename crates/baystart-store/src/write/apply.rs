@@ -65,6 +65,7 @@ async fn settings(txn: &DatabaseTransaction, shop: ShopId, row: &Settings) -> Re
         .col_expr(shop::Column::OrderingDays, Expr::value(model.ordering_days))
         .col_expr(shop::Column::ReserveWindowDays, Expr::value(model.reserve_window_days))
         .col_expr(shop::Column::StallTolerance, Expr::value(model.stall_tolerance))
+        .col_expr(shop::Column::Bays, Expr::value(model.bays))
         .col_expr(shop::Column::Learning, Expr::value(model.learning))
         .col_expr(shop::Column::Version, Expr::value(model.version))
         .filter(shop::COLUMN.id.eq(shop.0))

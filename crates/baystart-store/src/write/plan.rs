@@ -1,8 +1,8 @@
 //! What the commands of one commit change, gathered.
 
 use baystart_core::book::model::{
-    Account, Awaited, Bin, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg,
-    Reservation, Settings, Stage, StockKey, Supplier, Token,
+    Account, Awaited, Bin, Build, BuildState, Closure, Line, Movement, Offer, Order, OrderLine,
+    Part, Peg, Reservation, Settings, Stage, StockKey, Supplier, Token,
 };
 use baystart_core::book::{Book, Change};
 use baystart_core::ids::{
@@ -190,13 +190,19 @@ impl Plan {
     /// Whether it changes what lead times are learned from, or how. A part may
     /// be the one whose number stands in an imported history.
     pub fn touches_evidence(&self) -> bool {
+        // An open stage counts while its build is in the bay only.
+        let came_in = |build: &Build| !matches!(build.state, BuildState::Quoted | BuildState::Open);
         let made_outside = |line: &Line| line.making.as_ref().is_some_and(|m| m.sent_on.is_some());
         self.settings.is_some()
             || !self.closures.is_empty()
             || !self.order_lines.is_empty()
             || !self.parts.is_empty()
             || !self.awaited.is_empty()
-            || self.stages.values().any(|stage| stage.off_site.is_some())
+            || self
+                .stages
+                .values()
+                .any(|stage| stage.off_site.is_some() || stage.begun_on.is_some())
+            || self.builds.values().any(came_in)
             || self.lines.values().any(made_outside)
     }
 

@@ -307,6 +307,8 @@ both!(
             assert_eq!(lines(&held), lines(&fresh), "{said}");
             assert_eq!(held.evidence_revision, fresh.evidence_revision, "{said}");
             assert_eq!(held.settings, fresh.settings);
+            assert_eq!(held.stages, fresh.stages, "{said}");
+            assert_eq!(held.calendar, fresh.calendar, "{said}");
             let closed = |history: &ShopHistory| {
                 let of = |key: &u32| history.history.closures.get(key).cloned();
                 let all = history.suppliers.iter().map(|(id, key)| (*id, of(key)));

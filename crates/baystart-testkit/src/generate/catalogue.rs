@@ -15,6 +15,7 @@ pub(super) fn command(draw: &mut Draw, book: &Book, today: Date) -> Command {
             let version = book.settings.as_ref().map_or(0, |settings| settings.version);
             let mut settings = settings();
             settings.reserve_window_days = if draw.chance(50) { 20 } else { 10 };
+            settings.bays = if draw.chance(50) { 3 } else { 0 };
             Command::UpdateSettings { settings, keep_learning: false, etag: format!("v{version}") }
         }
         1..=2 => Command::AddClosures { closures: vec![closure(draw, today)] },

@@ -53,11 +53,12 @@ pub(super) fn spoil(draw: &mut Draw, command: &mut Command, today: Date) {
         Command::Bind(command) => bind(draw, command, today),
         Command::Make(command) => every_line::make(draw, command, today),
         Command::Order(command) => order(draw, command, today),
-        Command::UpdateSettings { settings, etag, .. } => match draw.below(5) {
+        Command::UpdateSettings { settings, etag, .. } => match draw.below(6) {
             0 => settings.working_days = [false; 7],
             1 => settings.ordering_days = [false; 7],
             2 => settings.reserve_window_days = 9999,
             3 => settings.stall_tolerance = f64::NAN,
+            4 => settings.bays = 10_001,
             _ => "v0".clone_into(etag),
         },
         Command::AddClosures { closures } | Command::RemoveClosures { closures } => {

@@ -112,6 +112,7 @@ impl Model {
         faults.when(settings.reserve_window_days > 730, Reason::ValueInvalid);
         let tolerance = settings.stall_tolerance;
         faults.when(!(0.0..1.0).contains(&tolerance), Reason::ValueInvalid);
+        faults.when(settings.bays > 10_000, Reason::ValueInvalid);
         faults.check()?;
         same_etag(self.settings_version, etag)?;
         self.settings_version += 1;

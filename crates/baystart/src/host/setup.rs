@@ -57,6 +57,7 @@ pub fn initial(name: &str, time_zone: &str, currency: &str) -> Result<Settings, 
         ordering_days: weekdays,
         reserve_window_days: 60,
         stall_tolerance: 0.05,
+        bays: 0,
         learning: baystart_core::book::model::LearningSettings::default(),
         version: 1,
     })

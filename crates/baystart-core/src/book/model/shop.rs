@@ -24,6 +24,9 @@ pub struct Settings {
     pub reserve_window_days: u32,
     /// Chance of a stall up to which a build counts as free to start, in [0, 1).
     pub stall_tolerance: f64,
+    /// Places in which a vehicle can be worked on; 0: not recorded, bays then limit nothing.
+    #[serde(default)]
+    pub bays: u32,
     /// How lead times are learned; as it was before there was such a choice where missing.
     #[serde(default)]
     pub learning: LearningSettings,

@@ -113,6 +113,7 @@ pub fn shop(settings: &Settings, revision: i64) -> v1::Shop {
         ordering_days: Some(week(settings.ordering_days)),
         reserve_window_days: i32::try_from(settings.reserve_window_days).unwrap_or(i32::MAX),
         stall_tolerance: settings.stall_tolerance,
+        bays: i32::try_from(settings.bays).unwrap_or(i32::MAX),
         revision,
         etag: etag(settings.version),
         learning: Some(learning(&settings.learning)),

@@ -5,13 +5,17 @@ use super::{date, decimal};
 use crate::v1;
 use baystart_core::book::model::StageState;
 use baystart_core::plan::{
-    Basis, BoardRow, BuildForecast, DateAt, MissingPart, PlannedSource, Readiness, SourceKind,
-    StageReadiness, UndatedLine, Verdict,
+    Basis, BoardRow, BuildForecast, DateAt, DecidedBy, Delivery, DeliveryAt, MissingPart,
+    PlannedSource, Readiness, SourceKind, StageReadiness, UndatedLine, Verdict,
 };
 use jiff::civil::Date;
 
 fn days(count: u32) -> i32 {
     i32::try_from(count).unwrap_or(i32::MAX)
+}
+
+fn count(days: usize) -> i32 {
+    i32::try_from(days).unwrap_or(i32::MAX)
 }
 
 fn date_at(at: &DateAt) -> v1::DateAtConfidence {
@@ -50,7 +54,36 @@ pub fn build_forecast(forecast: &BuildForecast, revision: i64) -> v1::BuildForec
         stall_at_asked_start: forecast.stall_at_asked_start,
         handover: forecast.handover.iter().map(date_at).collect(),
         last_papers: forecast.last_papers.iter().map(source).collect(),
+        delivery: Some(delivery(&forecast.delivery)),
         warnings: forecast.warnings.iter().cloned().map(warning).collect(),
+    }
+}
+
+fn delivery(delivery: &Delivery) -> v1::Delivery {
+    v1::Delivery {
+        dates: delivery.levels.iter().map(delivery_date).collect(),
+        at_planned_start: delivery.at_planned_start.iter().map(date_at).collect(),
+        bays: days(delivery.bays),
+        overbooked_days: count(delivery.overbooked_days),
+        work_days: count(delivery.work_days),
+    }
+}
+
+fn delivery_date(at: &DeliveryAt) -> v1::DeliveryDate {
+    let decided_by = match at.decided_by {
+        None => v1::DeliveryDecider::Unspecified,
+        Some(DecidedBy::Nothing) => v1::DeliveryDecider::Nothing,
+        Some(DecidedBy::Parts) => v1::DeliveryDecider::Parts,
+        Some(DecidedBy::Bays) => v1::DeliveryDecider::Bays,
+    };
+    v1::DeliveryDate {
+        probability: at.probability,
+        start: at.bay_start.map(date),
+        delivered_by: at.date.map(date),
+        parts_start: at.parts_start.map(date),
+        parts_delivered_by: at.parts_date.map(date),
+        decided_by: decided_by.into(),
+        decided_days: at.decided_days.map(count),
     }
 }
 

@@ -51,6 +51,9 @@ pub struct SetArgs {
     /// Chance of a stall up to which a build counts as free to start, for example 5%
     #[arg(long, value_name = "CHANCE", value_parser = chance)]
     stall_tolerance: Option<f64>,
+    /// Places in which a vehicle can be worked on; 0: not recorded, bays then limit no date
+    #[arg(long, value_name = "NUMBER")]
+    bays: Option<i32>,
     #[command(flatten)]
     learning: LearningArgs,
     /// Only if nobody changed the settings since they were read; from `shop show --json`
@@ -159,6 +162,7 @@ async fn set(s: &mut Session<'_>, args: SetArgs) -> Result<(), Failure> {
         ordering_days: args.ordering_days.or(old.ordering_days),
         reserve_window_days: args.reserve_window_days.unwrap_or(old.reserve_window_days),
         stall_tolerance: args.stall_tolerance.unwrap_or(old.stall_tolerance),
+        bays: args.bays.unwrap_or(old.bays),
         revision: old.revision,
         etag: args.etag.unwrap_or(old.etag),
         learning: old.learning.map(|old| args.learning.over(old)),

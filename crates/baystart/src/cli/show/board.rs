@@ -1,7 +1,8 @@
 //! Every open build beside its dates.
 
+use super::delivery;
 use super::table::Rows;
-use super::text::{day, day_at, percent};
+use super::text::{counted, day, day_at, percent};
 use crate::cli::console::Console;
 use baystart_proto::v1;
 
@@ -23,7 +24,7 @@ pub fn text(console: Console, board: &[v1::StreamBoardResponse]) -> String {
         "start 50 %",
         "start 80 %",
         "start 95 %",
-        "done 80 %",
+        "delivery 80 %",
         "decided by",
     ];
     let mut rows = Rows::new(console, &columns);
@@ -43,7 +44,7 @@ pub fn text(console: Console, board: &[v1::StreamBoardResponse]) -> String {
             start(0.5),
             start(0.8),
             start(0.95),
-            day_at(&forecast.finish, 0.8),
+            delivered_by(&forecast),
             decided_by(&forecast),
         ]);
     }
@@ -51,9 +52,24 @@ pub fn text(console: Console, board: &[v1::StreamBoardResponse]) -> String {
     text
 }
 
-/// The source that is most probably the last, and the lines without a date.
+/// The delivery at 80 %, the bays counted in; of a server that knows none, the end of the work.
+fn delivered_by(forecast: &v1::BuildForecast) -> String {
+    match forecast.delivery.as_ref().and_then(delivery::told) {
+        Some(at) => day(at.delivered_by.as_ref()),
+        None => day_at(&forecast.finish, 0.8),
+    }
+}
+
+/// The bays where they decide, then the source that is most probably the last, and the lines without a date.
 fn decided_by(forecast: &v1::BuildForecast) -> String {
     let mut said = Vec::new();
+    let at = forecast.delivery.as_ref().and_then(delivery::told);
+    if let Some(at) = at.filter(|at| delivery::decides(at) == v1::DeliveryDecider::Bays) {
+        said.push(match at.decided_days {
+            Some(days) => format!("bays +{}", counted(days.into(), "day", "days")),
+            None => "no bay comes free".to_owned(),
+        });
+    }
     let last = forecast.sources.iter().max_by(|a, b| {
         let by_chance = a.gating_probability.total_cmp(&b.gating_probability);
         by_chance.then_with(|| b.part_number.cmp(&a.part_number))

@@ -1,5 +1,6 @@
 //! When a build can start, and what decides it.
 
+use super::delivery;
 use super::table::Rows;
 use super::text::{counted, day, day_at, level, number, percent};
 use crate::cli::console::Console;
@@ -40,6 +41,7 @@ pub fn text(console: Console, forecast: Option<&v1::BuildForecast>, depth: Depth
     }
     let _ = writeln!(text, "\nas things stood at the start of {}\n", day(forecast.as_of.as_ref()));
     text.push_str(&dates(console, forecast));
+    text.push_str(&delivery::text(console, forecast, in_bay(forecast)));
     text.push_str(&chances(forecast, depth.start_on.as_ref()));
     text.push_str(&decides(console, forecast, depth.all));
     text.push_str(&evidence(forecast, depth.all));

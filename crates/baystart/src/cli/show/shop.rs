@@ -15,6 +15,10 @@ pub fn settings(shop: Option<&v1::Shop>) -> String {
     };
     let mut text = String::new();
     let window = counted(shop.reserve_window_days.into(), "working day", "working days");
+    let bays = match shop.bays {
+        0 => "not recorded".to_owned(),
+        bays => bays.to_string(),
+    };
     for (name, value) in [
         ("name", shop.name.clone()),
         ("time zone", shop.time_zone.clone()),
@@ -23,6 +27,7 @@ pub fn settings(shop: Option<&v1::Shop>) -> String {
         ("ordering days", week_text(shop.ordering_days.as_ref())),
         ("reserve window", window),
         ("stall tolerance", level(shop.stall_tolerance)),
+        ("bays", bays),
     ] {
         let _ = writeln!(text, "{name:<16} {value}");
     }

@@ -1,0 +1,138 @@
+//! The dates that sales can promise, and whether parts or bays decide them.
+
+use super::table::Rows;
+use super::text::{counted, day, day_at, level};
+use crate::cli::console::Console;
+use baystart_proto::v1;
+use std::fmt::Write as _;
+
+/// The level that is told in sentences.
+const TOLD: f64 = 0.8;
+
+/// The table of dates with a sentence or two; nothing where the server told none.
+#[must_use]
+pub fn text(console: Console, forecast: &v1::BuildForecast, in_bay: bool) -> String {
+    let Some(delivery) = &forecast.delivery else { return String::new() };
+    let goes = if in_bay { "goes on from" } else { "in a bay from" };
+    let mut rows = Rows::new(console, &["#chance", goes, "delivery by", "decided by"]);
+    for at in &delivery.dates {
+        rows.row([
+            level(at.probability),
+            day(at.start.as_ref()),
+            day(at.delivered_by.as_ref()),
+            decided(at, in_bay),
+        ]);
+    }
+    let mut text = format!("What can be promised:\n{}", rows.text_or("No dates."));
+    if let Some(at) = told(delivery).filter(|at| decides(at) == v1::DeliveryDecider::Bays) {
+        let alone = day(at.parts_delivered_by.as_ref());
+        let _ = writeln!(text, "The parts alone would allow delivery by {alone} at 80 %.");
+    }
+    if !delivery.at_planned_start.is_empty() {
+        let planned = day(forecast.planned_start.as_ref());
+        let _ = writeln!(
+            text,
+            "If it starts as planned, {planned}: delivery by {} at 50 %, {} at 80 %.",
+            day_at(&delivery.at_planned_start, 0.5),
+            day_at(&delivery.at_planned_start, TOLD)
+        );
+    }
+    if delivery.bays == 0 && !in_bay {
+        text.push_str(
+            "The shop's bays are not recorded, so a bay is taken to be free (shop set --bays).\n",
+        );
+    }
+    text.push('\n');
+    text
+}
+
+/// The delivery at 80 %.
+#[must_use]
+pub fn told(delivery: &v1::Delivery) -> Option<&v1::DeliveryDate> {
+    delivery.dates.iter().find(|at| (at.probability - TOLD).abs() < 1e-6)
+}
+
+/// What decides a delivery date.
+#[must_use]
+pub fn decides(at: &v1::DeliveryDate) -> v1::DeliveryDecider {
+    v1::DeliveryDecider::try_from(at.decided_by).unwrap_or_default()
+}
+
+fn working_days(days: i32) -> String {
+    counted(days.into(), "working day", "working days")
+}
+
+fn decided(at: &v1::DeliveryDate, in_bay: bool) -> String {
+    match (decides(at), at.decided_days) {
+        (v1::DeliveryDecider::Unspecified, _) => String::new(),
+        (v1::DeliveryDecider::Nothing, _) if in_bay => "nothing: it can go on today".to_owned(),
+        (v1::DeliveryDecider::Nothing, _) => "nothing: it can start today".to_owned(),
+        (v1::DeliveryDecider::Parts, Some(days)) if days > 0 => {
+            format!("parts; a bay is free {} earlier", working_days(days))
+        }
+        (v1::DeliveryDecider::Parts, _) => "parts".to_owned(),
+        (v1::DeliveryDecider::Bays, Some(days)) => {
+            format!("bays, {} after the parts", working_days(days))
+        }
+        (v1::DeliveryDecider::Bays, None) => "bays: none comes free in time".to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn on(day: i32) -> Option<v1::Date> {
+        Some(v1::Date { year: 2026, month: 10, day })
+    }
+
+    fn forecast() -> v1::BuildForecast {
+        let at =
+            |probability, start, by, decided: v1::DeliveryDecider, decided_days| v1::DeliveryDate {
+                probability,
+                start: on(start),
+                delivered_by: on(by),
+                parts_start: on(5),
+                parts_delivered_by: on(16),
+                decided_by: decided.into(),
+                decided_days,
+            };
+        let dates = vec![
+            at(0.5, 5, 14, v1::DeliveryDecider::Parts, Some(1)),
+            at(0.8, 12, 23, v1::DeliveryDecider::Bays, Some(5)),
+        ];
+        v1::BuildForecast {
+            delivery: Some(v1::Delivery { dates, bays: 2, ..v1::Delivery::default() }),
+            planned_start: on(19),
+            ..v1::BuildForecast::default()
+        }
+    }
+
+    #[test]
+    fn what_sales_can_read_out() {
+        let shown = text(Console::default(), &forecast(), false);
+        for line in [
+            "What can be promised:\nchance  in a bay from   delivery by     decided by\n",
+            "  50 %  Mon 2026-10-05  Wed 2026-10-14  parts; a bay is free 1 working day earlier\n",
+            "  80 %  Mon 2026-10-12  Fri 2026-10-23  bays, 5 working days after the parts\n",
+            "The parts alone would allow delivery by Fri 2026-10-16 at 80 %.\n",
+        ] {
+            assert!(shown.contains(line), "{line}\nin\n{shown}");
+        }
+        assert!(!shown.contains("not recorded") && !shown.contains("as planned"), "{shown}");
+    }
+
+    #[test]
+    fn without_bays_and_with_a_planned_start() {
+        let mut forecast = forecast();
+        let delivery = forecast.delivery.get_or_insert_default();
+        delivery.bays = 0;
+        delivery.at_planned_start = vec![v1::DateAtConfidence { probability: 0.8, date: on(30) }];
+        let shown = text(Console::default(), &forecast, false);
+        assert!(shown.contains("not recorded"), "{shown}");
+        let planned = "If it starts as planned, Mon 2026-10-19: delivery by";
+        assert!(shown.contains(planned) && shown.contains("Fri 2026-10-30 at 80 %."), "{shown}");
+        forecast.delivery = None;
+        assert_eq!(text(Console::default(), &forecast, false), "");
+    }
+}
