@@ -5,6 +5,7 @@
 //! nothing else (FC-1).
 
 mod arrivals;
+mod assumptions;
 pub mod bays;
 mod board;
 mod build;
