@@ -230,6 +230,7 @@ impl Server {
             forecast_service_server::ForecastServiceServer,
             lead_time_service_server::LeadTimeServiceServer,
             customer_promise_service_server::CustomerPromiseServiceServer,
+            quote_service_server::QuoteServiceServer,
             import_service_server::ImportServiceServer,
             export_service_server::ExportServiceServer,
             access_service_server::AccessServiceServer,

@@ -262,7 +262,8 @@ impl<'a> View<'a> {
         let mut start = Vec::new();
         let mut finish = Vec::new();
         for probability in LEVELS {
-            let date = reckoned.forecast.quantile(probability).and_then(|at| self.axis.date(at));
+            let at = reckoned.forecast.quantile(probability).map(|at| at.max(self.starts_from));
+            let date = at.and_then(|at| self.axis.date(at));
             let done = date.and_then(|date| self.last_day(date, reckoned.remaining_days));
             start.push(DateAt { probability, date });
             finish.push(DateAt { probability, date: done });

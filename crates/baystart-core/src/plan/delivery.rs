@@ -86,7 +86,7 @@ impl View<'_> {
         let alone = self.ends(reckoned, middle);
         let mut levels = Vec::new();
         for probability in LEVELS {
-            let parts = reckoned.forecast.quantile(probability);
+            let parts = reckoned.forecast.quantile(probability).map(|at| at.max(self.starts_from));
             let bay = parts.and_then(free_from);
             let alone_by = parts.and_then(|start| alone.quantile(probability, start, true));
             let by = match (parts, bay) {

@@ -21,6 +21,9 @@ mod needs;
 mod promises;
 #[cfg(test)]
 mod promises_tests;
+mod quote;
+#[cfg(test)]
+mod quote_tests;
 mod ready;
 mod since;
 mod sources;
@@ -40,6 +43,7 @@ pub use build::{
 pub use delivery::{DecidedBy, Delivery, DeliveryAt};
 pub use learned::{Learned, LearnedWaits};
 pub use promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};
+pub use quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, quote};
 pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
 pub use since::{Since, SinceEvent, since};
 pub use view::View;

@@ -22,6 +22,10 @@ pub struct View<'a> {
     pub(super) calendar: WorkCalendar,
     pub(super) axis: DayAxis,
     pub(super) horizon_days: u32,
+    /// Nothing is ordered before this day.
+    order_from: Date,
+    /// No work begins before this axis index.
+    pub(super) starts_from: usize,
     held: HashMap<LineId, Quantity>,
     pegs: HashMap<LineId, Vec<Peg>>,
     lines: HashMap<BuildId, Vec<&'a Line>>,
@@ -47,6 +51,8 @@ impl<'a> View<'a> {
             calendar,
             axis,
             horizon_days,
+            order_from: as_of,
+            starts_from: 0,
             held: HashMap::new(),
             pegs: HashMap::new(),
             lines: HashMap::new(),
@@ -90,6 +96,13 @@ impl<'a> View<'a> {
         view
     }
 
+    /// Orders and work wait for the day on which a quote is accepted; past the horizon, nothing has a
+    /// date.
+    pub(super) fn from_acceptance(&mut self, day: Date) {
+        self.order_from = day.max(self.as_of);
+        self.starts_from = self.axis.index_of(self.order_from).unwrap_or(self.axis.len());
+    }
+
     pub(super) fn lines(&self, build: BuildId) -> &[&'a Line] {
         self.lines.get(&build).map_or(&[], Vec::as_slice)
     }
@@ -129,7 +142,7 @@ impl<'a> View<'a> {
     /// The day on which a shortage would be ordered.
     pub(super) fn ordering_day(&self) -> Option<Date> {
         let weekdays = self.book.settings.as_ref().map_or([true; 7], |s| s.ordering_days);
-        next_ordering_day(self.as_of, weekdays, &self.calendar)
+        next_ordering_day(self.order_from, weekdays, &self.calendar)
     }
 }
 

@@ -60,21 +60,8 @@ pub fn create_build(request: &v1::CreateBuildRequest) -> Result<Write, Unread> {
         request.required_by.as_ref(),
         request.staging_bin.as_ref(),
     );
-    let mut stages = Vec::new();
-    if read.list("stages", &request.stages, true) {
-        for (i, stage) in request.stages.iter().enumerate() {
-            let name = read.number(&format!("stages[{i}].name"), &stage.name);
-            let days = read.whole(&format!("stages[{i}].planned_days"), stage.planned_days);
-            let off_site = match &stage.off_site {
-                None => Some(None),
-                Some(firm) => read.supplier(&format!("stages[{i}].off_site"), Some(firm)).map(Some),
-            };
-            let (Some(name), Some(planned_days)) = (name, days) else { continue };
-            let Some(off_site) = off_site else { continue };
-            stages.push(NewStage { name, planned_days, off_site });
-        }
-    }
-    let lines = lines(&mut read, &request.lines, false);
+    let stages = stages(&mut read, &request.stages);
+    let lines = lines(&mut read, "lines", &request.lines, false);
     read.write(id, || {
         let (number, fields, lines) = (number?, fields?, lines?);
         let for_stock = request.for_stock;
@@ -82,13 +69,39 @@ pub fn create_build(request: &v1::CreateBuildRequest) -> Result<Write, Unread> {
     })
 }
 
-fn lines(read: &mut Reader, wire: &[v1::NewBuildLine], needed: bool) -> Option<Vec<NewLine>> {
-    if !read.list("lines", wire, needed) {
+/// Reads stages, of which there is at least one; those that did not read are left out.
+pub(super) fn stages(read: &mut Reader, wire: &[v1::NewStage]) -> Vec<NewStage> {
+    let mut stages = Vec::new();
+    if !read.list("stages", wire, true) {
+        return stages;
+    }
+    for (i, stage) in wire.iter().enumerate() {
+        let name = read.number(&format!("stages[{i}].name"), &stage.name);
+        let days = read.whole(&format!("stages[{i}].planned_days"), stage.planned_days);
+        let off_site = match &stage.off_site {
+            None => Some(None),
+            Some(firm) => read.supplier(&format!("stages[{i}].off_site"), Some(firm)).map(Some),
+        };
+        let (Some(name), Some(planned_days)) = (name, days) else { continue };
+        let Some(off_site) = off_site else { continue };
+        stages.push(NewStage { name, planned_days, off_site });
+    }
+    stages
+}
+
+/// Reads the lines of a list field; None where there are too many, or none and one is needed.
+pub(super) fn lines(
+    read: &mut Reader,
+    field: &str,
+    wire: &[v1::NewBuildLine],
+    needed: bool,
+) -> Option<Vec<NewLine>> {
+    if !read.list(field, wire, needed) {
         return None;
     }
     let mut out = Vec::new();
     for (i, line) in wire.iter().enumerate() {
-        let at = |field: &str| format!("lines[{i}].{field}");
+        let at = |name: &str| format!("{field}[{i}].{name}");
         let stage = read.need_text(&at("stage_name"), &line.stage_name);
         let part = read.part(&at("part"), line.part.as_ref());
         let quantity = read.quantity(&at("quantity"), line.quantity.as_ref());
@@ -132,7 +145,7 @@ pub fn add_build_lines(request: &v1::AddBuildLinesRequest) -> Result<Write, Unre
     let mut read = Reader::new();
     let id = read.request_id(&request.request_id);
     let build = read.build("build", request.build.as_ref());
-    let lines = lines(&mut read, &request.lines, true);
+    let lines = lines(&mut read, "lines", &request.lines, true);
     read.write(id, || Some(Command::Build(BuildCommand::AddLines { build: build?, lines: lines? })))
 }
 

@@ -9,6 +9,7 @@ mod ledger;
 mod making;
 mod promises;
 mod purchasing;
+mod quotes;
 mod read;
 pub mod scalar;
 mod shop;
@@ -37,6 +38,7 @@ pub use purchasing::{
     cancel_order_lines, create_order, place_order, receive_order, receive_stock,
     record_acknowledgement, record_contact, record_despatch, reject_goods, return_to_supplier,
 };
+pub use quotes::quote_build;
 pub use read::{Named, Reader, Unread, Write};
 pub use shop::{add_closures, remove_closures, update_shop};
 pub use supply::{

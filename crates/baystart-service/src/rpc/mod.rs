@@ -12,4 +12,5 @@ mod import_history;
 mod lead_times;
 mod ledger;
 mod purchasing;
+mod quotes;
 mod shop;

@@ -54,6 +54,7 @@ answers!(
     ListStaleOrdersResponse,
     RunBacktestResponse,
     ListCustomerPromisesResponse,
+    QuoteBuildResponse,
     ListTokensResponse,
     ImportFilesResponse,
     ImportHistoryResponse,

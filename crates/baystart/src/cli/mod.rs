@@ -17,7 +17,7 @@ use clap::error::ErrorKind;
 use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
     answers, backtest, binding, bins, builds, export, import, lead_times, making, offers, orders,
-    parts, pick, promises, receive, reject, shop, stale, stock, suppliers, token,
+    parts, pick, promises, quotes, receive, reject, shop, stale, stock, suppliers, token,
 };
 use console::Console;
 use fail::{Failure, exit};
@@ -72,6 +72,8 @@ enum ClientCommand {
     Forecast(answers::ForecastArgs),
     /// Every open build beside its dates
     Board(answers::BoardArgs),
+    /// Dates for packages that nobody has ordered yet, option by option
+    Quote(quotes::QuoteArgs),
     /// Delivery dates given to customers: give one, and watch them
     #[command(subcommand)]
     Promise(promises::PromiseCommand),
@@ -282,6 +284,7 @@ async fn client(
         ClientCommand::Forecast(args) => Box::pin(answers::forecast(s, args)).await,
         ClientCommand::Board(args) => Box::pin(answers::board(s, args)).await,
         ClientCommand::LeadTimes(args) => Box::pin(lead_times::run(s, args)).await,
+        ClientCommand::Quote(args) => Box::pin(quotes::run(s, args)).await,
         ClientCommand::Promise(command) => Box::pin(promises::run(s, command)).await,
         ClientCommand::Stale(args) => Box::pin(stale::run(s, args)).await,
         ClientCommand::Backtest(args) => Box::pin(backtest::run(s, args)).await,

@@ -16,6 +16,7 @@ use baystart_proto::v1::import_service_client::ImportServiceClient;
 use baystart_proto::v1::lead_time_service_client::LeadTimeServiceClient;
 use baystart_proto::v1::ledger_service_client::LedgerServiceClient;
 use baystart_proto::v1::purchasing_service_client::PurchasingServiceClient;
+use baystart_proto::v1::quote_service_client::QuoteServiceClient;
 use baystart_proto::v1::shop_service_client::ShopServiceClient;
 use std::io::Write;
 use std::time::Duration;
@@ -59,6 +60,8 @@ clients!(
     forecasts: ForecastServiceClient,
     /// Lead times.
     lead_times: LeadTimeServiceClient,
+    /// Quotes.
+    quotes: QuoteServiceClient,
     /// Promises to customers.
     customer_promises: CustomerPromiseServiceClient,
     /// Tokens.

@@ -9,6 +9,7 @@ mod ledger;
 mod orders;
 mod plain;
 mod promises;
+mod quotes;
 
 pub use backtest::{backtest_progress, backtest_report};
 pub use builds::{build, build_state, build_state_of, pick_list};
@@ -19,3 +20,4 @@ pub use ledger::{movement, on_hand};
 pub use orders::order;
 pub use plain::{commit, date, decimal, effect, etag, money, role, role_of, timestamp};
 pub use promises::{customer_promise, date_since, promise_score, promised_build};
+pub use quotes::quoted_variant;

@@ -21,6 +21,7 @@ pub mod orders;
 pub mod parts;
 pub mod pick;
 pub mod promises;
+pub mod quotes;
 pub mod receive;
 pub mod reject;
 pub mod shop;

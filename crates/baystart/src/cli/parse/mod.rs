@@ -9,6 +9,7 @@ pub mod made;
 pub mod money;
 pub mod order;
 pub mod quantity;
+pub mod quote;
 pub mod week;
 
 use baystart_proto::v1;

@@ -13,6 +13,7 @@ pub mod order;
 pub mod part;
 pub mod pick;
 pub mod promises;
+pub mod quotes;
 pub mod ready;
 pub mod shop;
 pub mod stale;

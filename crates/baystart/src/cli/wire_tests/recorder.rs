@@ -42,6 +42,7 @@ impl Recorder {
             .add_service(Forecasts(self.clone()))
             .add_service(LeadTimes(self.clone()))
             .add_service(CustomerPromises(self.clone()))
+            .add_service(Quotes(self.clone()))
             .add_service(Access(self.clone()));
         routes.routes()
     }
@@ -95,6 +96,7 @@ services!(
     Forecasts: "baystart.v1.ForecastService",
     LeadTimes: "baystart.v1.LeadTimeService",
     CustomerPromises: "baystart.v1.CustomerPromiseService",
+    Quotes: "baystart.v1.QuoteService",
     Access: "baystart.v1.AccessService",
 );
 
