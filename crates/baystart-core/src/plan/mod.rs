@@ -15,6 +15,7 @@ mod needs;
 mod ready;
 mod sources;
 mod stages;
+mod suggest;
 #[cfg(test)]
 mod test_shop;
 #[cfg(test)]
@@ -28,4 +29,9 @@ pub use build::{
 };
 pub use learned::{Learned, LearnedWaits};
 pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
+pub(crate) use suggest::sums;
+pub use suggest::{
+    SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, Suggestions, SupplierSuggestion, Timing,
+    TimingBasis, Unordered, suggest, wished,
+};
 pub use view::View;

@@ -11,6 +11,7 @@ mod purchasing;
 mod read;
 pub mod scalar;
 mod shop;
+mod suggest;
 mod supply;
 #[cfg(test)]
 mod tests;
@@ -37,6 +38,7 @@ pub use purchasing::{
 };
 pub use read::{Named, Reader, Unread, Write};
 pub use shop::{add_closures, remove_closures, update_shop};
+pub use suggest::{SuggestAsked, draft_suggested_orders, suggest_orders};
 pub use supply::{
     issue_stock, peg_line, release_stock, reserve_stock, return_to_stock, unpeg_line,
 };

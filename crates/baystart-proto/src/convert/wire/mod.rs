@@ -8,6 +8,7 @@ mod lead_times;
 mod ledger;
 mod orders;
 mod plain;
+mod suggest;
 
 pub use backtest::{backtest_progress, backtest_report};
 pub use builds::{build, build_state, build_state_of, pick_list};
@@ -17,3 +18,4 @@ pub use lead_times::{ProfileOf, StaleOf, lead_time_forecast, lead_time_profile, 
 pub use ledger::{movement, on_hand};
 pub use orders::order;
 pub use plain::{commit, date, decimal, effect, etag, money, role, role_of, timestamp};
+pub use suggest::suggestions;
