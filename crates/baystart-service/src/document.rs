@@ -220,9 +220,16 @@ mod tests {
     #[test]
     fn text_names_both_numbers_the_wish_and_the_cautions() {
         let text = text(&document("Rail"));
-        for part in ["Draft: not placed yet", "7.5 m  Rail", "your item number: C&17",
-            "our part number: RAIL", "wished by: 2026-10-05", "Safety related.",
-            "licensed engineer", "1 line has no price yet"] {
+        for part in [
+            "Draft: not placed yet",
+            "7.5 m  Rail",
+            "your item number: C&17",
+            "our part number: RAIL",
+            "wished by: 2026-10-05",
+            "Safety related.",
+            "licensed engineer",
+            "1 line has no price yet",
+        ] {
             assert!(text.contains(part), "{part}: {text}");
         }
     }

@@ -16,7 +16,8 @@ pub fn reorder_point_normal(
     lead_sd: f64,
     z: f64,
 ) -> f64 {
-    let variance = lead_mean * demand_sd * demand_sd + demand_mean * demand_mean * lead_sd * lead_sd;
+    let variance =
+        lead_mean * demand_sd * demand_sd + demand_mean * demand_mean * lead_sd * lead_sd;
     demand_mean * lead_mean + z * variance.sqrt()
 }
 

@@ -87,7 +87,8 @@ pub fn part_needs(book: &Book) -> Vec<PartNeed> {
     let bound = sums(book.pegs.values().map(|peg| (peg.order_line, peg.quantity)));
     let short = |line: &Line| {
         let made = line.making.as_ref().map_or(Quantity::ZERO, crate::book::model::Making::open);
-        let of = |sums: &BTreeMap<LineId, Quantity>| sums.get(&line.id).copied().unwrap_or_default();
+        let of =
+            |sums: &BTreeMap<LineId, Quantity>| sums.get(&line.id).copied().unwrap_or_default();
         (book.open_need(line) - of(&held) - of(&pegged) - made).or_zero()
     };
     let mut wanted: BTreeMap<PartId, Vec<(LineId, Quantity)>> = BTreeMap::new();

@@ -31,7 +31,7 @@ pub use learned::{Learned, LearnedWaits};
 pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
 pub(crate) use suggest::sums;
 pub use suggest::{
-    SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, Suggestions, SupplierSuggestion, Timing,
-    TimingBasis, Unordered, suggest, wished,
+    SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, Suggestions, SupplierSuggestion,
+    Timing, TimingBasis, Unordered, suggest, wished,
 };
 pub use view::View;

@@ -19,10 +19,7 @@ pub struct SuggestAsked {
     pub as_of: Option<Date>,
 }
 
-fn maybe_supplier(
-    read: &mut Reader,
-    supplier: Option<&v1::SupplierRef>,
-) -> Option<Option<Ref>> {
+fn maybe_supplier(read: &mut Reader, supplier: Option<&v1::SupplierRef>) -> Option<Option<Ref>> {
     match supplier {
         None => Some(None),
         supplier => read.supplier("supplier", supplier).map(Some),
@@ -50,9 +47,7 @@ pub fn suggest_orders(request: &v1::SuggestOrdersRequest) -> Result<SuggestAsked
 ///
 /// # Errors
 /// Every fault of the request.
-pub fn draft_suggested_orders(
-    request: &v1::DraftSuggestedOrdersRequest,
-) -> Result<Write, Unread> {
+pub fn draft_suggested_orders(request: &v1::DraftSuggestedOrdersRequest) -> Result<Write, Unread> {
     let mut read = Reader::new();
     let id = read.request_id(&request.request_id);
     let supplier = maybe_supplier(&mut read, request.supplier.as_ref());

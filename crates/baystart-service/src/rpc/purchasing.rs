@@ -141,8 +141,7 @@ impl PurchasingService for Rpc {
             Some(supplier) => Some(found("supplier", book.find_supplier(supplier))?.id),
         };
         let reckoned = move || {
-            let found =
-                plan::suggest(&book, learned.as_deref(), as_of, asked.confidence, supplier);
+            let found = plan::suggest(&book, learned.as_deref(), as_of, asked.confidence, supplier);
             wire::suggestions(&found, revision)
         };
         let answer = tokio::task::spawn_blocking(reckoned).await.map_err(fault::internal)?;

@@ -6,10 +6,10 @@
 use super::create::create;
 use crate::book::Book;
 use crate::command::NewOrderLine;
+use crate::decide::Subject;
 use crate::decide::check::LINES_MAX;
 use crate::decide::effect::EffectKind;
 use crate::decide::work::Work;
-use crate::decide::Subject;
 use crate::ids::SupplierId;
 use crate::number::Number;
 use crate::ordering::{order_quantity, part_needs};

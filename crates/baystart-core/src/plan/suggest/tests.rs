@@ -163,7 +163,8 @@ fn terms(shop: &mut Shop, part: &str, pack: Option<i64>, least: Option<i64>) {
 /// Packs and minimum by hand; two builds share one line, which is then for neither alone.
 #[test]
 fn whole_packs_and_the_minimum() {
-    let quantities = [(None, None, 7), (Some(5), None, 10), (Some(5), Some(12), 15), (None, Some(9), 9)];
+    let quantities =
+        [(None, None, 7), (Some(5), None, 10), (Some(5), Some(12), 15), (None, Some(9), 9)];
     for (pack, least, expected) in quantities {
         let mut shop = Shop::new();
         shop.part("BOLT");
@@ -263,4 +264,75 @@ fn a_draft_for_a_build_on_hold_covers_no_other() {
     let found = suggest(&shop.book, None, TODAY, 0.8, None);
     let line = of(&found, "WINCH");
     assert_eq!((line.draft.is_none(), line.quantity), (true, Quantity::whole(1)));
+}
+
+/// Random shops: builds open, on hold and quoted, stock, free supply, hand-made drafts, packs and
+/// minimums. Once drafted nothing is left to draft, and once placed no part that can be ordered is
+/// short of more than lies free.
+#[test]
+fn drafts_of_random_shops_leave_no_shortage_that_can_be_ordered() {
+    let mut seed = 20_260_914_u64;
+    let mut below = move |n: u64| {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        i64::try_from((seed >> 33) % n).unwrap()
+    };
+    let parts = ["BOLT", "RAIL", "STEP", "WINCH"];
+    let (mut drafted, mut held) = (0, 0);
+    for _ in 0..200 {
+        let mut shop = Shop::new();
+        for part in parts {
+            shop.part(part);
+            match below(4) {
+                0 => {}
+                1 => shop.offer("STRATH", part, 9),
+                2 => terms(&mut shop, part, None, Some(1 + below(5))),
+                _ => terms(&mut shop, part, Some(1 + below(6)), None),
+            }
+            if below(3) == 0 {
+                shop.stock(part, 1 + below(4));
+            }
+        }
+        if below(2) == 0 {
+            shop.order("P-1", "STRATH", &[(parts[usize::try_from(below(4)).unwrap()], 2, None)]);
+        }
+        for build in ["B-1", "B-2", "B-3"] {
+            let lines: Vec<_> = parts.iter().map(|part| (*part, "Body", 1 + below(5))).collect();
+            match below(4) {
+                0 => drop(shop.quoted(build, &lines)),
+                _ => drop(shop.open(build, &lines)),
+            }
+            if below(3) == 0 {
+                draft(&mut shop);
+            }
+            let open = shop.book.find_build(&by(build)).unwrap().state.binds();
+            if open && below(4) == 0 {
+                held += 1;
+                let build = by(build);
+                shop.build(BuildCommand::Hold { build, reason: "paint".into(), occurred_on: None });
+            }
+        }
+        draft(&mut shop);
+        let orders = shop.book.orders.len();
+        drafted += orders;
+        for need in part_needs(&shop.book) {
+            assert!(need.why_not.is_some() || need.to_order().is_zero(), "{need:?}");
+        }
+        draft(&mut shop);
+        assert_eq!(shop.book.orders.len(), orders);
+        let numbers: Vec<_> = shop.book.orders.values().map(|order| order.number.clone()).collect();
+        for number in numbers.into_iter().filter(|number| number.written() != "P-1") {
+            let order = crate::refs::Ref::Number(number);
+            shop.run(Command::Order(OrderCommand::Place { order, occurred_on: None }));
+        }
+        for line in shop.book.lines.values() {
+            let binds = shop.book.builds[&line.build].state.binds();
+            if binds && shop.book.best_offer(line.part).is_some() {
+                let short = shop.book.short_of(line);
+                let supply = shop.book.order_lines.values().filter(|row| row.part == line.part);
+                let free: Quantity = supply.map(|row| shop.book.free_on(row)).sum();
+                assert!(short <= free + shop.book.available_of(line.part), "{line:?}");
+            }
+        }
+    }
+    assert!(drafted > 200 && held > 50, "{drafted} orders, {held} holds");
 }

@@ -183,13 +183,7 @@ impl<'v, 'a> Clock<'v, 'a> {
         self.laws.entry((offer.supplier, offer.part, day)).or_insert_with(reckon).clone()
     }
 
-    fn late_days(
-        &mut self,
-        offer: &Offer,
-        need: &Need,
-        start: usize,
-        next: Date,
-    ) -> Option<usize> {
+    fn late_days(&mut self, offer: &Offer, need: &Need, start: usize, next: Date) -> Option<usize> {
         let law = self.law(offer, next)?;
         let row = ready(self.view, &self.finishers, &law, std::slice::from_ref(need)).in_time;
         let at = row.iter().position(|chance| self.is_safe(*chance))?;

@@ -124,8 +124,10 @@ impl OrderCommand {
     /// Whether `--on` says when it happened.
     #[must_use]
     pub fn takes_day(&self) -> bool {
-        !matches!(self, 
-            Self::New { .. } | Self::Show { .. } | Self::Print { .. } | Self::List { .. })
+        !matches!(
+            self,
+            Self::New { .. } | Self::Show { .. } | Self::Print { .. } | Self::List { .. }
+        )
     }
 }
 

@@ -44,7 +44,7 @@ fn one(console: Console, supplier: &v1::SupplierSuggestion) -> String {
             terms(line),
             money(line.amount.as_ref()),
             uses(line),
-            day(timing.needed_on.as_ref()),
+            day(needed(line)),
             note(line, &timing),
         ]);
     }
@@ -57,6 +57,21 @@ fn one(console: Console, supplier: &v1::SupplierSuggestion) -> String {
         let _ = writeln!(text, "{lines} without a price");
     }
     text
+}
+
+/// The earliest day on which a build needs it.
+fn needed(line: &v1::SuggestedOrderLine) -> Option<&v1::Date> {
+    let days = line.uses.iter().filter_map(|use_| use_.timing.as_ref()?.needed_on.as_ref());
+    days.min_by_key(|day| (day.year, day.month, day.day))
+}
+
+/// The builds that have no date, each once.
+fn without_date(line: &v1::SuggestedOrderLine) -> String {
+    let basis = |use_: &v1::SuggestedUse| use_.timing.unwrap_or_default().basis();
+    let uses = line.uses.iter().filter(|use_| basis(use_) == v1::TimingBasis::NoDate);
+    let mut builds: Vec<&str> = uses.map(|use_| use_.build_number.as_str()).collect();
+    builds.dedup();
+    builds.join(", ")
 }
 
 fn terms(line: &v1::SuggestedOrderLine) -> String {
@@ -82,15 +97,19 @@ fn note(line: &v1::SuggestedOrderLine, timing: &v1::OrderTiming) -> String {
     let mut said = Vec::new();
     if timing.late {
         let by = match timing.late_working_days {
-            Some(days) => format!("late by {}", counted(days.into(), "working day", "working days")),
+            Some(days) => {
+                format!("late by {}", counted(days.into(), "working day", "working days"))
+            }
             None => "late, no date".to_owned(),
         };
         said.push(format!("{by}, {} in time", percent(timing.chance_in_time.unwrap_or(0.0))));
     }
-    match timing.basis() {
-        v1::TimingBasis::NoDate => said.push("the build has no date".to_owned()),
-        v1::TimingBasis::NoLeadTime => said.push("no lead time known".to_owned()),
-        _ => {}
+    let builds = without_date(line);
+    if !builds.is_empty() {
+        said.push(format!("{builds}: no date"));
+    }
+    if timing.basis() == v1::TimingBasis::NoLeadTime {
+        said.push("no lead time known".to_owned());
     }
     if !line.draft_order_number.is_empty() {
         said.push(format!("draft {} line {}", line.draft_order_number, line.draft_line_number));
@@ -107,8 +126,11 @@ fn not_ordered(console: Console, lines: &[v1::NotOrdered]) -> String {
     }
     let mut rows = Rows::new(console, &["part", "description", "#short", "for", "why"]);
     for line in lines {
-        let uses: Vec<_> =
-            line.uses.iter().map(|u| format!("{} line {}", u.build_number, u.line_number)).collect();
+        let uses: Vec<_> = line
+            .uses
+            .iter()
+            .map(|u| format!("{} line {}", u.build_number, u.line_number))
+            .collect();
         let why = match line.reason() {
             v1::NotOrderedReason::Made => "made of its components",
             _ => "no supplier offers it",
@@ -128,7 +150,8 @@ fn not_ordered(console: Console, lines: &[v1::NotOrdered]) -> String {
 fn next(found: &v1::SuggestOrdersResponse, only: &str) -> String {
     let mut lines = found.suppliers.iter().flat_map(|supplier| &supplier.lines);
     if lines.clone().any(|line| line.draft_order_number.is_empty()) {
-        let only = if only.is_empty() { String::new() } else { format!(" --supplier {}", quoted(only)) };
+        let only =
+            if only.is_empty() { String::new() } else { format!(" --supplier {}", quoted(only)) };
         return format!("next: baystart suggest{only} --draft\n");
     }
     if let Some(line) = lines.next() {
@@ -137,7 +160,10 @@ fn next(found: &v1::SuggestOrdersResponse, only: &str) -> String {
     let mut bare = found.not_ordered.iter();
     match bare.find(|line| line.reason() == v1::NotOrderedReason::NoOffer) {
         Some(line) => {
-            format!("next: baystart offer set SUPPLIER {} --lead-days DAYS\n", quoted(&line.part_number))
+            format!(
+                "next: baystart offer set SUPPLIER {} --lead-days DAYS\n",
+                quoted(&line.part_number)
+            )
         }
         None => String::new(),
     }
