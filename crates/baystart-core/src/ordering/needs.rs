@@ -169,8 +169,8 @@ fn allot(
                 false => on_hold.entry(line.id).or_insert_with(|| short(line)),
             };
             let taken = rest.min(*open);
-            *open = *open - taken;
-            rest = rest - taken;
+            *open -= taken;
+            rest -= taken;
             if taken.is_positive() && known.contains(&line.id) {
                 let draft = Some(draft.id);
                 pieces.push(LinePiece { line: line.id, quantity: taken, draft });
@@ -182,13 +182,13 @@ fn allot(
     for (line, _) in lines {
         let mut open = left.get(line).copied().unwrap_or_default();
         let taken = open.min(free);
-        free = free - taken;
-        open = open - taken;
+        free -= taken;
+        open -= taken;
         for (draft, rest) in &mut pool {
             let taken = open.min(*rest);
             if taken.is_positive() {
-                *rest = *rest - taken;
-                open = open - taken;
+                *rest -= taken;
+                open -= taken;
                 pieces.push(LinePiece { line: *line, quantity: taken, draft: Some(*draft) });
             }
         }

@@ -50,6 +50,9 @@ pub struct Timing {
     pub late_days: Option<usize>,
 }
 
+/// P(arrived by axis index i); None: nothing dates it.
+type Law = Option<Rc<Vec<f64>>>;
+
 /// Reckons timings, each supplier's law of a day once.
 pub(in crate::plan) struct Clock<'v, 'a> {
     view: &'v View<'a>,
@@ -57,7 +60,7 @@ pub(in crate::plan) struct Clock<'v, 'a> {
     finishers: Finishers,
     /// Every ordering day within the horizon.
     days: Vec<Date>,
-    laws: HashMap<(SupplierId, PartId, Date), Option<Rc<Vec<f64>>>>,
+    laws: HashMap<(SupplierId, PartId, Date), Law>,
     builds: HashMap<BuildId, (Vec<Placed<'a>>, u32)>,
 }
 
@@ -174,7 +177,7 @@ impl<'v, 'a> Clock<'v, 'a> {
         Some(chance_at(self.view, &self.finishers, &law, need, start))
     }
 
-    fn law(&mut self, offer: &Offer, day: Date) -> Option<Rc<Vec<f64>>> {
+    fn law(&mut self, offer: &Offer, day: Date) -> Law {
         let view = self.view;
         let reckon = || {
             let arrival = arrivals::of_offer_on(view, offer, day)?;
