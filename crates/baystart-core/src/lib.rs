@@ -13,6 +13,7 @@ pub mod invariants;
 pub mod leadtime;
 pub mod money;
 pub mod number;
+pub mod ordering;
 pub mod plan;
 pub mod quantity;
 pub mod refs;

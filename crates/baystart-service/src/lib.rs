@@ -4,6 +4,7 @@
 mod access;
 mod clock;
 mod connection;
+mod document;
 mod export;
 mod fault;
 mod gate;

@@ -6,7 +6,7 @@ use crate::connection::Phase;
 use crate::fault;
 use crate::learned::LearnedCache;
 use crate::limits::Limits;
-use baystart_core::book::{Book, model};
+use baystart_core::book::{Book, Change, model};
 use baystart_core::command::Scope;
 use baystart_core::decide::Subject;
 use baystart_core::refusal::{Faults, Reason, Refusal};
@@ -91,6 +91,15 @@ impl Done<'_> {
     pub(crate) fn order(&self) -> Option<v1::Order> {
         let Subject::Order(id) = self.0.decision.subject else { return None };
         self.0.book.orders.get(&id).map(|order| wire::order(self.0.book, order))
+    }
+
+    /// Every order that was made.
+    pub(crate) fn orders(&self) -> Vec<v1::Order> {
+        let made = self.0.decision.changes.iter().filter_map(|change| match change {
+            Change::Order(order) => self.0.book.orders.get(&order.id),
+            _ => None,
+        });
+        made.map(|order| wire::order(self.0.book, order)).collect()
     }
 
     pub(crate) fn token(&self) -> Option<v1::Token> {

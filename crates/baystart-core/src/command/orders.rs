@@ -82,6 +82,11 @@ pub enum OrderCommand {
         lines: Vec<NewOrderLine>,
         placed_on: Option<Date>,
     },
+    /// Drafts of what is short and neither on order nor drafted, an order a supplier.
+    DraftSuggested {
+        /// Only this supplier's; None: every supplier's.
+        supplier: Option<Ref>,
+    },
     Place {
         order: Ref,
         occurred_on: Option<Date>,

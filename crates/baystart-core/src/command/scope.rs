@@ -102,6 +102,7 @@ impl Command {
                         scope.builds.extend(line.for_line.iter().map(|(build, _)| build.clone()));
                     }
                 }
+                OrderCommand::DraftSuggested { .. } => scope.all = true,
                 OrderCommand::Place { order, .. }
                 | OrderCommand::Acknowledge { order, .. }
                 | OrderCommand::Despatch { order, .. }

@@ -26,8 +26,13 @@ pub(super) fn of_order_line(view: &View<'_>, line: &OrderLine) -> Option<Arrival
 /// The arrival of what will be ordered from an offer on the next ordering day;
 /// None where neither a quote nor the shop's history dates it.
 pub(super) fn of_offer(view: &View<'_>, offer: &Offer) -> Option<Arrival> {
+    of_offer_on(view, offer, view.ordering_day()?)
+}
+
+/// The arrival of what will be ordered from an offer on a day, today at the earliest.
+pub(super) fn of_offer_on(view: &View<'_>, offer: &Offer, day: Date) -> Option<Arrival> {
     let supply = OpenSupply {
-        placed_on: view.ordering_day()?.max(view.as_of),
+        placed_on: day.max(view.as_of),
         quoted_days: offer.quoted_days,
         promise: None,
         despatched_on: None,

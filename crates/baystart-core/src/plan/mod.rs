@@ -28,6 +28,7 @@ mod ready;
 mod since;
 mod sources;
 mod stages;
+mod suggest;
 #[cfg(test)]
 mod test_shop;
 #[cfg(test)]
@@ -46,4 +47,9 @@ pub use promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_prom
 pub use quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, quote};
 pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
 pub use since::{Since, SinceEvent, since};
+pub(crate) use suggest::sums;
+pub use suggest::{
+    SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, Suggestions, SupplierSuggestion,
+    Timing, TimingBasis, Unordered, suggest, wished,
+};
 pub use view::View;

@@ -239,6 +239,21 @@ pub(super) fn ready(
     Ready { in_time, here }
 }
 
+/// H of one need at one start: P(ready for a start on axis index `start`).
+pub(super) fn chance_at(
+    view: &View<'_>,
+    finishers: &Finishers,
+    arrival: &[f64],
+    need: &Need,
+    start: usize,
+) -> f64 {
+    if need.is_direct() {
+        return value_at(arrival, start, need.offset_days);
+    }
+    let in_time = ready(view, finishers, arrival, std::slice::from_ref(need)).in_time;
+    in_time.get(start).copied().unwrap_or(0.0)
+}
+
 /// Axis index of a day `offset` working days after index `s`; None before the axis.
 fn at(s: usize, offset: i32) -> Option<usize> {
     let offset = isize::try_from(offset).unwrap_or(isize::MAX);

@@ -3,6 +3,7 @@
 use super::build::BuildForecast;
 use super::holdings::{Bays, bays};
 use super::learned::Learned;
+use super::sources::Found;
 use super::view::View;
 use crate::book::Book;
 use crate::book::model::{Build, Line, Part};
@@ -211,8 +212,15 @@ fn variant(
         Some((group.name.clone(), group.choices.get(c)?.name.clone()))
     });
     let (group, choice) = its.unwrap_or_default();
-    let brings = overlaid.lines_of(id).into_iter().filter(|line| line.customer_supplied);
-    let customer_brings = brings.map(|line| overlaid.part_number(line.part).to_owned()).collect();
+    let brought: Vec<&Line> =
+        overlaid.lines_of(id).into_iter().filter(|line| line.customer_supplied).collect();
+    let customer_brings: Vec<String> =
+        brought.iter().map(|line| overlaid.part_number(line.part).to_owned()).collect();
+    forecast.undated.retain(|undated| brought.iter().all(|line| line.number != undated.line));
+    if !brought.is_empty() {
+        let text = format!("The customer brings {} in time.", customer_brings.join(", "));
+        forecast.assumptions.push(text);
+    }
     let free_stock = free_stock(&overlaid, id);
     Ok(QuotedVariant {
         group,
@@ -317,7 +325,8 @@ fn accept_by(
         let Some(day) = add_days(as_of, days) else { return false };
         view.from_acceptance(day);
         let reckoned = view.reckon(row.id);
-        let dated = reckoned.undated.is_empty();
+        let ours = |found: &Found<'_>| found.waits.iter().any(|wait| !wait.line.customer_supplied);
+        let dated = !reckoned.undated.iter().any(ours);
         let delivery = view.delivery(row, &reckoned, bays).at_80().filter(|_| dated);
         delivery.is_some_and(|delivery| delivery <= wanted)
     };

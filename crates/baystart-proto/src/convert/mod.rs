@@ -13,6 +13,7 @@ mod quotes;
 mod read;
 pub mod scalar;
 mod shop;
+mod suggest;
 mod supply;
 #[cfg(test)]
 mod tests;
@@ -41,6 +42,7 @@ pub use purchasing::{
 pub use quotes::quote_build;
 pub use read::{Named, Reader, Unread, Write};
 pub use shop::{add_closures, remove_closures, update_shop};
+pub use suggest::{SuggestAsked, draft_suggested_orders, suggest_orders};
 pub use supply::{
     issue_stock, peg_line, release_stock, reserve_stock, return_to_stock, unpeg_line,
 };

@@ -1,10 +1,15 @@
 //! PurchasingService.
 
+use crate::document;
 use crate::fault;
+use crate::learned::Planned;
 use crate::page::Page;
 use crate::shared::{Answered, Rpc, caller, found};
 use baystart_core::command::Scope;
+use baystart_core::ordering::order_document;
+use baystart_core::plan;
 use baystart_core::refs::Ref;
+use baystart_core::refusal::Reason;
 use baystart_proto::convert::{self, Reader, wire};
 use baystart_proto::v1;
 use baystart_proto::v1::purchasing_service_server::PurchasingService;
@@ -118,6 +123,65 @@ impl PurchasingService for Rpc {
             commit: done.commit(),
         })
         .await
+    }
+
+    async fn suggest_orders(
+        &self,
+        request: Request<v1::SuggestOrdersRequest>,
+    ) -> Answered<v1::SuggestOrdersResponse> {
+        let caller = caller(&request)?;
+        let asked = convert::suggest_orders(request.get_ref());
+        let asked = self.0.read_request(&caller, asked).await?;
+        let scope = Scope { all: true, ..Scope::default() };
+        let Planned { snapshot, as_of, learned, .. } =
+            self.0.planned(&caller, &scope, asked.as_of).await?;
+        let (book, revision) = (snapshot.book, snapshot.revision);
+        let supplier = match &asked.supplier {
+            None => None,
+            Some(supplier) => Some(found("supplier", book.find_supplier(supplier))?.id),
+        };
+        let reckoned = move || {
+            let found = plan::suggest(&book, learned.as_deref(), as_of, asked.confidence, supplier);
+            wire::suggestions(&found, revision)
+        };
+        let answer = tokio::task::spawn_blocking(reckoned).await.map_err(fault::internal)?;
+        Ok(Response::new(answer))
+    }
+
+    async fn draft_suggested_orders(
+        &self,
+        request: Request<v1::DraftSuggestedOrdersRequest>,
+    ) -> Answered<v1::DraftSuggestedOrdersResponse> {
+        self.write(request, convert::draft_suggested_orders, |done| {
+            v1::DraftSuggestedOrdersResponse { orders: done.orders(), commit: done.commit() }
+        })
+        .await
+    }
+
+    async fn get_order_document(
+        &self,
+        request: Request<v1::GetOrderDocumentRequest>,
+    ) -> Answered<v1::GetOrderDocumentResponse> {
+        let caller = caller(&request)?;
+        let mut read = Reader::new();
+        let order = read.order("order", request.get_ref().order.as_ref());
+        let format = request.get_ref().format();
+        if format == v1::DocumentFormat::Unspecified {
+            read.fault("format", Reason::FieldMissing, "is needed");
+        }
+        let order = self.fields(&caller, read, order).await?;
+        // The wished dates need the builds that its lines are for, whole.
+        let scope = Scope { all: true, ..Scope::default() };
+        let book = self.0.snapshot(&caller, &scope).await?.book;
+        let row = found("order", book.find_order(&order))?;
+        let wishes = plan::wished(&book, row.id, self.0.as_of(&book, None));
+        let document = order_document(&book, row, &wishes);
+        let (content, media_type) = match format {
+            v1::DocumentFormat::Html => (document::html(&document), "text/html; charset=utf-8"),
+            _ => (document::text(&document), "text/plain; charset=utf-8"),
+        };
+        let media_type = media_type.to_owned();
+        Ok(Response::new(v1::GetOrderDocumentResponse { content, media_type }))
     }
 
     async fn get_order(

@@ -152,6 +152,7 @@ const fn make(command: &MakeCommand) -> &'static str {
 const fn order(command: &OrderCommand) -> &'static str {
     match command {
         OrderCommand::Create { .. } => "create order",
+        OrderCommand::DraftSuggested { .. } => "draft suggested",
         OrderCommand::Place { .. } => "place",
         OrderCommand::Acknowledge { .. } => "acknowledge",
         OrderCommand::Despatch { .. } => "despatch",

@@ -271,6 +271,7 @@ fn wishes(draw: &mut Draw, build: &mut Ref, lines: &mut Vec<LineQuantity>) {
 fn order(draw: &mut Draw, command: &mut OrderCommand, today: Date) {
     let day = bad_day(draw, today);
     match command {
+        OrderCommand::DraftSuggested { supplier } => *supplier = Some(nobody(draw)),
         OrderCommand::Create { supplier, lines, placed_on, .. } => match draw.below(9) {
             0 => *supplier = nobody(draw),
             1 => *placed_on = day,

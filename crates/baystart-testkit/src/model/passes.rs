@@ -182,7 +182,7 @@ impl Model {
             OrderCommand::Create { number, placed_on, .. } => {
                 placed_on.map(|_| number.normal().to_owned())
             }
-            OrderCommand::Contact { .. } => None,
+            OrderCommand::Contact { .. } | OrderCommand::DraftSuggested { .. } => None,
             OrderCommand::Place { order, .. }
             | OrderCommand::Acknowledge { order, .. }
             | OrderCommand::Despatch { order, .. }

@@ -17,7 +17,7 @@ use clap::error::ErrorKind;
 use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
     answers, backtest, binding, bins, builds, export, import, lead_times, making, offers, orders,
-    parts, pick, promises, quotes, receive, reject, shop, stale, stock, suppliers, token,
+    parts, pick, promises, quotes, receive, reject, shop, stale, stock, suggest, suppliers, token,
 };
 use console::Console;
 use fail::{Failure, exit};
@@ -105,6 +105,8 @@ enum ClientCommand {
     /// Parts that pass through a finisher: sent, its date, back
     #[command(subcommand)]
     Finisher(making::FinisherCommand),
+    /// What to order today, from whom, and by when; --draft makes the orders
+    Suggest(suggest::SuggestArgs),
     /// Purchase orders
     #[command(subcommand)]
     Order(orders::OrderCommand),
@@ -298,6 +300,7 @@ async fn client(
         ClientCommand::Pick(args) => Box::pin(pick::run(s, args)).await,
         ClientCommand::Made(args) => Box::pin(making::made(s, args)).await,
         ClientCommand::Finisher(command) => Box::pin(making::finisher(s, command)).await,
+        ClientCommand::Suggest(args) => Box::pin(suggest::run(s, args)).await,
         ClientCommand::Order(command) => Box::pin(orders::run(s, command)).await,
         ClientCommand::Receive(args) => Box::pin(receive::run(s, args)).await,
         ClientCommand::Reject(args) => Box::pin(reject::reject(s, args)).await,

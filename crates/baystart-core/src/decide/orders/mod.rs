@@ -7,6 +7,7 @@ mod news;
 mod package;
 mod place;
 mod reject;
+mod suggested;
 
 pub(super) use create::blank;
 pub(super) use package::{line_of, pieces, pieces_of, settle};
@@ -28,6 +29,9 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &OrderCommand) -> Result<Sub
     match command {
         OrderCommand::Create { number, supplier, lines, placed_on } => {
             create::create(work, number, supplier, lines, *placed_on)
+        }
+        OrderCommand::DraftSuggested { supplier } => {
+            suggested::draft_suggested(work, supplier.as_ref())
         }
         OrderCommand::Place { order, occurred_on } => {
             place::place_drafts(work, order, *occurred_on)

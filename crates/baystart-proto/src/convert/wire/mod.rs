@@ -10,6 +10,7 @@ mod orders;
 mod plain;
 mod promises;
 mod quotes;
+mod suggest;
 
 pub use backtest::{backtest_progress, backtest_report};
 pub use builds::{build, build_state, build_state_of, pick_list};
@@ -21,3 +22,4 @@ pub use orders::order;
 pub use plain::{commit, date, decimal, effect, etag, money, role, role_of, timestamp};
 pub use promises::{customer_promise, date_since, promise_score, promised_build};
 pub use quotes::quoted_variant;
+pub use suggest::suggestions;

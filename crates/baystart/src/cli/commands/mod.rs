@@ -27,5 +27,6 @@ pub mod reject;
 pub mod shop;
 pub mod stale;
 pub mod stock;
+pub mod suggest;
 pub mod suppliers;
 pub mod token;

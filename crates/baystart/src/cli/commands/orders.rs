@@ -89,6 +89,17 @@ pub enum OrderCommand {
         /// The shop's order number
         number: String,
     },
+    /// Print an order as a document for its supplier
+    Print {
+        /// The shop's order number
+        number: String,
+        /// As a page instead of text
+        #[arg(long)]
+        html: bool,
+        /// Write it to this file
+        #[arg(long, value_name = "FILE")]
+        out: Option<std::path::PathBuf>,
+    },
     /// List orders
     List {
         /// Only orders with a line that is a draft or open
@@ -113,7 +124,10 @@ impl OrderCommand {
     /// Whether `--on` says when it happened.
     #[must_use]
     pub fn takes_day(&self) -> bool {
-        !matches!(self, Self::New { .. } | Self::Show { .. } | Self::List { .. })
+        !matches!(
+            self,
+            Self::New { .. } | Self::Show { .. } | Self::Print { .. } | Self::List { .. }
+        )
     }
 }
 
@@ -215,8 +229,24 @@ pub async fn run(s: &mut Session<'_>, command: OrderCommand) -> Result<(), Failu
             let response = s.purchasing().get_order(request).await?.into_inner();
             s.show(&response, |response| show::order(console, response.order.as_ref()))
         }
+        OrderCommand::Print { number, html, out } => print(s, &number, html, out).await,
         OrderCommand::List { open, supplier } => list(s, open, supplier.as_deref()).await,
     }
+}
+
+async fn print(
+    s: &mut Session<'_>,
+    number: &str,
+    html: bool,
+    out: Option<std::path::PathBuf>,
+) -> Result<(), Failure> {
+    let format = if html { v1::DocumentFormat::Html } else { v1::DocumentFormat::Text };
+    let request =
+        v1::GetOrderDocumentRequest { order: parse::order(number), format: format.into() };
+    let response = s.purchasing().get_order_document(request).await?.into_inner();
+    let Some(file) = out else { return s.show(&response, |response| response.content.clone()) };
+    std::fs::write(&file, &response.content)?;
+    s.show(&response, |_| format!("Order {number} written to {}.", file.display()))
 }
 
 /// Whether no price needs the shop's currency.

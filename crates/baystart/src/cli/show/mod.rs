@@ -18,6 +18,7 @@ pub mod ready;
 pub mod shop;
 pub mod stale;
 pub mod stock;
+pub mod suggest;
 pub mod table;
 pub mod text;
 pub mod words;

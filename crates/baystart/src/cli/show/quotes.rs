@@ -100,9 +100,11 @@ fn table(console: Console, answers: &[(String, v1::QuoteBuildResponse)], asked: 
 }
 
 fn cost(variant: &v1::QuotedVariant) -> String {
-    let sums: Vec<String> = variant.parts_cost.iter().map(|sum| money(Some(sum))).collect();
-    let some = if variant.unpriced_part_numbers.is_empty() { "" } else { " + unpriced" };
-    format!("{}{some}", sums.join(" + "))
+    let mut sums: Vec<String> = variant.parts_cost.iter().map(|sum| money(Some(sum))).collect();
+    if !variant.unpriced_part_numbers.is_empty() {
+        sums.push("unpriced".to_owned());
+    }
+    sums.join(" + ")
 }
 
 fn decider(variant: &v1::QuotedVariant, at: Option<&v1::DeliveryDate>) -> String {

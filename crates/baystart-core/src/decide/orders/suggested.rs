@@ -1,0 +1,82 @@
+//! Drafts of what is suggested, made in one step.
+//!
+//! They are decided on the book of the transaction, so that what somebody drafted or placed a
+//! moment ago is not drafted again.
+
+use super::create::create;
+use crate::book::Book;
+use crate::command::NewOrderLine;
+use crate::decide::Subject;
+use crate::decide::check::LINES_MAX;
+use crate::decide::effect::EffectKind;
+use crate::decide::work::Work;
+use crate::ids::SupplierId;
+use crate::number::Number;
+use crate::ordering::{order_quantity, part_needs};
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+use std::collections::BTreeMap;
+
+/// Characters of a supplier's code in the number of its draft.
+const CODE_CHARS_MAX: usize = 40;
+
+pub(super) fn draft_suggested(
+    work: &mut Work<'_, '_>,
+    supplier: Option<&Ref>,
+) -> Result<Subject, Refusal> {
+    let mut faults = Faults::new();
+    let only = supplier.and_then(|supplier| {
+        faults.take("supplier", work.book.find_supplier(supplier)).map(|row| row.id)
+    });
+    faults.check()?;
+    let mut orders: BTreeMap<(Number, SupplierId), Vec<NewOrderLine>> = BTreeMap::new();
+    for need in part_needs(work.book) {
+        let quantity = need.to_order();
+        let offer = need.offer.filter(|_| need.why_not.is_none() && quantity.is_positive());
+        let Some(offer) = offer.and_then(|id| work.book.offers.get(&id)) else { continue };
+        if only.is_some_and(|only| only != offer.supplier) {
+            continue;
+        }
+        let Some(row) = work.book.suppliers.get(&offer.supplier) else { continue };
+        let line = need.only_line().and_then(|id| work.book.lines.get(&id));
+        let line = NewOrderLine {
+            part: Ref::Uid(need.part.0),
+            quantity: order_quantity(offer, quantity),
+            unit: None,
+            price: None,
+            for_line: line.map(|line| (Ref::Uid(line.build.0), line.number)),
+        };
+        orders.entry((row.code.clone(), row.id)).or_default().push(line);
+    }
+    if orders.is_empty() {
+        work.say(EffectKind::State, "Nothing is left to draft");
+        return Ok(Subject::None);
+    }
+    for ((code, supplier), lines) in orders {
+        for lines in lines.chunks(LINES_MAX) {
+            let number = free_number(work.book, work.context.today, &code)?;
+            create(work, &number, &Ref::Uid(supplier.0), lines, None)?;
+        }
+    }
+    Ok(Subject::None)
+}
+
+/// `S-20260914-CORRIE`, with `-2`, `-3` and so on where that is taken.
+fn free_number(book: &Book, today: Date, code: &Number) -> Result<Number, Refusal> {
+    let code: String = code.written().chars().take(CODE_CHARS_MAX).collect();
+    let day = today.strftime("%Y%m%d");
+    for n in 1..=book.orders.len() + 1 {
+        let text = match n {
+            1 => format!("S-{day}-{code}"),
+            n => format!("S-{day}-{code}-{n}"),
+        };
+        let number = Number::parse(&text).map_err(|error| {
+            Refusal::new(Reason::ValueInvalid, format!("order number \"{text}\" {error}"))
+        })?;
+        if book.find_order(&Ref::Number(number.clone())).is_err() {
+            return Ok(number);
+        }
+    }
+    Err(Refusal::new(Reason::OrderExists, format!("every number S-{day}-{code} is taken")))
+}
