@@ -10,6 +10,7 @@ import traceback
 
 import every_line
 import parts_manager
+import promises
 import sales
 import strangers
 import suppliers
@@ -69,7 +70,7 @@ def main():
         token = file.read().strip()
     today = Day(Wire(settings["server"].removeprefix("http://")), token, arguments.as_of)
     for steps in [*strangers.STEPS, *parts_manager.STEPS, *suppliers.STEPS, *sales.STEPS, *workshop.STEPS,
-                  *every_line.STEPS]:
+                  *every_line.STEPS, *promises.STEPS]:
         today.part_of_day(steps)
     print(f"\n{today.passed} passed, {today.failed} failed")
     return 1 if today.failed else 0

@@ -9,6 +9,9 @@ mod assumptions;
 pub mod bays;
 mod board;
 mod build;
+mod chase;
+#[cfg(test)]
+mod chase_tests;
 mod delivery;
 #[cfg(test)]
 mod delivery_tests;
@@ -41,6 +44,7 @@ pub use board::{BoardRow, board};
 pub use build::{
     Basis, BuildForecast, DateAt, LEVELS, PlannedSource, SourceKind, UndatedLine, forecast_build,
 };
+pub use chase::{Chase, ChasedBuild, DESPATCHED_DAYS, UNANSWERED_DAYS, chases};
 pub use delivery::{DecidedBy, Delivery, DeliveryAt};
 pub use learned::{Learned, LearnedWaits};
 pub use promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};

@@ -18,6 +18,8 @@ use tonic::{Request, Response, Status};
 
 /// Builds that a board shows at most.
 const BOARD_BUILDS_MAX: u64 = 10_000;
+/// Calls that are listed at most.
+const CHASES_MAX: usize = 1_000;
 /// Forecasts that wait for a slow reader.
 const WAITING_MAX: usize = 16;
 /// States that a board shows.
@@ -48,6 +50,38 @@ impl ForecastService for Rpc {
             .map_err(|refusal| fault::refused(&refusal))?;
         let forecast = Some(wire::build_forecast(&forecast, revision));
         Ok(Response::new(v1::ForecastBuildResponse { forecast }))
+    }
+
+    async fn list_chases(
+        &self,
+        request: Request<v1::ListChasesRequest>,
+    ) -> Answered<v1::ListChasesResponse> {
+        let caller = caller(&request)?;
+        let mut read = Reader::new();
+        let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
+        let supplier = match &request.get_ref().supplier {
+            None => Some(None),
+            Some(supplier) => read.supplier("supplier", Some(supplier)).map(Some),
+        };
+        let (as_of, supplier) = self.fields(&caller, read, as_of.zip(supplier)).await?;
+        // Any open order may be overdue, also one on which no build hangs.
+        let scope = Scope { all: true, ..Scope::default() };
+        let Planned { snapshot, as_of, learned, .. } =
+            self.0.planned(&caller, &scope, as_of).await?;
+        let (book, revision) = (snapshot.book, snapshot.revision);
+        let code = match &supplier {
+            None => None,
+            Some(supplier) => Some(found("supplier", book.find_supplier(supplier))?.code.clone()),
+        };
+        let reckoned = move || plan::chases(&book, learned.as_deref(), as_of);
+        let rows = tokio::task::spawn_blocking(reckoned)
+            .await
+            .map_err(fault::internal)?
+            .map_err(|refusal| fault::refused(&refusal))?;
+        let of =
+            |row: &&plan::Chase| code.as_ref().is_none_or(|code| code.written() == row.supplier);
+        let chases = rows.iter().filter(of).take(CHASES_MAX).map(wire::chase).collect();
+        Ok(Response::new(v1::ListChasesResponse { chases, revision }))
     }
 
     type StreamBoardStream = Pin<

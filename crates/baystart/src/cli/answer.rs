@@ -56,6 +56,7 @@ answers!(
     ListStaleOrdersResponse,
     RunBacktestResponse,
     ListCustomerPromisesResponse,
+    ListChasesResponse,
     QuoteBuildResponse,
     ListTokensResponse,
     ImportFilesResponse,

@@ -16,8 +16,9 @@ use crate::host;
 use clap::error::ErrorKind;
 use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
-    answers, backtest, binding, bins, builds, export, import, lead_times, making, offers, orders,
-    parts, pick, promises, quotes, receive, reject, shop, stale, stock, suggest, suppliers, token,
+    answers, backtest, binding, bins, builds, chase, export, import, lead_times, making, offers,
+    orders, parts, pick, promises, quotes, receive, reject, shop, stale, stock, suggest, suppliers,
+    token,
 };
 use console::Console;
 use fail::{Failure, exit};
@@ -79,6 +80,8 @@ enum ClientCommand {
     Promise(promises::PromiseCommand),
     /// How long suppliers take, by the shop's own orders
     LeadTimes(lead_times::LeadTimesArgs),
+    /// Which supplier to call first, and about which order lines
+    Chase(chase::ChaseArgs),
     /// Open orders of which nothing has been heard for long
     Stale(stale::StaleArgs),
     /// Would the dates have held, on the shop's own past orders
@@ -288,6 +291,7 @@ async fn client(
         ClientCommand::LeadTimes(args) => Box::pin(lead_times::run(s, args)).await,
         ClientCommand::Quote(args) => Box::pin(quotes::run(s, args)).await,
         ClientCommand::Promise(command) => Box::pin(promises::run(s, command)).await,
+        ClientCommand::Chase(args) => Box::pin(chase::run(s, args)).await,
         ClientCommand::Stale(args) => Box::pin(stale::run(s, args)).await,
         ClientCommand::Backtest(args) => Box::pin(backtest::run(s, args)).await,
         ClientCommand::Build(command) => Box::pin(builds::run(s, command)).await,

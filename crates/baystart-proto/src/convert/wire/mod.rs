@@ -3,6 +3,7 @@
 mod backtest;
 mod builds;
 mod catalogue;
+mod chases;
 mod forecast;
 mod lead_times;
 mod ledger;
@@ -15,6 +16,7 @@ mod suggest;
 pub use backtest::{backtest_progress, backtest_report};
 pub use builds::{build, build_state, build_state_of, pick_list};
 pub use catalogue::{bin, closure, offer, part, shop, supplier, token};
+pub use chases::chase;
 pub use forecast::{board_entry, build_forecast, readiness};
 pub use lead_times::{ProfileOf, StaleOf, lead_time_forecast, lead_time_profile, stale_order};
 pub use ledger::{movement, on_hand};

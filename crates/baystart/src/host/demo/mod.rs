@@ -12,9 +12,9 @@ use super::{failed, secret_file};
 use crate::cli::fail::Failure;
 use baystart_service::{Clock, Handle, Server};
 use baystart_store::{Store, StoreOptions};
-use jiff::Timestamp;
 use jiff::civil::{Date, time};
 use jiff::tz::TimeZone;
+use jiff::{Timestamp, ToSpan as _};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
@@ -113,6 +113,7 @@ async fn show(
     let began = Instant::now();
     client.quietly(&["import", &data.display().to_string()]).await?;
     every_line::enter(client, as_of).await?;
+    promised(client, as_of).await?;
     let seconds = began.elapsed().as_secs_f64();
     morning::print(client, as_of, seconds, args.as_of.is_none(), out).await?;
     if !args.keep {
@@ -127,6 +128,19 @@ async fn show(
         ready(path, client)?;
     }
     told_to_stop().await;
+    Ok(())
+}
+
+/// The shop has three bays, and sales gave two customers a date last week.
+async fn promised(client: &morning::Client, as_of: Date) -> Result<(), Failure> {
+    client.quietly(&["shop", "set", "--bays", "3"]).await?;
+    let day = |days: i32| as_of.saturating_add(days.days()).to_string();
+    let given = day(-7);
+    for (build, delivery) in [("B-1043", day(49)), ("B-1040", day(39))] {
+        let note = "by telephone";
+        let words = ["promise", "give", build, &delivery, "--note", note, "--on", &given];
+        client.quietly(&words).await?;
+    }
     Ok(())
 }
 

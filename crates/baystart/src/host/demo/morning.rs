@@ -68,6 +68,8 @@ pub async fn print(
     heading(out, "Sales: one build, and what decides its date")?;
     client.show(&["forecast", "B-1043"], out).await?;
     super::trust::print(client, "B-1043", out).await?;
+    heading(out, "Sales: what customers were told")?;
+    client.show(&["promise", "list"], out).await?;
     heading(out, "Sales: a build of everything, line by line")?;
     client.show(&["build", "show", super::every_line::BUILD], out).await?;
     client.show(&["forecast", super::every_line::BUILD, "--all"], out).await?;
@@ -78,6 +80,10 @@ pub async fn print(
     }
     heading(out, "Parts manager: what is short")?;
     client.show(&["stock", "list", "--short"], out).await?;
+    heading(out, "Parts manager: what to order, and by when")?;
+    client.show(&["suggest"], out).await?;
+    heading(out, "Parts manager: whom to call first")?;
+    client.show(&["chase"], out).await?;
     heading(out, "Parts manager: what is on order")?;
     client.show(&["order", "list", "--open"], out).await?;
     Ok(())
