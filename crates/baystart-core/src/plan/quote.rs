@@ -202,7 +202,7 @@ fn variant(
     };
     let mut view = View::new(&overlaid, learned, as_of);
     let bays = bays(book, learned, as_of, &view)?;
-    view.from_acceptance(asked.accepted_on.unwrap_or(as_of));
+    view.wait_for_acceptance(asked.accepted_on.unwrap_or(as_of));
     let mut forecast = view.forecast(&row, None, &bays);
     let accept_by =
         asked.wanted_by.and_then(|wanted| accept_by(&mut view, &row, &bays, wanted, as_of));
@@ -323,7 +323,7 @@ fn accept_by(
     let last = crate::calendar::days_between(as_of, wanted).clamp(0, ACCEPT_DAYS_MAX);
     let mut in_time = |days: i64| {
         let Some(day) = add_days(as_of, days) else { return false };
-        view.from_acceptance(day);
+        view.wait_for_acceptance(day);
         let reckoned = view.reckon(row.id);
         let ours = |found: &Found<'_>| found.waits.iter().any(|wait| !wait.line.customer_supplied);
         let dated = !reckoned.undated.iter().any(ours);

@@ -98,7 +98,7 @@ impl<'a> View<'a> {
 
     /// Orders and work wait for the day on which a quote is accepted; past the horizon, nothing has a
     /// date.
-    pub(super) fn from_acceptance(&mut self, day: Date) {
+    pub(super) fn wait_for_acceptance(&mut self, day: Date) {
         self.order_from = day.max(self.as_of);
         self.starts_from = self.axis.index_of(self.order_from).unwrap_or(self.axis.len());
     }
