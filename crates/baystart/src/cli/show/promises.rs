@@ -51,8 +51,8 @@ pub fn text(console: Console, response: &v1::ListCustomerPromisesResponse) -> St
 }
 
 const LEGEND: &str = "\
-said, now: chance that the vehicle is handed over by the promised day, when it was given and as things stand,
-if the work takes its planned days. days late: working days from the promised day to the 80 % date.
+said, now: chance that the vehicle is handed over by the promised day, when it was given and as things stand.
+days late: working days from the promised day to the 80 % date.
 ";
 
 /// What moved one build's date since it was promised.
@@ -155,8 +155,8 @@ mod tests {
 build   vehicle     customer     state  promised        given           said  now   80 % by         days late
 -------------------------------------------------------------------------------------------------------------
 B-1042  Rescue 4x4  team leader  open   Fri 2026-10-09  Thu 2026-10-01  83 %  21 %  Wed 2026-10-21         +8
-said, now: chance that the vehicle is handed over by the promised day, when it was given and as things stand,
-if the work takes its planned days. days late: working days from the promised day to the 80 % date.
+said, now: chance that the vehicle is handed over by the promised day, when it was given and as things stand.
+days late: working days from the promised day to the 80 % date.
 
 B-1042: the date was given 2 times.
 
