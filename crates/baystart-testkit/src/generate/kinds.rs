@@ -134,6 +134,7 @@ const fn bind(command: &BindCommand) -> &'static str {
         BindCommand::Release { .. } => "release",
         BindCommand::Peg { .. } => "peg",
         BindCommand::Unpeg { .. } => "unpeg",
+        BindCommand::Lend { .. } => "lend",
         BindCommand::Issue { .. } => "issue",
         BindCommand::Return { .. } => "return",
         BindCommand::Pick { .. } => "pick",
