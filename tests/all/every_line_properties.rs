@@ -256,7 +256,6 @@ fn submission(
         now,
         secret_hash: Some(hash),
         stated_chance: None,
-        revision: 0,
         render: Box::new(|rendered| texts(rendered.decision).join("\n").into_bytes()),
     }
 }

@@ -82,7 +82,7 @@ reasons! {
     OrderExists "ORDER_EXISTS" Exists "Take another number.";
     ImportDiffers "IMPORT_DIFFERS" Exists "Correct what was imported by the ordinary commands.";
     EtagMismatch "ETAG_MISMATCH" Lost "Read it again, see what became of it, and repeat the change if it is still right.";
-    ShownChanged "SHOWN_CHANGED" Lost "Something was recorded since: look at both builds' dates again, then lend.";
+    ShownChanged "SHOWN_CHANGED" Precondition "Something was recorded since: look at both builds' dates again, then lend.";
     RaceLost "RACE_LOST" Lost "Another command came first: try again.";
     StockShort "STOCK_SHORT" Precondition "Take less, receive or find stock first, or release another reservation.";
     NothingToDo "NOTHING_TO_DO" Precondition "Nothing is left to do here; read the state first.";

@@ -61,6 +61,7 @@ pub enum BindCommand {
         to_line: i32,
         /// None: all that the other line would get sooner.
         quantity: Option<Quantity>,
+        /// May be empty where `shown` is None.
         reason: String,
         /// The shop's revision at which both builds' dates were shown; None: nobody looked, as in
         /// the copy in which a preview is reckoned. The API always asks for it.

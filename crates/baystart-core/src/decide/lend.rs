@@ -49,7 +49,8 @@ pub(super) fn lend(
     if let Some(quantity) = quantity {
         check::positive(&mut faults, "quantity", quantity);
     }
-    check::text(&mut faults, "reason", reason, true);
+    // A look changes nothing, and needs no reason.
+    check::text(&mut faults, "reason", reason, shown.is_some());
     if let (Some((build, line)), Some((other, wanted))) = (&lender, &taker) {
         fits(work.book, &mut faults, (build, line), (other, wanted));
     }
@@ -196,7 +197,9 @@ fn supplies(book: &Book, line: &Line, today: Date) -> Vec<(Date, OrderLineId, Qu
 
 fn hand_over(work: &mut Work<'_, '_>, line: &Line, wanted: &Line, pass: Pass, reason: &str) {
     let other = work.book.builds.get(&wanted.build).map_or("", |build| build.number.written());
-    let why = format!(", lent to build {other}, line {}: {reason}", wanted.number);
+    let reason = reason.trim();
+    let colon = if reason.is_empty() { "" } else { ": " };
+    let why = format!(", lent to build {other}, line {}{colon}{reason}", wanted.number);
     if let Some(later) = pass.takes {
         let why = ": the lender takes it over";
         let kind = EffectKind::Unpegged;

@@ -3,7 +3,6 @@
 use super::build::{DateAt, forecast_build};
 use super::learned::Learned;
 use crate::book::Book;
-use crate::calendar::days_between;
 use crate::command::{BindCommand, Command};
 use crate::decide::{Context, decide};
 use crate::ids::{BuildId, CountingIds};
@@ -22,7 +21,7 @@ pub struct LentBuild {
     pub before: Vec<DateAt>,
     /// The same after the loan.
     pub after: Vec<DateAt>,
-    /// Calendar days by which the start at 80 % comes later; negative: sooner. None: no date on a side.
+    /// Working days by which the start at 80 % comes later; negative: sooner. None: no date on a side.
     pub later_80: Option<i64>,
 }
 
@@ -82,10 +81,13 @@ fn side(
 ) -> Result<LentBuild, Refusal> {
     let before = forecast_build(book, learned, id, as_of, None)?;
     let after = forecast_build(lent, learned, id, as_of, None)?;
+    let calendar = book.calendar();
     let at = |starts: &[DateAt]| {
         starts.iter().find(|start| (start.probability - 0.8).abs() < 1e-9).and_then(|s| s.date)
     };
-    let later_80 = at(&before.start).zip(at(&after.start)).map(|(a, b)| days_between(a, b));
+    let later_80 =
+        at(&before.start).zip(at(&after.start)).map(|(a, b)| calendar.working_days_between(a, b));
+
     Ok(LentBuild {
         build: before.build,
         planned_start: book.builds.get(&id).and_then(|build| build.planned_start),

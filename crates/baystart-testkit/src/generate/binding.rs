@@ -140,7 +140,8 @@ fn lend(draw: &mut Draw, book: &Book, build: Ref, line: &Line) -> BindCommand {
         .collect();
     let other = draw.pick(&others).copied();
     let to_build = other.and_then(|other| book.builds.get(&other.build));
-    let most = other.map_or(Quantity::whole(1), |other| bound(book, line).min(book.open_need(other)));
+    let most =
+        other.map_or(Quantity::whole(1), |other| bound(book, line).min(book.open_need(other)));
     BindCommand::Lend {
         build,
         line: line.number,

@@ -5,7 +5,7 @@ use baystart_core::command::{
 };
 
 /// Every kind that a shop of bought parts asks for.
-pub const KINDS: [&str; 46] = [
+pub const KINDS: [&str; 47] = [
     "settings",
     "add closures",
     "remove closures",
@@ -42,6 +42,7 @@ pub const KINDS: [&str; 46] = [
     "release",
     "peg",
     "unpeg",
+    "lend",
     "issue",
     "return",
     "create order",

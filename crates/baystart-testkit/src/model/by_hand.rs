@@ -168,7 +168,7 @@ impl Model {
         if let Some(quantity) = quantity {
             faults.positive(quantity);
         }
-        faults.text(reason, true);
+        faults.text(reason, shown.is_some());
         if let [(from, part), (to, other)] = ends.as_slice() {
             faults.when(from.0 == to.0, Reason::ValueInvalid);
             faults.when(part != other, Reason::ValueInvalid);

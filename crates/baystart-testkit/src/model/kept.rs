@@ -91,7 +91,9 @@ impl Model {
         let (gave, had) = (before.of(from), before.of(to));
         let (left, has) = (self.bound.of(from), self.bound.of(to));
         let wrong = |what: &str| {
-            Err(format!("lent: {what}: {from:?} {gave:?}, now {left:?}; {to:?} {had:?}, now {has:?}"))
+            Err(format!(
+                "lent: {what}: {from:?} {gave:?}, now {left:?}; {to:?} {had:?}, now {has:?}"
+            ))
         };
         let mut lent = 0;
         for (lot, now) in &has.held {

@@ -189,7 +189,13 @@ fn a_loan_that_was_shown_before_something_else_happened_is_refused() {
     // The book of this test counts no revisions: it stands at 0.
     let shown = |revision| {
         let Command::Bind(BindCommand::Lend {
-            build, line, to_build, to_line, quantity, reason, ..
+            build,
+            line,
+            to_build,
+            to_line,
+            quantity,
+            reason,
+            ..
         }) = lend(("B-1", 1), ("B-2", 1), None)
         else {
             panic!("not a loan")

@@ -10,6 +10,7 @@ pub mod exported;
 pub mod forecast;
 pub mod imported;
 pub mod lead_times;
+pub mod lend;
 pub mod order;
 pub mod part;
 pub mod pick;
