@@ -6,6 +6,7 @@
 
 mod arrivals;
 mod assumptions;
+mod available;
 pub mod bays;
 mod board;
 mod build;
@@ -43,6 +44,7 @@ mod view;
 mod words;
 mod work;
 
+pub use available::{Available, available_to_promise};
 pub use board::{BoardRow, board};
 pub use build::{
     Basis, BuildForecast, DateAt, LEVELS, PlannedSource, SourceKind, UndatedLine, forecast_build,

@@ -5,6 +5,7 @@ use crate::page::Page;
 use crate::shared::{Answered, Rpc, caller, found};
 use baystart_core::command::Scope;
 use baystart_core::ids::MovementId;
+use baystart_core::plan;
 use baystart_core::refs::Ref;
 use baystart_proto::convert::{self, Reader, scalar, wire};
 use baystart_proto::v1;
@@ -115,6 +116,29 @@ impl LedgerService for Rpc {
         let row = found("part", snapshot.book.find_part(&part))?;
         let on_hand = Some(wire::on_hand(&snapshot.book, row, true));
         Ok(Response::new(v1::GetOnHandResponse { on_hand }))
+    }
+
+    async fn get_available_to_promise(
+        &self,
+        request: Request<v1::GetAvailableToPromiseRequest>,
+    ) -> Answered<v1::GetAvailableToPromiseResponse> {
+        let caller = caller(&request)?;
+        let mut read = Reader::new();
+        let part = read.part("part", request.get_ref().part.as_ref());
+        let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
+        let (part, as_of) = self.fields(&caller, read, part.zip(as_of)).await?;
+        let scope = Scope { parts: vec![part.clone()], ..Scope::default() };
+        let planned = self.0.planned(&caller, &scope, as_of).await?;
+        let (book, as_of) = (&planned.snapshot.book, planned.as_of);
+        let row = found("part", book.find_part(&part))?;
+        let rows = plan::available_to_promise(book, planned.learned.as_deref(), row.id, as_of);
+        Ok(Response::new(v1::GetAvailableToPromiseResponse {
+            part_number: row.number.written().to_owned(),
+            part_description: row.description.clone(),
+            unit_code: row.unit.code().to_owned(),
+            rows: rows.iter().map(wire::available).collect(),
+            revision: planned.snapshot.revision,
+        }))
     }
 
     async fn list_on_hand(

@@ -39,6 +39,7 @@ answers!(
     ListOffersResponse,
     ListBinsResponse,
     GetOnHandResponse,
+    GetAvailableToPromiseResponse,
     ListOnHandResponse,
     ListMovementsResponse,
     GetOrderResponse,

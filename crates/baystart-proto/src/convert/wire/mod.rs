@@ -1,5 +1,6 @@
 //! Core's rows as messages of the API.
 
+mod available;
 mod backtest;
 mod builds;
 mod catalogue;
@@ -14,6 +15,7 @@ mod promises;
 mod quotes;
 mod suggest;
 
+pub use available::available;
 pub use backtest::{backtest_progress, backtest_report};
 pub use builds::{build, build_state, build_state_of, pick_list};
 pub use catalogue::{bin, closure, offer, part, shop, supplier, token};

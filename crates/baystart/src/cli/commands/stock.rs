@@ -5,7 +5,7 @@ use crate::cli::page;
 use crate::cli::parse;
 use crate::cli::parse::quantity::decimal;
 use crate::cli::session::{NOTHING, Session};
-use crate::cli::show::stock as show;
+use crate::cli::show::{free, stock as show};
 use baystart_proto::v1;
 
 /// Stock and its bookings.
@@ -15,6 +15,14 @@ pub enum StockCommand {
     Show {
         /// The shop's part number
         part: String,
+    },
+    /// What nobody holds of a part, on the shelf and on order, and from when
+    Free {
+        /// The shop's part number
+        part: String,
+        /// Speak as at the start of this day [default: today in the shop]
+        #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
+        as_of: Option<v1::Date>,
     },
     /// List parts that are on hand, on order or required
     List {
@@ -119,7 +127,10 @@ impl StockCommand {
     /// Whether `--on` says when it happened.
     #[must_use]
     pub fn takes_day(&self) -> bool {
-        !matches!(self, Self::Show { .. } | Self::List { .. } | Self::History { .. })
+        !matches!(
+            self,
+            Self::Show { .. } | Self::Free { .. } | Self::List { .. } | Self::History { .. }
+        )
     }
 }
 
@@ -134,6 +145,11 @@ pub async fn stock(s: &mut Session<'_>, command: StockCommand) -> Result<(), Fai
             let request = v1::GetOnHandRequest { part: parse::part(&part) };
             let response = s.ledger().get_on_hand(request).await?.into_inner();
             s.show(&response, |response| show::part(console, response.on_hand.as_ref()))
+        }
+        StockCommand::Free { part, as_of } => {
+            let request = v1::GetAvailableToPromiseRequest { part: parse::part(&part), as_of };
+            let response = s.ledger().get_available_to_promise(request).await?.into_inner();
+            s.show(&response, |response| free::text(console, response))
         }
         StockCommand::List { short } => list(s, short).await,
         StockCommand::History { part, recorded } => history(s, part.as_deref(), recorded).await,

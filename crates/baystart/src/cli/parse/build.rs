@@ -62,6 +62,9 @@ pub fn new_line(stage: &str, part: &str, quantity: &str) -> v1::NewBuildLine {
     }
 }
 
+/// The columns of a file of lines, for messages.
+const COLUMNS: &str = "stage, part, quantity, customer_supplied";
+
 #[derive(serde::Deserialize)]
 struct Row {
     stage: String,
@@ -89,13 +92,8 @@ impl Row {
 /// # Errors
 /// One message a bad row, with its line number in the file.
 pub fn lines_csv(bytes: &[u8]) -> Result<Vec<v1::NewBuildLine>, Vec<String>> {
-    let without_mark = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    let header = without_mark.split(|byte| *byte == b'\n').next().unwrap_or_default();
-    let delimiter = if header.contains(&b';') && !header.contains(&b',') { b';' } else { b',' };
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(delimiter)
-        .trim(csv::Trim::All)
-        .from_reader(without_mark);
+    let mut reader = super::csv_reader(bytes);
+    let bad_row = |error: &csv::Error| super::bad_row(error, COLUMNS);
     let header = reader.headers().cloned().map_err(|error| vec![bad_row(&error)])?;
     let (mut lines, mut wrong) = (Vec::new(), Vec::new());
     for record in reader.records() {
@@ -110,22 +108,6 @@ pub fn lines_csv(bytes: &[u8]) -> Result<Vec<v1::NewBuildLine>, Vec<String>> {
         }
     }
     if wrong.is_empty() { Ok(lines) } else { Err(wrong) }
-}
-
-fn bad_row(error: &csv::Error) -> String {
-    let place = error.position().map_or(String::new(), |place| format!("line {}: ", place.line()));
-    match error.kind() {
-        csv::ErrorKind::Deserialize { err, .. } => {
-            format!(
-                "{place}{}; the columns are stage, part, quantity, customer_supplied",
-                err.kind()
-            )
-        }
-        csv::ErrorKind::UnequalLengths { expected_len, len, .. } => {
-            format!("{place}{len} fields where the header line has {expected_len}")
-        }
-        _ => format!("{place}{error}"),
-    }
 }
 
 #[cfg(test)]

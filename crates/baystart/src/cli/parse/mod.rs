@@ -49,3 +49,27 @@ pub fn order(number: &str) -> Option<v1::OrderRef> {
 pub fn build_line(number: &str, line_number: i32) -> Option<v1::BuildLineRef> {
     Some(v1::BuildLineRef { build: build(number), line_number })
 }
+
+/// A reader of a small file with a header line: comma or semicolon, with or without a byte order mark.
+#[must_use]
+pub fn csv_reader(bytes: &[u8]) -> csv::Reader<&[u8]> {
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+    let header = bytes.split(|byte| *byte == b'\n').next().unwrap_or_default();
+    let delimiter = if header.contains(&b';') && !header.contains(&b',') { b';' } else { b',' };
+    csv::ReaderBuilder::new().delimiter(delimiter).trim(csv::Trim::All).from_reader(bytes)
+}
+
+/// What is wrong with a row that cannot be read, with its line number in the file.
+#[must_use]
+pub fn bad_row(error: &csv::Error, columns: &str) -> String {
+    let place = error.position().map_or(String::new(), |place| format!("line {}: ", place.line()));
+    match error.kind() {
+        csv::ErrorKind::Deserialize { err, .. } => {
+            format!("{place}{}; the columns are {columns}", err.kind())
+        }
+        csv::ErrorKind::UnequalLengths { expected_len, len, .. } => {
+            format!("{place}{len} fields where the header line has {expected_len}")
+        }
+        _ => format!("{place}{error}"),
+    }
+}

@@ -73,12 +73,9 @@ impl Quote {
 /// # Errors
 /// One message a bad row, with its line number in the file.
 pub fn csv(bytes: &[u8]) -> Result<Quote, Vec<String>> {
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    let header = bytes.split(|byte| *byte == b'\n').next().unwrap_or_default();
-    let delimiter = if header.contains(&b';') && !header.contains(&b',') { b';' } else { b',' };
-    let mut reader =
-        csv::ReaderBuilder::new().delimiter(delimiter).trim(csv::Trim::All).from_reader(bytes);
-    let header = reader.headers().cloned().map_err(|error| vec![error.to_string()])?;
+    let mut reader = super::csv_reader(bytes);
+    let bad_row = |error: &csv::Error| super::bad_row(error, COLUMNS);
+    let header = reader.headers().cloned().map_err(|error| vec![bad_row(&error)])?;
     let known: Vec<&str> = COLUMNS.split(", ").collect();
     let mut wrong: Vec<String> = header
         .iter()
@@ -96,7 +93,7 @@ pub fn csv(bytes: &[u8]) -> Result<Quote, Vec<String>> {
                 let faults = add(&mut quote, &row);
                 wrong.extend(faults.into_iter().map(|fault| format!("line {place}: {fault}")));
             }
-            Err(error) => wrong.push(error.to_string()),
+            Err(error) => wrong.push(bad_row(&error)),
         }
     }
     if quote.stages.is_empty() && wrong.is_empty() {

@@ -8,6 +8,7 @@ pub mod chase;
 pub mod delivery;
 pub mod exported;
 pub mod forecast;
+pub mod free;
 pub mod imported;
 pub mod lead_times;
 pub mod lend;
