@@ -80,7 +80,7 @@ async fn builds() {
             json!({"line": line(3), "orderLine": order_line, "quantity": quantity("1.5")}),
         ),
         (
-            "lend B-1 3 B-2 4",
+            "lend B-1 3 B-2 4 --json",
             "PreviewLending",
             json!({"from": line(3), "to": {"build": {"number": "B-2"}, "lineNumber": 4}}),
         ),
