@@ -36,6 +36,7 @@ const NOT_OF_DECISIONS: &[(Reason, &str)] = &[
     (Reason::MadeLine, "a shop whose lines are more than bought parts"),
     (Reason::NotMade, "a shop whose lines are more than bought parts"),
     (Reason::LineIssued, "a shop whose lines are more than bought parts"),
+    (Reason::NeverLent, "a shop whose lines are more than bought parts"),
     (Reason::FinishDiffers, "a shop whose lines are more than bought parts"),
 ];
 
@@ -82,6 +83,7 @@ impl Game {
             by: "storekeeper",
             secret_hash: Some([7; 32]),
             stated_chance: None,
+            revision: 0,
         };
         let answer = decide(&mut self.book, &mut context, &step.command);
         if let Ok(decision) = &answer {

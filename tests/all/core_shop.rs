@@ -147,6 +147,7 @@ impl Shop {
             by: "storekeeper",
             secret_hash: None,
             stated_chance: None,
+            revision: 0,
         };
         let answer = decide(&mut self.book, &mut context, &command);
         assert_eq!(invariants::check(&self.book), Vec::new(), "after {command:?}");

@@ -71,6 +71,7 @@ fn ask(
         by: "storekeeper",
         secret_hash: Some(secret_hash),
         stated_chance: None,
+        revision: 0,
     };
     decide(book, &mut context, &step.command)
 }

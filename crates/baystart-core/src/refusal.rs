@@ -82,6 +82,7 @@ reasons! {
     OrderExists "ORDER_EXISTS" Exists "Take another number.";
     ImportDiffers "IMPORT_DIFFERS" Exists "Correct what was imported by the ordinary commands.";
     EtagMismatch "ETAG_MISMATCH" Lost "Read it again, see what became of it, and repeat the change if it is still right.";
+    ShownChanged "SHOWN_CHANGED" Precondition "Something was recorded since: look at both builds' dates again, then lend.";
     RaceLost "RACE_LOST" Lost "Another command came first: try again.";
     StockShort "STOCK_SHORT" Precondition "Take less, receive or find stock first, or release another reservation.";
     NothingToDo "NOTHING_TO_DO" Precondition "Nothing is left to do here; read the state first.";
@@ -105,6 +106,8 @@ reasons! {
     OverCancel "OVER_CANCEL" Precondition "Cancel at most what is still on order.";
     OverReserve "OVER_RESERVE" Precondition "Reserve at most what the line lacks.";
     OverPeg "OVER_PEG" Precondition "Peg at most what the order line still has free and the line still lacks.";
+    OverLend "OVER_LEND" Precondition "Lend at most what the one line holds and the other would get sooner by it.";
+    NeverLent "NEVER_LENT" Precondition "Order the part for the other build: made or finished parts and the customer's own stay where they are.";
     PegUnknown "PEG_UNKNOWN" NotFound "Read the build or order for its pegs.";
     OverReturn "OVER_RETURN" Precondition "Return at most what was issued to the line.";
     RequestReused "REQUEST_REUSED" Exists "Take a fresh request id for another command.";

@@ -6,7 +6,7 @@
 //! 1. *Answer.* The command was accepted, or refused for the reason, that the
 //!    model foresaw. It foresees every command but a reserve or an issue that
 //!    names two lines of one part, where the answer hangs on which lots the
-//!    first line takes.
+//!    first line takes, and a loan that hangs on which of two supplies is sooner.
 //! 2. *Numbers.* On hand and quarantined by part, lot and bin; required, issued
 //!    and stage by build line; ordered, received and cancelled by order line;
 //!    states of builds, stages and orders: as counted here. Which lots and bins
@@ -15,8 +15,8 @@
 //! 3. *Need.* While a line of an open build or one in the bay is short of a
 //!    part that is no consumable, no stock of the part is available and every
 //!    order line of it that is on order is pegged in full. Excepted are lines
-//!    that a person left short: those that the last reserve, release, peg or
-//!    unpeg of that part named, until the next command that binds the part.
+//!    that a person left short: those that the last reserve, release, peg,
+//!    unpeg or loan (the line that was helped) of that part named, until the next command that binds the part.
 //! 4. *Priority.* If a line stays short (and is not excepted), no line that is
 //!    served after it has more bound to it than before the command, unless the
 //!    command names that line's build.
@@ -32,7 +32,8 @@
 //!    to the change of the balances.
 //!
 //! 8. *By hand.* A reserve, release, peg or unpeg changes the lines that it names
-//!    by exactly what was asked.
+//!    by exactly what was asked. A loan gives the one line what the other one had,
+//!    by lot and supply, in the quantity that was asked, and no more than it needs.
 //! 9. *Far.* A far build that a build command gave stock to had no order line to
 //!    peg to.
 //!

@@ -55,6 +55,9 @@ impl Plain {
             Command::Bind(
                 BindCommand::Peg { build, line, .. } | BindCommand::Unpeg { build, line, .. },
             ) => (build, vec![*line]),
+            Command::Bind(BindCommand::Lend { to_build, to_line, .. }) => {
+                (to_build, vec![*to_line])
+            }
             _ => return self.forget(book),
         };
         if let Ok(build) = book.find_build(build) {

@@ -53,6 +53,20 @@ pub enum BindCommand {
         order: Ref,
         order_line: i32,
     },
+    /// What is bound to one build's line goes to another build's line of the same part.
+    Lend {
+        build: Ref,
+        line: i32,
+        to_build: Ref,
+        to_line: i32,
+        /// None: all that the other line would get sooner.
+        quantity: Option<Quantity>,
+        /// May be empty where `shown` is None.
+        reason: String,
+        /// The shop's revision at which both builds' dates were shown; None: nobody looked, as in
+        /// the copy in which a preview is reckoned. The API always asks for it.
+        shown: Option<i64>,
+    },
     /// No lines: everything reserved, for the stage where one is named.
     Issue {
         build: Ref,

@@ -82,6 +82,10 @@ impl Command {
                     scope.builds.push(build.clone());
                     scope.orders.push(order.clone());
                 }
+                BindCommand::Lend { build, to_build, .. } => {
+                    scope.builds.push(build.clone());
+                    scope.builds.push(to_build.clone());
+                }
                 BindCommand::Reserve { build, .. }
                 | BindCommand::Release { build, .. }
                 | BindCommand::Issue { build, .. }

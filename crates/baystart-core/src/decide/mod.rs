@@ -9,6 +9,7 @@ mod check;
 mod displace;
 mod effect;
 mod issue;
+mod lend;
 mod lines;
 mod making;
 mod orders;
@@ -51,6 +52,8 @@ pub struct Context<'a> {
     pub secret_hash: Option<[u8; 32]>,
     /// The chance in [0, 1] that a forecast gives the promise to a customer that is recorded.
     pub stated_chance: Option<f64>,
+    /// The shop's last revision before this command; 0 in a copy that nobody counts.
+    pub revision: i64,
 }
 
 /// What the answer shows.

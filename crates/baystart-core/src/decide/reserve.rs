@@ -5,7 +5,7 @@ use super::displace::{release as release_row, unpeg as unpeg_row};
 use super::effect::EffectKind;
 use super::issue;
 use super::work::Work;
-use super::{Subject, check, picking};
+use super::{Subject, check, lend, picking};
 use crate::book::model::{Build, Line, Lot};
 use crate::command::{BindCommand, LineQuantity};
 use crate::quantity::Quantity;
@@ -23,6 +23,10 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &BindCommand) -> Result<Subj
         BindCommand::Unpeg { build, line, order, order_line } => {
             unpeg_line(work, (build, *line), (order, *order_line))
         }
+        BindCommand::Lend { build, line, to_build, to_line, quantity, reason, shown } => {
+            let ends = ((build, *line), (to_build, *to_line));
+            lend::lend(work, ends, *quantity, reason, *shown)
+        }
         BindCommand::Issue { build, lines, stage, occurred_on } => {
             issue::issue(work, build, lines, stage.as_deref(), *occurred_on)
         }
@@ -35,7 +39,7 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &BindCommand) -> Result<Subj
     }
 }
 
-fn binding(build: &Build) -> Result<(), Refusal> {
+pub(super) fn binding(build: &Build) -> Result<(), Refusal> {
     if build.state.holds() {
         return Ok(());
     }

@@ -234,6 +234,7 @@ mod tests {
             by: "admin",
             secret_hash: None,
             stated_chance: None,
+            revision: 0,
         };
         decide(book, &mut context, &command)?;
         Ok(book.settings.as_ref().unwrap().learning)

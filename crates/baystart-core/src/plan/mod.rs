@@ -21,6 +21,9 @@ mod every_line_tests;
 mod handover;
 mod holdings;
 mod learned;
+mod lending;
+#[cfg(test)]
+mod lending_tests;
 mod needs;
 mod promises;
 #[cfg(test)]
@@ -49,6 +52,7 @@ pub use build::{
 pub use chase::{Chase, ChasedBuild, DESPATCHED_DAYS, UNANSWERED_DAYS, chases};
 pub use delivery::{DecidedBy, Delivery, DeliveryAt};
 pub use learned::{Learned, LearnedWaits};
+pub use lending::{Lending, LentBuild, lending};
 pub use promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};
 pub use quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, quote};
 pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};

@@ -251,6 +251,7 @@ fn opened(
         by: "",
         secret_hash: None,
         stated_chance: None,
+        revision: 0,
     };
     let number = free_number(book)?;
     let fields = BuildFields {

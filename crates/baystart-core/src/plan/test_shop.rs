@@ -68,6 +68,7 @@ impl Shop {
             by: "parts",
             secret_hash: None,
             stated_chance: None,
+            revision: 0,
         };
         if let Err(refusal) = decide(&mut self.book, &mut context, &command) {
             panic!("{command:?}: {refusal}: {:?}", refusal.faults);

@@ -6,6 +6,7 @@ mod builds;
 mod catalogue;
 mod lead_times;
 mod ledger;
+mod lending;
 mod making;
 mod promises;
 mod purchasing;
@@ -30,6 +31,7 @@ pub use ledger::{
     adjust_stock, create_bin, move_stock, quarantine_stock, record_found, release_quarantine,
     scrap_stock,
 };
+pub use lending::{lend_to_build, preview_lending};
 pub use making::{
     add_awaited, confirm_pick, drop_awaited, receive_awaited, record_awaited_news,
     record_came_back, record_finisher_promise, record_made, send_out, substitute_part,

@@ -190,6 +190,16 @@ impl BuildService for Rpc {
         .await
     }
 
+    async fn lend_to_build(
+        &self,
+        request: Request<v1::LendToBuildRequest>,
+    ) -> Answered<v1::LendToBuildResponse> {
+        self.write(request, convert::lend_to_build, |done| v1::LendToBuildResponse {
+            commit: done.commit(),
+        })
+        .await
+    }
+
     async fn issue_stock(
         &self,
         request: Request<v1::IssueStockRequest>,

@@ -4,10 +4,10 @@ use crate::fault;
 use crate::learned::Planned;
 use crate::shared::{Answered, Rpc, caller, found};
 use baystart_core::book::model::BuildState;
-use baystart_core::command::Scope;
+use baystart_core::command::{Command, Scope};
 use baystart_core::plan;
 use baystart_core::refs::Ref;
-use baystart_proto::convert::{Reader, wire};
+use baystart_proto::convert::{self, Reader, wire};
 use baystart_proto::v1;
 use baystart_proto::v1::forecast_service_server::ForecastService;
 use std::collections::BTreeSet;
@@ -82,6 +82,26 @@ impl ForecastService for Rpc {
             |row: &&plan::Chase| code.as_ref().is_none_or(|code| code.written() == row.supplier);
         let chases = rows.iter().filter(of).take(CHASES_MAX).map(wire::chase).collect();
         Ok(Response::new(v1::ListChasesResponse { chases, revision }))
+    }
+
+    async fn preview_lending(
+        &self,
+        request: Request<v1::PreviewLendingRequest>,
+    ) -> Answered<v1::PreviewLendingResponse> {
+        let caller = caller(&request)?;
+        let read = convert::preview_lending(request.get_ref());
+        let loan = self.0.read_request(&caller, read).await?;
+        let scope = Command::Bind(loan.clone()).scope();
+        let scope = Scope { bays: true, ..scope };
+        let Planned { snapshot, as_of, learned, .. } =
+            self.0.planned(&caller, &scope, None).await?;
+        let (book, revision) = (snapshot.book, snapshot.revision);
+        let reckoned = move || plan::lending(&book, learned.as_deref(), &loan, as_of);
+        let seen = tokio::task::spawn_blocking(reckoned)
+            .await
+            .map_err(fault::internal)?
+            .map_err(|refusal| fault::refused(&refusal))?;
+        Ok(Response::new(wire::lending(&seen, revision)))
     }
 
     type StreamBoardStream = Pin<

@@ -100,6 +100,7 @@ async fn transact(
             by: &bulk.actor,
             secret_hash: None,
             stated_chance: None,
+            revision,
         };
         let decide = bulk.decide;
         off_the_reactor(|| guarded(|| decide(&mut book, &mut context, &keys)))?

@@ -39,7 +39,7 @@ pub struct Decided {
     pub response: Vec<u8>,
 }
 
-/// Decides one command on the book and makes its answer.
+/// Decides one command on the book and makes its answer; `revision` is the one that it gets.
 pub fn run(
     book: &mut Book,
     job: &mut Submission,
@@ -53,6 +53,7 @@ pub fn run(
         by: &job.actor,
         secret_hash: job.secret_hash,
         stated_chance: job.stated_chance,
+        revision: revision - 1,
     };
     let command = &job.command;
     let render = &mut job.render;

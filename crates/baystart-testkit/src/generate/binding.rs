@@ -9,7 +9,7 @@ use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
 
 pub(super) fn command(draw: &mut Draw, book: &Book) -> Command {
-    let op = draw.below(12);
+    let op = draw.below(14);
     let any = draw.chance(10);
     let holds = |line: &Line| {
         book.builds.get(&line.build).is_some_and(|build| build.state.holds()) && !line.exploded
@@ -21,6 +21,7 @@ pub(super) fn command(draw: &mut Draw, book: &Book) -> Command {
             4..=5 => holds(line) && book.short_of(line).is_positive(),
             6 => book.pegged_for(line.id).is_positive(),
             7..=9 => holds(line) && book.held_for(line.id).is_positive(),
+            12.. => holds(line) && bound(book, line).is_positive(),
             _ => line.issued.is_positive(),
         }
     };
@@ -51,6 +52,7 @@ pub(super) fn command(draw: &mut Draw, book: &Book) -> Command {
                 occurred_on: None,
             }
         }
+        12.. => lend(draw, book, build, line),
         _ => {
             let mut lines = wishes(draw, book, line, line.issued, 0);
             for wish in &mut lines {
@@ -117,6 +119,38 @@ fn peg(draw: &mut Draw, book: &Book, build: Ref, line: &Line) -> BindCommand {
         row.and_then(|row| named(book, row.id)).unwrap_or_else(|| (by("PO-1"), 1));
     let quantity = draw.chance(60).then(|| up_to(draw, most));
     BindCommand::Peg { build, line: line.number, order, order_line, quantity }
+}
+
+fn bound(book: &Book, line: &Line) -> Quantity {
+    book.held_for(line.id) + book.pegged_for(line.id)
+}
+
+/// To a line of the same part in another build, mostly one that waits for it.
+fn lend(draw: &mut Draw, book: &Book, build: Ref, line: &Line) -> BindCommand {
+    let loose = draw.chance(10);
+    let waits = |other: &Line| {
+        let holds = book.builds.get(&other.build).is_some_and(|build| build.state.holds());
+        holds && (book.short_of(other) + book.pegged_for(other.id)).is_positive()
+    };
+    let others: Vec<_> = book
+        .lines
+        .values()
+        .filter(|other| other.build != line.build || loose)
+        .filter(|other| other.part == line.part && (waits(other) || loose))
+        .collect();
+    let other = draw.pick(&others).copied();
+    let to_build = other.and_then(|other| book.builds.get(&other.build));
+    let most =
+        other.map_or(Quantity::whole(1), |other| bound(book, line).min(book.open_need(other)));
+    BindCommand::Lend {
+        build,
+        line: line.number,
+        to_build: to_build.map_or_else(|| by("B-1"), |build| ref_build(draw, build)),
+        to_line: other.map_or(1, |other| other.number),
+        quantity: draw.chance(50).then(|| up_to(draw, most)),
+        reason: "the other one is late".to_owned(),
+        shown: None,
+    }
 }
 
 fn unpeg(draw: &mut Draw, book: &Book, build: Ref, line: &Line) -> BindCommand {

@@ -5,7 +5,7 @@ use baystart_core::command::{
 };
 
 /// Every kind that a shop of bought parts asks for.
-pub const KINDS: [&str; 46] = [
+pub const KINDS: [&str; 47] = [
     "settings",
     "add closures",
     "remove closures",
@@ -42,6 +42,7 @@ pub const KINDS: [&str; 46] = [
     "release",
     "peg",
     "unpeg",
+    "lend",
     "issue",
     "return",
     "create order",
@@ -134,6 +135,7 @@ const fn bind(command: &BindCommand) -> &'static str {
         BindCommand::Release { .. } => "release",
         BindCommand::Peg { .. } => "peg",
         BindCommand::Unpeg { .. } => "unpeg",
+        BindCommand::Lend { .. } => "lend",
         BindCommand::Issue { .. } => "issue",
         BindCommand::Return { .. } => "return",
         BindCommand::Pick { .. } => "pick",

@@ -237,6 +237,18 @@ fn bind(draw: &mut Draw, command: &mut BindCommand, today: Date) {
             3 => *order_line += 1,
             _ => *quantity = Some(bad_quantity(draw)),
         },
+        BindCommand::Lend { build, line, to_build, to_line, quantity, reason, shown } => {
+            match draw.below(8) {
+                0 => *build = nobody(draw),
+                1 => *line = 99,
+                2 => *to_build = nobody(draw),
+                3 => *to_line = 99,
+                4 => *reason = bad_text(draw),
+                5 => *shown = Some(-1),
+                6 => to_build.clone_from(build),
+                _ => *quantity = Some(bad_quantity(draw)),
+            }
+        }
         BindCommand::Pick { build, lines, occurred_on } => {
             every_line::pick(draw, build, lines, occurred_on, day);
         }

@@ -21,6 +21,10 @@ impl Model {
             BindCommand::Unpeg { build, line, order, order_line } => {
                 self.unpeg((build, *line), (order, *order_line), now)
             }
+            BindCommand::Lend { build, line, to_build, to_line, quantity, reason, shown } => {
+                let ends = ((build, *line), (to_build, *to_line));
+                self.lend(ends, *quantity, reason, *shown, now)
+            }
             BindCommand::Issue { build, lines, stage, occurred_on } => {
                 self.issue(build, lines, stage.as_deref(), *occurred_on, now)
             }
@@ -142,6 +146,52 @@ impl Model {
             }
         }
         short.check()
+    }
+
+    fn lend(
+        &self,
+        (from, to): ((&Ref, i32), (&Ref, i32)),
+        quantity: Option<Quantity>,
+        reason: &str,
+        shown: Option<i64>,
+        now: &Now<'_>,
+    ) -> Result<(), Answer> {
+        let mut faults = Faults::default();
+        let mut ends = Vec::new();
+        for (build, number) in [from, to] {
+            let Some(build) = self.build_named(&mut faults, build, now) else { continue };
+            match self.line_of(&build, number) {
+                Some(line) => ends.push(((build, number), line.part.clone())),
+                None => faults.push(Reason::LineUnknown),
+            }
+        }
+        if let Some(quantity) = quantity {
+            faults.positive(quantity);
+        }
+        faults.text(reason, shown.is_some());
+        if let [(from, part), (to, other)] = ends.as_slice() {
+            faults.when(from.0 == to.0, Reason::ValueInvalid);
+            faults.when(part != other, Reason::ValueInvalid);
+        }
+        faults.check()?;
+        let [(from, _), (to, _)] = ends.as_slice() else { return Ok(()) };
+        self.keeps(&from.0)?;
+        self.keeps(&to.0)?;
+        if shown.is_some() {
+            return Err(refused(Reason::ShownChanged));
+        }
+        // What fills a want is sure to go; which supplies are swapped hangs on their dates.
+        let (has, lacks) = (self.bound.of(from), self.short(to, &self.bound));
+        let wants = lacks + self.bound.of(to).pegged();
+        let stock = has.held().min(wants);
+        let sure = stock + has.pegged().min((lacks - stock).max(0));
+        let most = has.total().min(wants);
+        let asked = quantity.map_or(i64::from(sure > 0), Quantity::milli);
+        match asked {
+            _ if most == 0 || asked > most => Err(refused(Reason::OverLend)),
+            asked if asked > 0 && asked <= sure => Ok(()),
+            _ => Err(Answer::Unsure),
+        }
     }
 
     fn peg_ends(

@@ -24,6 +24,11 @@ impl Model {
             BindCommand::Unpeg { build, line, order, order_line } => {
                 self.unpegged((build, *line), (order, *order_line), before, book)
             }
+            BindCommand::Lend { build, line, to_build, to_line, quantity, .. } => {
+                let from = key_of(build, *line, book);
+                let to = key_of(to_build, *to_line, book);
+                self.lent(&from, &to, *quantity, before)
+            }
             BindCommand::Issue { .. } | BindCommand::Return { .. } | BindCommand::Pick { .. } => {
                 Ok(())
             }
@@ -72,6 +77,56 @@ impl Model {
             true => Ok(()),
             false => Err(format!("by hand: {key:?} had {had:?}, now {has:?}")),
         }
+    }
+
+    /// What the one line got is what the other one gave, by lot and by supply, and as much as was
+    /// asked; nothing that waits got later, so that the line that was helped lost no stock.
+    fn lent(
+        &self,
+        from: &LineKey,
+        to: &LineKey,
+        quantity: Option<Quantity>,
+        before: &Bindings,
+    ) -> Result<(), String> {
+        let (gave, had) = (before.of(from), before.of(to));
+        let (left, has) = (self.bound.of(from), self.bound.of(to));
+        let wrong = |what: &str| {
+            Err(format!(
+                "lent: {what}: {from:?} {gave:?}, now {left:?}; {to:?} {had:?}, now {has:?}"
+            ))
+        };
+        let mut lent = 0;
+        for (lot, now) in &has.held {
+            let got = now - had.held.get(lot).copied().unwrap_or(0);
+            let given = gave.held.get(lot).copied().unwrap_or(0);
+            if got < 0 || got > given {
+                return wrong("stock");
+            }
+            lent += got;
+        }
+        for (supply, (now, kept)) in &has.pegs {
+            let got = now - had.pegs.get(supply).map_or(0, |(milli, _)| *milli);
+            let given = gave.pegs.get(supply).map_or(0, |(milli, _)| *milli);
+            if got > given || (got > 0 && !kept) {
+                return wrong("supply");
+            }
+            lent += got.max(0);
+        }
+        if lent <= 0 || quantity.is_some_and(|quantity| quantity.milli() != lent) {
+            return wrong("quantity");
+        }
+        if has.held() < had.held() || has.total() < had.total() {
+            return wrong("helped");
+        }
+        match self.line_is_over(to, &has) {
+            true => wrong("more than it needs"),
+            false => Ok(()),
+        }
+    }
+
+    fn line_is_over(&self, key: &LineKey, has: &super::binding::Bound) -> bool {
+        let line = self.builds.get(&key.0).and_then(|build| build.line(key.1));
+        line.is_some_and(|line| has.total() > line.need())
     }
 
     fn unpegged(

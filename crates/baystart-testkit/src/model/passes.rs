@@ -153,6 +153,11 @@ impl Model {
             | BindCommand::Return { build, lines, .. } => {
                 (build, lines.iter().map(|line| line.line).collect::<Vec<_>>())
             }
+            // The lender takes what is free at once; only the line that was helped stands.
+            BindCommand::Lend { build, to_build, to_line, .. } => {
+                pass.builds.insert(self.number(build, book));
+                (to_build, vec![*to_line])
+            }
             BindCommand::Peg { build, line, .. } | BindCommand::Unpeg { build, line, .. } => {
                 (build, vec![*line])
             }

@@ -16,9 +16,9 @@ use crate::host;
 use clap::error::ErrorKind;
 use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
-    answers, backtest, binding, bins, builds, chase, export, import, lead_times, making, offers,
-    orders, parts, pick, promises, quotes, receive, reject, shop, stale, stock, suggest, suppliers,
-    token,
+    answers, backtest, binding, bins, builds, chase, export, import, lead_times, lend, making,
+    offers, orders, parts, pick, promises, quotes, receive, reject, shop, stale, stock, suggest,
+    suppliers, token,
 };
 use console::Console;
 use fail::{Failure, exit};
@@ -97,6 +97,8 @@ enum ClientCommand {
     Peg(binding::PegArgs),
     /// Unbind a build line from an order line
     Unpeg(binding::UnpegArgs),
+    /// Lend from one build to another; shows both dates before and after, then asks
+    Lend(lend::LendArgs),
     /// Issue stock to a build
     Issue(binding::IssueArgs),
     /// Return unused stock from a build
@@ -299,6 +301,7 @@ async fn client(
         ClientCommand::Release(args) => Box::pin(binding::release(s, args)).await,
         ClientCommand::Peg(args) => Box::pin(binding::peg(s, args)).await,
         ClientCommand::Unpeg(args) => Box::pin(binding::unpeg(s, args)).await,
+        ClientCommand::Lend(args) => Box::pin(lend::run(s, args)).await,
         ClientCommand::Issue(args) => Box::pin(binding::issue(s, args)).await,
         ClientCommand::Return(args) => Box::pin(binding::return_to_stock(s, args)).await,
         ClientCommand::Pick(args) => Box::pin(pick::run(s, args)).await,

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod awaited;
+mod lending;
 mod making;
 mod packages;
 mod picking;
@@ -144,6 +145,7 @@ impl Shop {
             by: "parts",
             secret_hash: None,
             stated_chance: None,
+            revision: 0,
         };
         let before = self.book.clone();
         let answer = decide(&mut self.book, &mut context, &command);

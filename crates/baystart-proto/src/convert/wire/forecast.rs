@@ -18,7 +18,7 @@ fn count(days: usize) -> i32 {
     i32::try_from(days).unwrap_or(i32::MAX)
 }
 
-fn date_at(at: &DateAt) -> v1::DateAtConfidence {
+pub(super) fn date_at(at: &DateAt) -> v1::DateAtConfidence {
     v1::DateAtConfidence { probability: at.probability, date: at.date.map(date) }
 }
 

@@ -16,6 +16,7 @@ pub mod import_history;
 pub mod import_transfer;
 pub mod lead_times;
 pub mod learning;
+pub mod lend;
 pub mod making;
 pub mod offers;
 pub mod orders;

@@ -11,6 +11,7 @@ pub mod forecast;
 pub mod free;
 pub mod imported;
 pub mod lead_times;
+pub mod lend;
 pub mod order;
 pub mod part;
 pub mod pick;

@@ -79,6 +79,22 @@ async fn builds() {
             "PegLine",
             json!({"line": line(3), "orderLine": order_line, "quantity": quantity("1.5")}),
         ),
+        (
+            "lend B-1 3 B-2 4 --json",
+            "PreviewLending",
+            json!({"from": line(3), "to": {"build": {"number": "B-2"}, "lineNumber": 4}}),
+        ),
+        (
+            "lend B-1 3 B-2 4 --quantity 1.5 --reason late --shown 17",
+            "LendToBuild",
+            json!({
+                "from": line(3),
+                "to": {"build": {"number": "B-2"}, "lineNumber": 4},
+                "quantity": quantity("1.5"),
+                "reason": "late",
+                "shownRevision": "17",
+            }),
+        ),
         ("unpeg B-1 3 P-1 2", "UnpegLine", json!({"line": line(3), "orderLine": order_line})),
         (
             "issue B-1 --stage Strip --on 2026-10-05",
