@@ -36,6 +36,7 @@ mod since;
 mod sources;
 mod stages;
 mod suggest;
+mod swaps;
 #[cfg(test)]
 mod test_shop;
 #[cfg(test)]
@@ -62,4 +63,5 @@ pub use suggest::{
     SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, Suggestions, SupplierSuggestion,
     Timing, TimingBasis, Unordered, suggest, wished,
 };
+pub use swaps::{LateAgainst, Lateness, SwapLoan, SwapProposal, SwapSide, Swaps, swaps};
 pub use view::View;

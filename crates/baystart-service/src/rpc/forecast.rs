@@ -104,6 +104,28 @@ impl ForecastService for Rpc {
         Ok(Response::new(wire::lending(&seen, revision)))
     }
 
+    async fn propose_swaps(
+        &self,
+        request: Request<v1::ProposeSwapsRequest>,
+    ) -> Answered<v1::ProposeSwapsResponse> {
+        let caller = caller(&request)?;
+        let mut read = Reader::new();
+        let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
+        let as_of = self.fields(&caller, read, as_of).await?;
+        let cost_lower_priority = request.get_ref().cost_lower_priority;
+        // Any two builds may have a part in common.
+        let scope = Scope { all: true, ..Scope::default() };
+        let Planned { snapshot, as_of, learned, .. } =
+            self.0.planned(&caller, &scope, as_of).await?;
+        let (book, revision) = (snapshot.book, snapshot.revision);
+        let reckoned = move || plan::swaps(&book, learned.as_deref(), as_of, cost_lower_priority);
+        let found = tokio::task::spawn_blocking(reckoned)
+            .await
+            .map_err(fault::internal)?
+            .map_err(|refusal| fault::refused(&refusal))?;
+        Ok(Response::new(wire::swaps(&found, revision)))
+    }
+
     type StreamBoardStream = Pin<
         Box<dyn futures::Stream<Item = Result<v1::StreamBoardResponse, Status>> + Send + 'static>,
     >;

@@ -22,6 +22,7 @@ pub mod shop;
 pub mod stale;
 pub mod stock;
 pub mod suggest;
+pub mod swaps;
 pub mod table;
 pub mod text;
 pub mod words;
