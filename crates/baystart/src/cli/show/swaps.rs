@@ -33,10 +33,10 @@ pub fn text(console: Console, found: &v1::ProposeSwapsResponse) -> String {
     }
     for (at, proposal) in found.proposals.iter().enumerate() {
         let days = match proposal.days_gained {
-            1 => "1 working day late less".to_owned(),
-            days => format!("{days} working days late fewer"),
+            1 => "1 working day of lateness".to_owned(),
+            days => format!("{days} working days of lateness"),
         };
-        let _ = writeln!(text, "\nProposal {}: {days} in all", at + 1);
+        let _ = writeln!(text, "\nProposal {} saves {days}", at + 1);
         text.push_str(&sides(console, &proposal.sides));
         for loan in &proposal.loans {
             let (from, to) = (quoted(&loan.from_build_number), quoted(&loan.to_build_number));
