@@ -61,6 +61,9 @@ pub struct Book {
     pub order_lines: BTreeMap<OrderLineId, OrderLine>,
     /// Pegs by build line and order line.
     pub pegs: BTreeMap<(LineId, OrderLineId), Peg>,
+    /// Calendar days by which order lines are supposed to come later than all that is known of them
+    /// says; only in a copy that nobody keeps, see [`crate::plan::suppose`].
+    pub supposed_days: BTreeMap<OrderLineId, i64>,
     /// Access tokens; only where a decision needs them.
     pub tokens: BTreeMap<TokenId, Token>,
     /// Every booking, where `keep_ledger`; a slice leaves it empty.

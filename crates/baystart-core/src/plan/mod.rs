@@ -33,9 +33,13 @@ mod quote;
 mod quote_tests;
 mod ready;
 mod since;
+mod slim;
 mod sources;
 mod stages;
 mod suggest;
+mod suppose;
+#[cfg(test)]
+mod suppose_tests;
 mod swaps;
 #[cfg(test)]
 mod test_shop;
@@ -57,11 +61,12 @@ pub use lending::{Lending, LentBuild, lending};
 pub use promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};
 pub use quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, quote};
 pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
-pub use since::{Since, SinceEvent, since};
+pub use since::{Since, SinceEvent, board_since, since};
 pub(crate) use suggest::sums;
 pub use suggest::{
     SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, Suggestions, SupplierSuggestion,
     Timing, TimingBasis, Unordered, suggest, wished,
 };
+pub use suppose::{AsItIs, SUPPOSED_MAX, Supposed, as_it_is, suppose};
 pub use swaps::{LateAgainst, Lateness, SwapLoan, SwapProposal, SwapSide, Swaps, swaps};
 pub use view::View;

@@ -33,3 +33,4 @@ pub mod suggest;
 pub mod suppliers;
 pub mod swaps;
 pub mod token;
+pub mod what_if;

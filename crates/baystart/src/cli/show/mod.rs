@@ -25,6 +25,7 @@ pub mod suggest;
 pub mod swaps;
 pub mod table;
 pub mod text;
+pub mod what_if;
 pub mod words;
 
 mod backtest_tables;

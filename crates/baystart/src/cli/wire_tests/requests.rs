@@ -33,7 +33,7 @@ pub async fn asked(recorder: &Recorder, words: &str) -> (String, Value, String) 
         assert!(uuid::Uuid::try_parse(id.as_str().unwrap()).is_ok(), "{words}: {id}");
     } else {
         assert!(
-            ["Get", "List", "Forecast", "Preview", "Stream", "Run"]
+            ["Get", "List", "Forecast", "Preview", "Propose", "Stream", "Run"]
                 .iter()
                 .any(|read| method.starts_with(read)),
             "{method}"
