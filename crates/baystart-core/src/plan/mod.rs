@@ -64,8 +64,8 @@ pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
 pub use since::{Since, SinceEvent, board_since, since};
 pub(crate) use suggest::sums;
 pub use suggest::{
-    SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, Suggestions, SupplierSuggestion,
-    Timing, TimingBasis, Unordered, suggest, wished,
+    SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, SuggestedStock, Suggestions,
+    SupplierSuggestion, Timing, TimingBasis, Unordered, stock_points, suggest, wished,
 };
 pub use suppose::{AsItIs, SUPPOSED_MAX, Supposed, as_it_is, suppose};
 pub use swaps::{LateAgainst, Lateness, SwapLoan, SwapProposal, SwapSide, Swaps, swaps};

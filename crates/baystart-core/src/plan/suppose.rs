@@ -106,6 +106,7 @@ impl Overlay {
             by: "",
             secret_hash: None,
             stated_chance: None,
+            stock_points: &[],
             revision: 0,
         };
         decide(&mut self.book, &mut context, command).map(|_| ())

@@ -269,6 +269,7 @@ impl Search<'_, '_> {
                 by: "",
                 secret_hash: None,
                 stated_chance: None,
+                stock_points: &[],
                 revision: 0,
             };
             let (from, to) = (self.find(&loan.from_build)?, self.find(&loan.to_build)?);

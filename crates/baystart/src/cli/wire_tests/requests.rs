@@ -151,6 +151,13 @@ async fn catalogue() {
             "price": {"currencyCode": "NOK", "units": "12", "nanos": 500_000_000}}}),
         ),
         (
+            "part change HD-1 --service 97.5% --least 4",
+            "UpdatePart",
+            json!({"part": {
+            "number": "HD-1", "consumable": true, "gtin": "1", "etag": "e3",
+            "stocked": {"serviceLevel": 0.975, "least": quantity("4")}}}),
+        ),
+        (
             "part change HD-1 --consumable=no --kit A=1,B=2.5",
             "UpdatePart",
             json!({"part": {
