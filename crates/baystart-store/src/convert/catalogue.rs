@@ -109,7 +109,7 @@ fn stocked(row: &part::Model) -> Result<Option<StockPolicy>, StoreError> {
     let (Some(permille), Some(days)) = (row.stocked_permille, row.stocked_days) else {
         return Ok(None);
     };
-    let small = |what, value: i64| u16::try_from(value).map_err(|_| corrupt(what, &value));
+    let small = |what, value: i64| u16::try_from(value).map_err(|_| corrupt(what, value));
     Ok(Some(StockPolicy {
         service_permille: small("the service level of a part", permille)?,
         cover_days: small("the days that an order of a part covers", days)?,
