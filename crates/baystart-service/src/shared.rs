@@ -4,6 +4,7 @@
 use crate::clock::Clock;
 use crate::connection::Phase;
 use crate::fault;
+use crate::kept_boards::KeptBoards;
 use crate::learned::LearnedCache;
 use crate::limits::Limits;
 use baystart_core::book::{Book, Change, model};
@@ -32,6 +33,7 @@ pub(crate) struct Shared {
     pub(crate) backtests: Arc<Semaphore>,
     pub(crate) histories: Arc<Semaphore>,
     pub(crate) learned: LearnedCache,
+    pub(crate) boards: KeptBoards,
 }
 
 /// The RPC bodies; one file each under `rpc`.

@@ -28,6 +28,7 @@ pub use bind::expected_on;
 pub(crate) use bind::open_supply;
 pub use effect::{Effect, EffectKind};
 pub use restore::restore;
+pub(crate) use warnings::warnings_of;
 pub use warnings::{Warning, warnings};
 
 use crate::book::{Book, Change};

@@ -10,6 +10,7 @@ mod available;
 pub mod bays;
 mod board;
 mod build;
+mod changed;
 mod chase;
 #[cfg(test)]
 mod chase_tests;
@@ -20,6 +21,7 @@ mod delivery_tests;
 mod every_line_tests;
 mod handover;
 mod holdings;
+mod kept;
 mod learned;
 mod lending;
 #[cfg(test)]
@@ -56,6 +58,7 @@ pub use build::{
 };
 pub use chase::{Chase, ChasedBuild, DESPATCHED_DAYS, UNANSWERED_DAYS, chases};
 pub use delivery::{DecidedBy, Delivery, DeliveryAt};
+pub use kept::{BoardKept, BoardWork};
 pub use learned::{Learned, LearnedWaits};
 pub use lending::{Lending, LentBuild, lending};
 pub use promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};

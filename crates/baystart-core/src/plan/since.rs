@@ -10,7 +10,7 @@ use crate::ids::{AwaitedId, BuildId, LineId, OrderLineId, StageId};
 use crate::refusal::Refusal;
 use jiff::civil::Date;
 use std::cmp::Reverse;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Pieces of news that are told at most.
 const EVENTS_MAX: usize = 3;
@@ -119,7 +119,7 @@ pub(super) fn since_with(
     let (day, as_of) = (*day, *as_of);
     let overlaid = as_if_open(book, row, as_of)?;
     // Each piece of news is a book of its own: a small one.
-    let slim = slim(overlaid.as_ref().unwrap_or(book), build);
+    let slim = slim(overlaid.as_ref().unwrap_or(book), &BTreeSet::from([build]));
     let book = &slim;
     let date_with = |book: &Book, at: Date, bays: &Bays| {
         let view = View::new(book, learned, at);

@@ -137,7 +137,7 @@ fn a_small_book_dates_a_build_as_the_whole_one_does() {
     shop.offer("STRATH", "HD-2", 9);
     let third = shop.open("B-3", &[("HD-1", "Body", 2), ("HD-2", "Electrical", 1)]);
     for id in [first, second, third] {
-        let small = slim(&shop.book, id);
+        let small = slim(&shop.book, &[id].into());
         let whole = forecast_build(&shop.book, None, id, TODAY, None).unwrap();
         assert_eq!(forecast_build(&small, None, id, TODAY, None).unwrap(), whole);
         assert!(small.builds.len() == 1 && small.lines.len() < shop.book.lines.len());

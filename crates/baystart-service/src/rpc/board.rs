@@ -1,8 +1,10 @@
 //! The rows of a board: as things stand, as they would be, and what moved them.
 
 use crate::fault;
+use crate::kept_boards::KeptBoards;
 use crate::shared::Rpc;
 use baystart_core::book::Book;
+use baystart_core::ids::ShopId;
 use baystart_core::plan;
 use baystart_core::plan::{AsItIs, BoardRow, Learned, Since, Supposed};
 use baystart_core::refusal::{Reason, Refusal};
@@ -13,6 +15,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 use tonic::Status;
 
 /// From when on news counts.
@@ -23,8 +26,9 @@ pub(super) enum SinceAsked {
 }
 
 /// What is asked of a book.
-pub(super) struct Asked<'a> {
-    pub learned: Option<&'a Learned>,
+pub(super) struct Asked {
+    pub shop: ShopId,
+    pub learned: Option<Arc<Learned>>,
     pub as_of: Date,
     pub facts: Vec<Supposed>,
     pub since: Option<Date>,
@@ -32,7 +36,7 @@ pub(super) struct Asked<'a> {
 
 /// A build's row with what else was asked of it.
 pub(super) struct Row {
-    pub row: BoardRow,
+    pub row: Arc<BoardRow>,
     as_it_is: Option<AsItIs>,
     supposed: Vec<String>,
     since: Option<Since>,
@@ -51,32 +55,36 @@ impl Row {
 }
 
 /// The rows in the order of service.
-pub(super) fn rows(book: &Book, asked: &Asked<'_>) -> Result<Vec<Row>, Refusal> {
-    let plain = plan::board(book, asked.learned, asked.as_of)?;
+pub(super) fn rows(
+    kept: &KeptBoards,
+    book: &Arc<Book>,
+    asked: &Asked,
+) -> Result<Vec<Row>, Refusal> {
+    let plain = kept.board(asked.shop, book, asked.learned.as_ref(), asked.as_of)?.rows();
     if !asked.facts.is_empty() {
         return supposed(book, asked, &plain);
     }
     let mut news = match asked.since {
-        Some(day) => plan::board_since(book, asked.learned, day, asked.as_of)?,
+        Some(day) => plan::board_since(book, asked.learned.as_deref(), day, asked.as_of)?,
         None => BTreeMap::new(),
     };
-    let row = |row: BoardRow| {
+    let row = |row: Arc<BoardRow>| {
         let since = news.remove(&row.forecast.build);
         Row { row, as_it_is: None, supposed: Vec::new(), since }
     };
     Ok(plain.into_iter().map(row).collect())
 }
 
-fn supposed(book: &Book, asked: &Asked<'_>, plain: &[BoardRow]) -> Result<Vec<Row>, Refusal> {
+fn supposed(book: &Book, asked: &Asked, plain: &[Arc<BoardRow>]) -> Result<Vec<Row>, Refusal> {
     let (other, said) = plan::suppose(book, &asked.facts, asked.as_of)?;
     let calendar = book.calendar();
-    let before: BTreeMap<&str, &BoardRow> =
+    let before: BTreeMap<&str, &Arc<BoardRow>> =
         plain.iter().map(|row| (row.forecast.build.as_str(), row)).collect();
     let mut rows = Vec::new();
-    for row in plan::board(&other, asked.learned, asked.as_of)? {
+    for row in plan::board(&other, asked.learned.as_deref(), asked.as_of)? {
         let plain = before.get(row.forecast.build.as_str());
         let as_it_is = plain.map(|plain| plan::as_it_is(&calendar, &plain.forecast, &row.forecast));
-        rows.push(Row { row, as_it_is, supposed: said.clone(), since: None });
+        rows.push(Row { row: Arc::new(row), as_it_is, supposed: said.clone(), since: None });
     }
     Ok(rows)
 }

@@ -16,6 +16,7 @@ use baystart_proto::v1;
 use baystart_proto::v1::forecast_service_server::ForecastService;
 use std::collections::BTreeSet;
 use std::pin::Pin;
+use std::sync::Arc;
 use tokio::sync::mpsc;
 use tokio_stream::wrappers::ReceiverStream;
 use tonic::{Request, Response, Status};
@@ -186,11 +187,13 @@ impl ForecastService for Rpc {
             .filter_map(|id| book.builds.get(id))
             .map(|build| build.number.written().to_owned())
             .collect();
+        let (shop, shared) = (caller.shop, Arc::clone(&self.0));
         let (sender, receiver) = mpsc::channel(WAITING_MAX);
         let told = sender.clone();
         let reckoning = tokio::task::spawn_blocking(move || {
-            let asked = board::Asked { learned: learned.as_deref(), as_of, facts, since };
-            let rows = board::rows(&book, &asked).map_err(|refusal| fault::refused(&refusal))?;
+            let asked = board::Asked { shop, learned, as_of, facts, since };
+            let rows = board::rows(&shared.boards, &Arc::new(book), &asked);
+            let rows = rows.map_err(|refusal| fault::refused(&refusal))?;
             for row in rows.iter().filter(|row| listed.contains(&row.row.forecast.build)) {
                 if sender.blocking_send(Ok(row.response(revision))).is_err() {
                     break;
