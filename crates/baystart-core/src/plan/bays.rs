@@ -32,6 +32,12 @@ impl BayDays {
         self.bays
     }
 
+    /// Working days of the axis.
+    #[must_use]
+    pub fn days(&self) -> usize {
+        self.held.len()
+    }
+
     /// Adds a build's claim; days past the axis are not counted.
     pub fn hold(&mut self, holding: &Holding) {
         for (count, needs) in self.held.iter_mut().skip(holding.from).zip(&holding.needs) {

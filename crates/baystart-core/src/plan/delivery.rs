@@ -43,9 +43,12 @@ pub struct DeliveryAt {
 pub struct Delivery {
     /// At [`LEVELS`].
     pub levels: Vec<DeliveryAt>,
-    /// At [`LEVELS`], if it starts on its planned start (today, if that is past); empty without one,
-    /// and once it has begun.
+    /// At [`LEVELS`], if it starts on `planned_from`; empty without a planned start, and once it has
+    /// begun.
     pub at_planned_start: Vec<DateAt>,
+    /// Its planned start (today, if that is past), or the first day from then on with a bay free: who is
+    /// in a bay, or booked and served before it, has one. None: no planned start, or no bay.
+    pub planned_from: Option<Date>,
     /// Bays of the shop; 0: not recorded.
     pub bays: u32,
     /// Working days on which other builds need more bays than there are.
@@ -84,6 +87,7 @@ impl View<'_> {
         let date = |index: usize| self.axis.date(index);
         let middle = reckoned.forecast.quantile(0.5).unwrap_or(0);
         let alone = self.ends(reckoned, middle);
+        let planned = self.planned_start(row, reckoned, bays);
         let mut levels = Vec::new();
         for probability in LEVELS {
             let parts = reckoned.forecast.quantile(probability).map(|at| at.max(self.starts_from));
@@ -119,7 +123,8 @@ impl View<'_> {
         }
         Delivery {
             levels,
-            at_planned_start: self.at_planned_start(row, reckoned),
+            at_planned_start: self.at_planned_start(reckoned, planned),
+            planned_from: planned.and_then(date),
             bays: others.bays(),
             overbooked_days: others.overbooked_days(),
             work_days: super::work::middle(alone.work_days()),
@@ -127,7 +132,7 @@ impl View<'_> {
     }
 
     /// Chance in [0, 1] that it is handed over by the end of `day`, if work begins on its planned
-    /// start, or without one as soon as a bay is free; 0 with an undated line.
+    /// start or with the first bay after it, without one as soon as a bay is free; 0 with an undated line.
     pub(super) fn chance_of_delivery(
         &self,
         row: &Build,
@@ -139,10 +144,9 @@ impl View<'_> {
             return 0.0;
         }
         let keeps_bay = in_bay(row) || row.state == BuildState::ReadyForHandover;
-        let planned = row.planned_start.filter(|_| !keeps_bay).map(|day| day.max(self.as_of));
-        let start = match planned {
-            Some(day) => self.axis.index_of(day),
-            None if keeps_bay => Some(0),
+        let start = match row.planned_start {
+            _ if keeps_bay => Some(0),
+            Some(_) => self.planned_start(row, reckoned, bays),
             None => bays.without(row.id).first_run(0, &self.bay_pattern(&reckoned.placed)),
         };
         let next = self.axis.index_of(day).unwrap_or(self.axis.len());
@@ -153,10 +157,18 @@ impl View<'_> {
         self.ends(reckoned, start).by(last, start, true)
     }
 
-    fn at_planned_start(&self, row: &Build, reckoned: &Reckoned<'_>) -> Vec<DateAt> {
+    /// The axis index on which a booked build comes into a bay: on its planned start, where those that
+    /// it gives way to leave one.
+    fn planned_start(&self, row: &Build, reckoned: &Reckoned<'_>, bays: &Bays) -> Option<usize> {
+        let planned = row.planned_start.filter(|_| !in_bay(row))?;
+        let start = self.axis.index_of(planned.max(self.as_of))?;
+        let before = bays.before(row, &self.book.service_key(row));
+        before.first_run(start, &self.bay_pattern(&reckoned.placed))
+    }
+
+    fn at_planned_start(&self, reckoned: &Reckoned<'_>, start: Option<usize>) -> Vec<DateAt> {
         let mut rows = Vec::new();
-        let Some(planned) = row.planned_start.filter(|_| !in_bay(row)) else { return rows };
-        let Some(start) = self.axis.index_of(planned.max(self.as_of)) else { return rows };
+        let Some(start) = start else { return rows };
         let ends = self.ends(reckoned, start);
         for probability in LEVELS {
             let by = ends.quantile(probability, start, true);

@@ -4,7 +4,7 @@
 use super::handover::Ends;
 use super::test_shop::{Shop, TODAY, by, number};
 use super::work::{convolved, point};
-use super::{DecidedBy, Learned};
+use super::{DecidedBy, Learned, chance_of_promise};
 use crate::book::model::Stage;
 use crate::calendar::{WorkCalendar, add_days};
 use crate::command::BuildCommand;
@@ -408,4 +408,26 @@ fn likelier_arrivals_make_no_delivery_later() {
         }
         before = found;
     }
+}
+
+/// Two builds are booked on one day into one bay: the first in line gets it, the second waits for its five
+/// working days; its promise is reckoned from then on. By hand.
+#[test]
+fn a_booked_start_without_a_bay_is_told_from_the_first_free_one() {
+    let mut shop = Shop::new();
+    shop.book.settings.as_mut().unwrap().bays = 1;
+    let day = date(2026, 9, 21);
+    let ids = ["B-1", "B-2"].map(|build| shop.open(build, &[]));
+    for id in ids {
+        shop.book.builds.get_mut(&id).unwrap().planned_start = Some(day);
+    }
+    let [first, second] = ids.map(|id| shop.forecast(id).delivery);
+    assert_eq!((first.planned_from, second.planned_from), (Some(day), Some(date(2026, 9, 28))));
+    // Five planned days: Monday to Friday.
+    assert_eq!(first.at_80(), Some(date(2026, 9, 25)));
+    assert_eq!(second.at_80(), Some(date(2026, 10, 2)));
+    let chance = |id, day| chance_of_promise(&shop.book, None, id, TODAY, day).unwrap();
+    assert!(chance(ids[0], date(2026, 9, 25)) > 0.999);
+    assert!(chance(ids[1], date(2026, 10, 1)) < 0.001, "no bay before the first one is done");
+    assert!(chance(ids[1], date(2026, 10, 2)) > 0.999);
 }

@@ -4,8 +4,8 @@ use super::bays::{BayDays, Holding};
 use super::delivery::in_bay;
 use super::learned::Learned;
 use super::view::{View, as_if_open};
-use crate::book::Book;
 use crate::book::model::{Build, BuildState};
+use crate::book::{Book, ServiceKey};
 use crate::ids::BuildId;
 use crate::refusal::Refusal;
 use jiff::civil::Date;
@@ -18,7 +18,15 @@ const HELD_UNTIL: f64 = 0.8;
 #[derive(Clone, Debug, Default)]
 pub(super) struct Bays {
     days: BayDays,
-    claims: BTreeMap<BuildId, Holding>,
+    claims: BTreeMap<BuildId, Claim>,
+}
+
+/// One build's claim, and whom it gives way to.
+#[derive(Clone, Debug, PartialEq)]
+struct Claim {
+    /// Its place in the order of service; None: it is in the bay and gives way to nobody.
+    rank: Option<ServiceKey>,
+    holding: Holding,
 }
 
 impl Bays {
@@ -26,7 +34,20 @@ impl Bays {
     pub(super) fn without(&self, build: BuildId) -> BayDays {
         let mut days = self.days.clone();
         if let Some(own) = self.claims.get(&build) {
-            days.release(own);
+            days.release(&own.holding);
+        }
+        days
+    }
+
+    /// The claims that a booked start has to give way to: of builds in the bay, and of booked ones that
+    /// are served before it.
+    pub(super) fn before(&self, row: &Build, key: &ServiceKey) -> BayDays {
+        let mut days = BayDays::new(self.days.bays(), self.days.days());
+        for (id, claim) in &self.claims {
+            let first = claim.rank.as_ref().is_none_or(|rank| rank < key);
+            if *id != row.id && first {
+                days.hold(&claim.holding);
+            }
         }
         days
     }
@@ -54,7 +75,7 @@ pub(super) fn bays(
     }
     for row in book.builds.values() {
         if let Some(claim) = claim_of(book, learned, as_of, view, row)? {
-            bays.days.hold(&claim);
+            bays.days.hold(&claim.holding);
             bays.claims.insert(row.id, claim);
         }
     }
@@ -68,7 +89,7 @@ fn claim_of(
     as_of: Date,
     view: &View<'_>,
     row: &Build,
-) -> Result<Option<Holding>, Refusal> {
+) -> Result<Option<Claim>, Refusal> {
     let held = in_bay(row).then(|| as_if_open(book, row, as_of)).transpose()?.flatten();
     Ok(match &held {
         Some(overlaid) => View::new(overlaid, learned, as_of).claim(row),
@@ -92,33 +113,33 @@ impl Bays {
         }
         for id in changed {
             if let Some(old) = bays.claims.remove(id) {
-                bays.days.release(&old);
+                bays.days.release(&old.holding);
             }
             let Some(row) = book.builds.get(id) else { continue };
             if let Some(claim) = claim_of(book, learned, view.as_of, view, row)? {
-                bays.days.hold(&claim);
+                bays.days.hold(&claim.holding);
                 bays.claims.insert(*id, claim);
             }
         }
         Ok(bays)
     }
 
-    /// Whether as many bays are held on each day: what other builds are told is then the same, but for
-    /// those whose own claim changed.
-    pub(super) fn same_days(&self, other: &Self) -> bool {
-        self.days == other.days
+    /// Whether every claim is the same, so that other builds are told the same.
+    pub(super) fn same_claims(&self, other: &Self) -> bool {
+        self.claims == other.claims
     }
 }
 
 impl View<'_> {
     /// `row` may be its row before an overlay.
-    fn claim(&self, row: &Build) -> Option<Holding> {
+    fn claim(&self, row: &Build) -> Option<Claim> {
         if in_bay(row) {
-            return Some(self.claim_in_bay(row.id));
+            return Some(Claim { rank: None, holding: self.claim_in_bay(row.id) });
         }
         let planned = row.planned_start.filter(|_| row.state == BuildState::Open)?;
         let from = self.axis.index_of(planned.max(self.as_of))?;
-        Some(Holding { from, needs: self.bay_pattern(&super::stages::place(self, row.id).0) })
+        let needs = self.bay_pattern(&super::stages::place(self, row.id).0);
+        Some(Claim { rank: Some(self.book.service_key(row)), holding: Holding { from, needs } })
     }
 
     fn claim_in_bay(&self, build: BuildId) -> Holding {

@@ -91,7 +91,7 @@ impl BoardKept {
         let small = slim(book, &changed);
         let view = View::new(&small, learned.map(Arc::as_ref), as_of);
         let bays = self.bays.renewed(book, learned.map(Arc::as_ref), &view, &changed)?;
-        if !bays.same_days(&self.bays) {
+        if !bays.same_claims(&self.bays) {
             return Ok(None);
         }
         let mut rows = self.rows.clone();

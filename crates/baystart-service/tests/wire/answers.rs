@@ -145,6 +145,53 @@ async fn the_board_agrees_with_each_builds_own_forecast() {
     stand.handle.stop().await.unwrap();
 }
 
+async fn board(client: &mut ForecastServiceClient<crate::Authed>) -> Vec<v1::StreamBoardResponse> {
+    let request = v1::StreamBoardRequest::default();
+    let mut stream = client.stream_board(request).await.unwrap().into_inner();
+    let mut rows = Vec::new();
+    while let Some(row) = stream.message().await.unwrap() {
+        rows.push(row);
+    }
+    rows
+}
+
+/// A server keeps its last board: after a change it must say what a server that never made one says.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_board_after_a_change_is_what_a_fresh_server_says() {
+    let stand = shop().await;
+    let mut client = ForecastServiceClient::new(stand.as_admin());
+    let before = board(&mut client).await;
+    assert_eq!(board(&mut client).await, before);
+    let request = v1::RecordAcknowledgementRequest {
+        request_id: uuid::Uuid::now_v7().to_string(),
+        order: Some(v1::OrderRef { r#ref: Some(v1::order_ref::Ref::Number("P-2112".to_owned())) }),
+        promises: vec![v1::LinePromise {
+            line_number: 1,
+            promised_on: Some(v1::Date { year: 2026, month: 11, day: 20 }),
+        }],
+        ..Default::default()
+    };
+    let mut orders = PurchasingServiceClient::new(stand.as_admin());
+    orders.record_acknowledgement(request).await.unwrap();
+    let after = board(&mut client).await;
+    let start = |rows: &[v1::StreamBoardResponse]| {
+        let of = |row: &v1::StreamBoardResponse| row.forecast.clone().unwrap_or_default();
+        let row = rows.iter().map(of).find(|row| row.build_number == "B-1043").unwrap();
+        row.start[1].date.unwrap()
+    };
+    assert_ne!(start(&after), start(&before), "the build that waits for it is reckoned anew");
+    for row in &after {
+        let forecast = row.forecast.as_ref().unwrap();
+        let request = v1::ForecastBuildRequest {
+            build: build_ref(&forecast.build_number),
+            ..Default::default()
+        };
+        let alone = client.forecast_build(request).await.unwrap().into_inner().forecast.unwrap();
+        assert_eq!(alone, *forecast);
+    }
+    stand.handle.stop().await.unwrap();
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_build_and_an_order_show_what_binds_them() {
     let stand = shop().await;

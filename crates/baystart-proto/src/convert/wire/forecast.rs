@@ -63,6 +63,7 @@ fn delivery(delivery: &Delivery) -> v1::Delivery {
     v1::Delivery {
         dates: delivery.levels.iter().map(delivery_date).collect(),
         at_planned_start: delivery.at_planned_start.iter().map(date_at).collect(),
+        planned_from: delivery.planned_from.map(date),
         bays: days(delivery.bays),
         overbooked_days: count(delivery.overbooked_days),
         work_days: count(delivery.work_days),

@@ -1,7 +1,7 @@
 //! The dates that sales can promise, and whether parts or bays decide them.
 
 use super::table::Rows;
-use super::text::{counted, day, day_at, level};
+use super::text::{civil, counted, day, day_at, level};
 use crate::cli::console::Console;
 use baystart_proto::v1;
 use std::fmt::Write as _;
@@ -30,9 +30,20 @@ pub fn text(console: Console, forecast: &v1::BuildForecast, in_bay: bool) -> Str
     }
     if !delivery.at_planned_start.is_empty() {
         let planned = day(forecast.planned_start.as_ref());
+        let from = delivery.planned_from.as_ref();
+        // A planned start that is past counts as today.
+        let planned_day = forecast.planned_start.as_ref().and_then(civil);
+        let today = forecast.as_of.as_ref().and_then(civil);
+        let waits = from.and_then(civil) > planned_day.max(today);
+        let begins = match waits {
+            true => {
+                format!("No bay is free on its planned start, {planned}; from {} on", day(from))
+            }
+            false => format!("If it starts as planned, {planned}"),
+        };
         let _ = writeln!(
             text,
-            "If it starts as planned, {planned}: delivery by {} at 50 %, {} at 80 %.",
+            "{begins}: delivery by {} at 50 %, {} at 80 %.",
             day_at(&delivery.at_planned_start, 0.5),
             day_at(&delivery.at_planned_start, TOLD)
         );

@@ -5,7 +5,9 @@ use baystart_proto::v1;
 /// What stands for a date that nobody knows.
 pub const NO_DATE: &str = "no date";
 
-fn civil(date: &v1::Date) -> Option<jiff::civil::Date> {
+/// The date, where it is one.
+#[must_use]
+pub fn civil(date: &v1::Date) -> Option<jiff::civil::Date> {
     let year = i16::try_from(date.year).ok()?;
     jiff::civil::Date::new(year, i8::try_from(date.month).ok()?, i8::try_from(date.day).ok()?).ok()
 }

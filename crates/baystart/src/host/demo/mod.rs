@@ -136,7 +136,7 @@ async fn promised(client: &morning::Client, as_of: Date) -> Result<(), Failure> 
     client.quietly(&["shop", "set", "--bays", "3"]).await?;
     let day = |days: i32| as_of.saturating_add(days.days()).to_string();
     let given = day(-7);
-    for (build, delivery) in [("B-1043", day(49)), ("B-1040", day(39))] {
+    for (build, delivery) in [("B-1043", day(58)), ("B-1040", day(39))] {
         let note = "by telephone";
         let words = ["promise", "give", build, &delivery, "--note", note, "--on", &given];
         client.quietly(&words).await?;
