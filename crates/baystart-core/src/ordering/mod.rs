@@ -11,7 +11,9 @@ mod stocked_tests;
 #[cfg(test)]
 mod tests;
 
-pub use demand::{DemandError, demand_in_lead_time, reorder_point_empirical};
+pub use demand::{
+    DemandError, demand_in_lead_time, reorder_point_empirical, reorder_point_reviewed,
+};
 pub use document::{DocumentLine, OrderDocument, OrderWish, order_document};
 pub use formula::{economic_order_quantity, newsvendor_normal, reorder_point_normal};
 pub use needs::{LinePiece, PartNeed, WhyNot, order_quantity, part_needs};

@@ -1,6 +1,6 @@
 //! Parts that are kept in stock: what they lack, and when to order more.
 
-use super::demand::reorder_point_empirical;
+use super::demand::{reorder_point_reviewed, undershoot_moments};
 use super::formula::reorder_point_normal;
 use super::needs::PartNeed;
 use crate::book::Book;
@@ -95,11 +95,13 @@ pub fn daily_use(used: &PastUse, calendar: &WorkCalendar, as_of: Date) -> Vec<Qu
 }
 
 /// When to order a part that is kept in stock. `daily`: its use of each working day; `lead_days`: the
-/// chance that an order takes i working days, i = 0, 1, ...; empty: nothing dates it.
+/// chance that an order takes i working days from the ordering day, i = 0, 1, ...; empty: nothing
+/// dates it; `review_days`: working days between two ordering days.
 ///
 /// With at least [`ENOUGH_DAYS`] days of which [`ENOUGH_USES`] with use, the reorder point is the
-/// quantile of the demand of a lead time (see [`reorder_point_empirical`]); with fewer that of the
-/// normal formula (see [`reorder_point_normal`]); never less than the least stock of the policy. An
+/// quantile of the demand of a lead time and of what stock lies below the point when an ordering day
+/// finds it there (see [`reorder_point_reviewed`]); with fewer that of the normal formula with the
+/// same two parts (see [`reorder_point_normal`]); never less than the least stock of the policy. An
 /// order brings stock up to the point and the mean use of the days that it is to cover.
 #[must_use]
 pub fn stock_rule(
@@ -107,6 +109,7 @@ pub fn stock_rule(
     policy: &StockPolicy,
     daily: &[Quantity],
     lead_days: &[f64],
+    review_days: usize,
 ) -> StockRule {
     let service = f64::from(policy.service_permille) / 1000.0;
     let uses = daily.iter().filter(|use_| use_.is_positive()).count();
@@ -116,13 +119,19 @@ pub fn stock_rule(
     if uses > 0 && lead_days.iter().sum::<f64>() > 0.0 {
         if daily.len() >= ENOUGH_DAYS && uses >= ENOUGH_USES {
             basis = StockBasis::Days;
-            point = reorder_point_empirical(daily, lead_days, service).unwrap_or_default();
+            point =
+                reorder_point_reviewed(daily, lead_days, review_days, service).unwrap_or_default();
         } else {
             basis = StockBasis::Normal;
             let days = (0_u32..).map(f64::from).zip(lead_days.iter().copied());
             let (lead, lead_deviation) = moments(days);
             let z = normal_quantile(service);
-            point = up(reorder_point_normal(mean, deviation, lead, lead_deviation, z));
+            // The variances of the two parts add; that of the lead time is the formula's at z = 1.
+            let lead_mean = reorder_point_normal(mean, deviation, lead, lead_deviation, 0.0);
+            let spread =
+                reorder_point_normal(mean, deviation, lead, lead_deviation, 1.0) - lead_mean;
+            let (below, variance) = undershoot_moments(daily, review_days);
+            point = up(lead_mean + below + z * (spread * spread + variance).sqrt());
         }
     }
     let whole = daily.iter().all(|use_| is_whole(*use_)) && is_whole(policy.least);

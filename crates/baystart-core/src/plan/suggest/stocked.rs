@@ -5,6 +5,7 @@ use super::timing::Clock;
 use super::{SuggestedLine, SuggestedStock};
 use crate::book::Book;
 use crate::book::model::Offer;
+use crate::calendar::{add_days, next_ordering_day};
 use crate::ids::SupplierId;
 use crate::leadtime::on_axis;
 use crate::ordering::{
@@ -25,25 +26,38 @@ pub fn stock_points(book: &Book, learned: Option<&Learned>, as_of: Date) -> Vec<
 }
 
 fn rules(view: &View<'_>) -> Vec<StockRule> {
+    let (wait, review_days) = ordering_days(view);
     let mut rules = Vec::new();
     for part in view.book.parts.values() {
         let Some(policy) = part.stocked.filter(|_| part.components.is_empty()) else { continue };
         let used = view.book.past_use(part.id);
         let daily = daily_use(&used, &view.calendar, view.as_of);
-        let lead_days = view.book.best_offer(part.id).map(|offer| lead_days(view, offer));
-        rules.push(stock_rule(part.id, &policy, &daily, &lead_days.unwrap_or_default()));
+        let lead_days = view.book.best_offer(part.id).map(|offer| lead_days(view, offer, wait));
+        let lead_days = lead_days.unwrap_or_default();
+        rules.push(stock_rule(part.id, &policy, &daily, &lead_days, review_days));
     }
     rules
 }
 
-/// Chance that an order placed on the next ordering day is here after i working days from today; what
-/// has no date within the horizon counts as its last day. Empty: nothing dates it.
-fn lead_days(view: &View<'_>, offer: &Offer) -> Vec<f64> {
+/// Working days from today to the next ordering day, and from that to the one after it.
+fn ordering_days(view: &View<'_>) -> (usize, usize) {
+    let weekdays = view.book.settings.as_ref().map_or([true; 7], |s| s.ordering_days);
+    let days =
+        |from, to| usize::try_from(view.calendar.working_days_between(from, to)).unwrap_or(0);
+    let Some(next) = view.ordering_day() else { return (0, 1) };
+    let after = add_days(next, 1).and_then(|day| next_ordering_day(day, weekdays, &view.calendar));
+    (days(view.as_of, next), after.map_or(1, |after| days(next, after)))
+}
+
+/// Chance that an order placed on the next ordering day, `wait` working days from today, is here i
+/// working days after it; what has no date within the horizon counts as its last day. Empty: nothing
+/// dates it.
+fn lead_days(view: &View<'_>, offer: &Offer, wait: usize) -> Vec<f64> {
     let Some(arrival) = arrivals::of_offer(view, offer) else { return Vec::new() };
     let cdf = on_axis(&arrival.law, &view.axis);
     let mut days: Vec<f64> = Vec::with_capacity(cdf.len());
     let mut before = 0.0;
-    for by in &cdf {
+    for by in cdf.iter().skip(wait) {
         days.push(by - before);
         before = *by;
     }

@@ -101,6 +101,27 @@ fn enough_is_enough_and_just_less_is_not() {
     assert_eq!(look(&shop(at - 1).book).suppliers.len(), 1);
 }
 
+/// Exactly 1 a working day is used, so stock ordered on Mondays only is found 1 to 5 below the point
+/// instead of 1: the point rises by up to 4, and is the same on every day before that Monday.
+#[test]
+fn what_is_ordered_once_a_week_is_ordered_earlier() {
+    let at = |mondays: bool, as_of| {
+        let mut shop = shop(0);
+        if mondays {
+            let week = [true, false, false, false, false, false, false];
+            shop.book.settings.as_mut().unwrap().ordering_days = week;
+        }
+        stock_points(&shop.book, None, as_of)[0].reorder_at.milli() / 1000
+    };
+    let (daily, weekly) = (at(false, TODAY), at(true, TODAY));
+    assert!(weekly > daily && weekly <= daily + 4, "{weekly} after {daily}");
+    let monday = crate::calendar::add_days(TODAY, 7).unwrap();
+    for days in 1..7 {
+        let day = crate::calendar::add_days(TODAY, days).unwrap();
+        assert!((at(true, day) - at(true, monday)).abs() <= 1, "{day}");
+    }
+}
+
 #[test]
 fn what_open_builds_need_counts_where_it_is_more() {
     let mut shop = shop(30);
