@@ -1,5 +1,5 @@
 #![allow(missing_docs)]
-#![allow(clippy::unwrap_used, clippy::indexing_slicing)]
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::disallowed_methods)]
 //! The whole board of 500 open builds x 60 lines: from cold on one thread and on two, and after one
 //! changed promise, with the ratio, in one run.
 //!

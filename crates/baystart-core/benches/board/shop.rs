@@ -58,7 +58,7 @@ fn part(k: u32) -> Part {
         description: format!("Part {k}"),
         unit: Unit::parse("C62").unwrap(),
         consumable: false,
-        safety_related: k % 11 == 0,
+        safety_related: k.is_multiple_of(11),
         lot_tracked: false,
         components: Vec::new(),
         made: Made::Listed,
@@ -126,7 +126,7 @@ fn build(book: &mut Book, k: u32, lines: u32) {
         state: if in_bay { BuildState::InBay } else { BuildState::Open },
         held_from: None,
         priority: 100,
-        planned_start: planned.filter(|_| !in_bay && k % 3 != 0),
+        planned_start: planned.filter(|_| !in_bay && !k.is_multiple_of(3)),
         required_by: None,
         note: String::new(),
         for_stock: false,
@@ -175,7 +175,7 @@ fn one_line(book: &mut Book, build: &Build, k: u32, number_in_build: u32) {
         customer_supplied: false,
         substituted: None,
     };
-    if number_in_build % 3 == 0 {
+    if number_in_build.is_multiple_of(3) {
         let key = StockKey { part: part_id, lot: Lot::default() };
         let stock = book.stock.entry(key.clone()).or_default();
         stock.usable += one;

@@ -2,12 +2,11 @@
 
 use super::build::{DateAt, forecast_build};
 use super::learned::Learned;
+use super::overlay::Overlay;
 use crate::book::Book;
 use crate::command::{BindCommand, Command};
-use crate::decide::{Context, decide};
-use crate::ids::{BuildId, CountingIds};
+use crate::ids::BuildId;
 use crate::refusal::{Reason, Refusal};
-use jiff::Timestamp;
 use jiff::civil::Date;
 
 /// A build's start dates without the loan and with it.
@@ -50,20 +49,9 @@ pub fn lending(
     let BindCommand::Lend { build, to_build, .. } = command else {
         return Err(Refusal::new(Reason::ValueInvalid, "only a loan can be looked at"));
     };
-    let mut lent = book.clone();
-    // Ids that no database gives: version 7 ids never have this high half.
-    let mut ids = CountingIds(u128::MAX << 64);
-    let mut context = Context {
-        ids: &mut ids,
-        today: as_of,
-        recorded_at: Timestamp::MAX,
-        by: "",
-        secret_hash: None,
-        stated_chance: None,
-        stock_points: &[],
-        revision: 0,
-    };
-    let decision = decide(&mut lent, &mut context, &Command::Bind(command.clone()))?;
+    let mut lent = Overlay::of(book, as_of);
+    let decision = lent.decide(&Command::Bind(command.clone()))?;
+    let lent = lent.book;
     let unknown = |(reason, message)| Refusal::new(reason, message);
     let from = book.find_build(build).map_err(unknown)?.id;
     let to = book.find_build(to_build).map_err(unknown)?.id;

@@ -27,6 +27,7 @@ mod lending;
 #[cfg(test)]
 mod lending_tests;
 mod needs;
+mod overlay;
 mod promises;
 #[cfg(test)]
 mod promises_tests;

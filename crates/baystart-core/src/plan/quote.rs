@@ -3,19 +3,19 @@
 use super::build::BuildForecast;
 use super::holdings::{Bays, bays};
 use super::learned::Learned;
+use super::overlay::Overlay;
 use super::sources::Found;
 use super::view::View;
 use crate::book::Book;
 use crate::book::model::{Build, Line, Part};
 use crate::calendar::add_days;
 use crate::command::{BuildCommand, BuildFields, Command, NewLine, NewStage};
-use crate::decide::{Context, Subject, decide};
-use crate::ids::{BuildId, CountingIds, PartId};
+use crate::decide::Subject;
+use crate::ids::{BuildId, PartId};
 use crate::money::Money;
 use crate::number::Number;
 use crate::quantity::Quantity;
 use crate::refusal::{Faults, Reason, Refusal};
-use jiff::Timestamp;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
@@ -195,8 +195,9 @@ fn variant(
     as_of: Date,
 ) -> Result<QuotedVariant, Refusal> {
     let lines = lines_of(asked, differs);
-    let mut overlaid = book.clone();
-    let id = opened(&mut overlaid, asked, &lines, as_of)?;
+    let mut overlaid = Overlay::of(book, as_of);
+    let id = opened(&mut overlaid, asked, &lines)?;
+    let overlaid = overlaid.book;
     let Some(row) = overlaid.builds.get(&id).cloned() else {
         return Err(Refusal::new(Reason::BuildUnknown, "the quote was not made"));
     };
@@ -237,24 +238,11 @@ fn variant(
 /// Makes the quote a build of the overlay, and opens it: free stock and free supply are bound to it
 /// after everybody else's.
 fn opened(
-    book: &mut Book,
+    overlaid: &mut Overlay,
     asked: &QuoteAsked,
     lines: &[(NewLine, String)],
-    as_of: Date,
 ) -> Result<BuildId, Refusal> {
-    // Ids that no database gives: version 7 ids never have this high half.
-    let mut ids = CountingIds(u128::MAX << 64);
-    let mut context = Context {
-        ids: &mut ids,
-        today: as_of,
-        recorded_at: Timestamp::MAX,
-        by: "",
-        secret_hash: None,
-        stated_chance: None,
-        stock_points: &[],
-        revision: 0,
-    };
-    let number = free_number(book)?;
+    let number = free_number(&overlaid.book)?;
     let fields = BuildFields {
         vehicle: asked.vehicle.clone(),
         customer: String::new(),
@@ -270,13 +258,13 @@ fn opened(
         lines: lines.iter().map(|(line, _)| line.clone()).collect(),
         for_stock: false,
     });
-    let made = decide(book, &mut context, &create).map_err(|refusal| renamed(refusal, lines))?;
+    let made = overlaid.decide(&create).map_err(|refusal| renamed(refusal, lines))?;
     let Subject::Build(id) = made.subject else {
         return Err(Refusal::new(Reason::BuildUnknown, "the quote was not made"));
     };
     let build = crate::refs::Ref::Uid(id.0);
     let open = Command::Build(BuildCommand::Open { build, occurred_on: None });
-    decide(book, &mut context, &open)?;
+    overlaid.decide(&open)?;
     Ok(id)
 }
 

@@ -1,17 +1,16 @@
 //! What if: facts that nobody recorded, laid over a copy of the book.
 
 use super::build::BuildForecast;
+use super::overlay::Overlay;
 use crate::book::Book;
 use crate::book::model::{Build, OrderLine};
 use crate::calendar::WorkCalendar;
 use crate::command::{BinQuantity, BindCommand, Command, StockCommand};
-use crate::decide::{Context, decide};
-use crate::ids::{BuildId, CountingIds, LineId};
+use crate::ids::{BuildId, LineId};
 use crate::number::Number;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
-use jiff::Timestamp;
 use jiff::civil::Date;
 
 /// Facts of one question at most.
@@ -70,7 +69,7 @@ pub fn suppose(
         let message = format!("{} facts; at most {SUPPOSED_MAX}", facts.len());
         faults.push("suppose", Reason::ValueInvalid, message);
     }
-    let mut other = Overlay { book: book.clone(), as_of, ids: CountingIds(u128::MAX << 64) };
+    let mut other = Supposing(Overlay::of(book, as_of));
     let mut said = Vec::new();
     for (at, fact) in facts.iter().enumerate() {
         let field = format!("suppose[{at}]");
@@ -87,31 +86,13 @@ pub fn suppose(
         said.extend(done);
     }
     faults.check()?;
-    Ok((other.book, said))
+    Ok((other.0.book, said))
 }
 
-struct Overlay {
-    book: Book,
-    as_of: Date,
-    // Ids that no database gives: version 7 ids never have this high half.
-    ids: CountingIds,
-}
+/// A copy in which facts become so, one after another.
+struct Supposing(Overlay);
 
-impl Overlay {
-    fn decide(&mut self, command: &Command) -> Result<(), Refusal> {
-        let mut context = Context {
-            ids: &mut self.ids,
-            today: self.as_of,
-            recorded_at: Timestamp::MAX,
-            by: "",
-            secret_hash: None,
-            stated_chance: None,
-            stock_points: &[],
-            revision: 0,
-        };
-        decide(&mut self.book, &mut context, command).map(|_| ())
-    }
-
+impl Supposing {
     fn later(
         &mut self,
         faults: &mut Faults,
@@ -125,13 +106,13 @@ impl Overlay {
                 format!("{days} days; a whole number from -{DAYS_MAX} to {DAYS_MAX}, not 0");
             faults.push(format!("{field}.days"), Reason::ValueInvalid, message);
         }
-        let row = faults.take(format!("{field}.order"), self.book.find_order(order).cloned())?;
+        let row = faults.take(format!("{field}.order"), self.0.book.find_order(order).cloned())?;
         let rows: Vec<OrderLine> = match line {
             Some(number) => {
-                let found = self.book.find_order_line(&row, number).cloned();
+                let found = self.0.book.find_order_line(&row, number).cloned();
                 vec![faults.take(format!("{field}.line_number"), found)?]
             }
-            None => self.book.lines_of_order(row.id).into_iter().cloned().collect(),
+            None => self.0.book.lines_of_order(row.id).into_iter().cloned().collect(),
         };
         let open: Vec<_> = rows.iter().filter(|line| line.on_order().is_positive()).collect();
         if open.is_empty() {
@@ -141,7 +122,7 @@ impl Overlay {
             return None;
         }
         for line in open {
-            *self.book.supposed_days.entry(line.id).or_default() += days;
+            *self.0.book.supposed_days.entry(line.id).or_default() += days;
         }
         let way = if days < 0 { "sooner" } else { "later" };
         let s = if days.abs() == 1 { "" } else { "s" };
@@ -156,13 +137,13 @@ impl Overlay {
         part: &Ref,
         quantity: Quantity,
     ) -> Option<String> {
-        let row = faults.take(format!("{field}.part"), self.book.find_part(part).cloned())?;
-        let bin = match self.book.bins.keys().next() {
+        let row = faults.take(format!("{field}.part"), self.0.book.find_part(part).cloned())?;
+        let bin = match self.0.book.bins.keys().next() {
             Some(id) => Ref::Uid(id.0),
             None => {
                 let code = Number::parse("SUPPOSED").ok()?;
                 let created = Command::CreateBin { code: code.clone(), description: String::new() };
-                self.decide(&created).ok()?;
+                self.0.decide(&created).ok()?;
                 Ref::Number(code)
             }
         };
@@ -180,7 +161,7 @@ impl Overlay {
             faults.push(format!("{field}.quantity"), Reason::ValueInvalid, message);
             return None;
         }
-        if let Err(refusal) = self.decide(&Command::Stock(adjust)) {
+        if let Err(refusal) = self.0.decide(&Command::Stock(adjust)) {
             faults.push(format!("{field}.quantity"), refusal.reason, refusal.message);
             return None;
         }
@@ -192,7 +173,7 @@ impl Overlay {
 
     fn first(&mut self, faults: &mut Faults, field: &str, build: &Ref) -> Option<String> {
         let field = format!("{field}.build");
-        let row = faults.take(&field, self.book.find_build(build).cloned())?;
+        let row = faults.take(&field, self.0.book.find_build(build).cloned())?;
         if !row.state.binds() {
             let message = format!(
                 "build {} is {}; only one that is open or in the bay can come first",
@@ -201,12 +182,12 @@ impl Overlay {
             faults.push(field, Reason::BuildState, message);
             return None;
         }
-        self.book.builds.insert(row.id, Build { priority: 1, ..row.clone() });
+        self.0.book.builds.insert(row.id, Build { priority: 1, ..row.clone() });
         let mut others: Vec<&Build> =
-            self.book.builds.values().filter(|b| b.state.binds() && b.id != row.id).collect();
-        others.sort_by_cached_key(|other| std::cmp::Reverse(self.book.service_key(other)));
+            self.0.book.builds.values().filter(|b| b.state.binds() && b.id != row.id).collect();
+        others.sort_by_cached_key(|other| std::cmp::Reverse(self.0.book.service_key(other)));
         let others: Vec<BuildId> = others.into_iter().map(|other| other.id).collect();
-        let lines: Vec<LineId> = self.book.lines_of(row.id).iter().map(|line| line.id).collect();
+        let lines: Vec<LineId> = self.0.book.lines_of(row.id).iter().map(|line| line.id).collect();
         for line in lines {
             for other in &others {
                 self.lent(*other, row.id, line);
@@ -217,9 +198,10 @@ impl Overlay {
 
     /// Lends whatever helps from one build to a line; what cannot be lent stays.
     fn lent(&mut self, from: BuildId, to: BuildId, wanted: LineId) {
-        let Some(line) = self.book.lines.get(&wanted) else { return };
+        let Some(line) = self.0.book.lines.get(&wanted) else { return };
         let (part, to_line) = (line.part, line.number);
         let givers: Vec<i32> = self
+            .0
             .book
             .lines_of(from)
             .iter()
@@ -237,13 +219,13 @@ impl Overlay {
                 shown: None,
             };
             // Refused: it holds nothing that would come sooner, or what is never lent.
-            let _ = self.decide(&Command::Bind(loan));
+            let _ = self.0.decide(&Command::Bind(loan));
         }
     }
 
     fn bays(&mut self, faults: &mut Faults, field: &str, more: i64) -> Option<String> {
         let field = format!("{field}.bays");
-        let settings = self.book.settings.as_mut()?;
+        let settings = self.0.book.settings.as_mut()?;
         let bays = i64::from(settings.bays);
         if bays == 0 {
             let message = "the shop does not record its bays; set their number first";

@@ -1,16 +1,15 @@
 //! A book made ready for planning: calendar and sums, reckoned once.
 
 use super::learned::Learned;
+use super::overlay::Overlay;
 use crate::book::Book;
 use crate::book::model::{Awaited, Build, BuildState, Line, Making, Peg, Stage};
 use crate::calendar::{Closures, DayAxis, WorkCalendar, next_ordering_day};
 use crate::command::{BuildCommand, Command};
-use crate::decide::{Context, decide};
-use crate::ids::{BuildId, CountingIds, LineId, OrderLineId, PartId, SupplierId};
+use crate::ids::{BuildId, LineId, OrderLineId, PartId, SupplierId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Reason, Refusal};
-use jiff::Timestamp;
 use jiff::civil::Date;
 use std::collections::HashMap;
 
@@ -170,19 +169,7 @@ pub(super) fn as_if_open(book: &Book, build: &Build, as_of: Date) -> Result<Opti
         BuildState::OnHold => BuildCommand::Resume { build: reference, occurred_on: None },
         _ => return Ok(None),
     };
-    let mut overlaid = book.clone();
-    // Ids that no database gives: version 7 ids never have this high half.
-    let mut ids = CountingIds(u128::MAX << 64);
-    let mut context = Context {
-        ids: &mut ids,
-        today: as_of,
-        recorded_at: Timestamp::MAX,
-        by: "",
-        secret_hash: None,
-        stated_chance: None,
-        stock_points: &[],
-        revision: 0,
-    };
-    decide(&mut overlaid, &mut context, &Command::Build(command))?;
-    Ok(Some(overlaid))
+    let mut overlaid = Overlay::of(book, as_of);
+    overlaid.decide(&Command::Build(command))?;
+    Ok(Some(overlaid.book))
 }

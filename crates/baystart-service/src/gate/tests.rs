@@ -31,6 +31,7 @@ where
         backtests: Arc::new(Semaphore::new(1)),
         histories: Arc::new(Semaphore::new(1)),
         learned: crate::learned::LearnedCache::default(),
+        boards: crate::kept_boards::KeptBoards::default(),
     });
     let inner = tower::service_fn(move |_: http::Request<Body>| {
         let answer = inner();
