@@ -22,6 +22,8 @@ mod every_line_tests;
 mod handover;
 mod holdings;
 mod kept;
+#[cfg(test)]
+mod kept_tests;
 mod learned;
 mod lending;
 #[cfg(test)]
