@@ -146,6 +146,8 @@ impl Model {
         faults.text(&new.handling_note, false);
         let bad = !new.gtin.is_empty() && !gtin_is_valid(&new.gtin);
         faults.when(bad, Reason::ValueInvalid);
+        let made_and_stocked = new.stocked.is_some() && !new.components.is_empty();
+        faults.when(made_and_stocked, Reason::ValueInvalid);
         let mut components: Vec<(String, i64)> = Vec::new();
         for (part, quantity) in &new.components {
             faults.positive(*quantity);
