@@ -25,28 +25,32 @@ pub(super) fn changed(old: &Book, new: &Book) -> Option<BTreeSet<BuildId>> {
         found.builds.insert(*id);
         found.in_line.insert(*id);
     }
+    let lines = different(&old.lines, &new.lines);
+    let stages = different(&old.stages, &new.stages);
+    let awaited = different(&old.awaited, &new.awaited);
+    let reservations = different(&old.reservations, &new.reservations);
+    let pegs = different(&old.pegs, &new.pegs);
+    // A row may have gone from one build to another.
     for book in [old, new] {
-        for id in different(&old.lines, &new.lines) {
-            found.line(book, *id);
+        for id in &lines {
+            found.line(book, **id);
         }
-        for id in different(&old.stages, &new.stages) {
+        for id in &stages {
             found.builds.extend(book.stages.get(id).map(|row| row.build));
         }
-        for id in different(&old.awaited, &new.awaited) {
+        for id in &awaited {
             found.builds.extend(book.awaited.get(id).map(|row| row.build));
         }
-        for id in different(&old.reservations, &new.reservations) {
+        for id in &reservations {
             if let Some(row) = book.reservations.get(id) {
                 found.line(book, row.line);
             }
         }
-        for (line, _) in different(&old.pegs, &new.pegs) {
+        for (line, _) in &pegs {
             found.line(book, *line);
         }
-        for key in different(&old.stock, &new.stock) {
-            found.parts.insert(key.part);
-        }
     }
+    found.parts.extend(different(&old.stock, &new.stock).iter().map(|key| key.part));
     found.supplies(old, new);
     for id in &found.in_line {
         let of_build = |row: &&crate::book::model::Line| row.build == *id;
@@ -100,9 +104,7 @@ impl Found {
                 drafted.insert(line.part);
             }
         }
-        for ((line, supply), _) in new.pegs.iter().filter(|((_, supply), _)| lines.contains(supply))
-        {
-            let _ = supply;
+        for (line, _) in new.pegs.keys().filter(|(_, supply)| lines.contains(supply)) {
             self.line(new, *line);
         }
         if !drafted.is_empty() {

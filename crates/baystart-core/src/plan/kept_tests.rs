@@ -72,7 +72,12 @@ fn promise(shop: &mut Shop, order: &str, line: i32, day: Date) {
 }
 
 /// The next board, which must be the one from cold; how many builds were reckoned for it.
-fn next(kept: &BoardKept, shop: &Shop, learned: Option<&Arc<Learned>>, as_of: Date) -> (BoardKept, usize) {
+fn next(
+    kept: &BoardKept,
+    shop: &Shop,
+    learned: Option<&Arc<Learned>>,
+    as_of: Date,
+) -> (BoardKept, usize) {
     let book = Arc::new(shop.book.clone());
     let next = kept.renewed(&book, learned, as_of).unwrap();
     let cold = board(&book, learned.map(Arc::as_ref), as_of).unwrap();
