@@ -15,6 +15,7 @@ mod m0007_history;
 mod m0008_every_line;
 mod m0009_bays;
 mod m0012_customer_promises;
+mod m0013_stocked_parts;
 mod sql;
 
 use sea_orm_migration::MigrationTrait;
@@ -37,6 +38,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0008_every_line::Step),
             Box::new(m0009_bays::Step),
             Box::new(m0012_customer_promises::Step),
+            Box::new(m0013_stocked_parts::Step),
         ]
     }
 }

@@ -83,6 +83,7 @@ impl Game {
             by: "storekeeper",
             secret_hash: Some([7; 32]),
             stated_chance: None,
+            stock_points: &[],
             revision: 0,
         };
         let answer = decide(&mut self.book, &mut context, &step.command);

@@ -68,6 +68,7 @@ pub fn plain(text: &str) -> NewPart {
         made_to_order: false,
         superseded_by: None,
         companions: Vec::new(),
+        stocked: None,
         gtin: String::new(),
         handling_note: String::new(),
     }
@@ -147,6 +148,7 @@ impl Shop {
             by: "storekeeper",
             secret_hash: None,
             stated_chance: None,
+            stock_points: &[],
             revision: 0,
         };
         let answer = decide(&mut self.book, &mut context, &command);

@@ -71,6 +71,7 @@ fn ask(
         by: "storekeeper",
         secret_hash: Some(secret_hash),
         stated_chance: None,
+        stock_points: &[],
         revision: 0,
     };
     decide(book, &mut context, &step.command)
@@ -256,6 +257,7 @@ fn submission(
         now,
         secret_hash: Some(hash),
         stated_chance: None,
+        stock_points: Vec::new(),
         render: Box::new(|rendered| texts(rendered.decision).join("\n").into_bytes()),
     }
 }

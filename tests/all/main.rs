@@ -4,6 +4,7 @@
 mod architecture;
 mod bad_input;
 mod binding;
+mod board_properties;
 mod by_hand;
 mod core_properties;
 mod core_shop;

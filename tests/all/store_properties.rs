@@ -174,6 +174,7 @@ fn submission(
         now,
         secret_hash: Some(hash(seconds)),
         stated_chance: None,
+        stock_points: Vec::new(),
         render: Box::new(|rendered| {
             let effects = rendered.decision.effects.iter().map(|effect| effect.text.as_str());
             let effects: Vec<_> = effects.collect();

@@ -33,6 +33,9 @@ def a_quote_with_two_options(today):
               f"accept by {as_text(variant.get('accept_by'))}")
         today.check("start before delivery", as_text(at["start"]) < as_text(at["delivered_by"]), as_text(at["delivered_by"]))
     today.check("the customer's own part is named", variants[0]["customer_part_numbers"] == ["CW-0001"])
+    supposed = sales.call("QuoteService", "QuoteBuild", suppose=[{"more_bays": {"bays": 1}}], **package)
+    moved = [variant["as_it_is"]["delivery_days_later"] for variant in supposed["variants"]]
+    today.check("one bay more makes nothing later", len(moved) == 3 and all(days <= 0 for days in moved), moved)
     package["groups"][1]["choices"][0]["lines"][0]["part"]["number"] = "NO-1"
     package["lines"][0]["stage_name"] = "Paint"
     refusal = sales.refused("QuoteService", "QuoteBuild", **package)
@@ -72,4 +75,37 @@ def order_and_chase(today):
     today.check("calls by worth", len(chases) > 0 and worth == sorted(worth, reverse=True), chases[0]["reason"] if chases else "")
 
 
-STEPS = [a_quote_with_two_options, a_promise_and_its_chance, order_and_chase]
+def what_if_and_what_moved(today):
+    """What if an order came later, and what moved since the start of the month"""
+    sales = today.person("SALES")
+    rows = sales.call("ForecastService", "StreamBoard", as_of=day(today.as_of))
+    ordered = [(row["forecast"]["build_number"], source) for row in rows for source in row["forecast"].get("sources", [])
+               if source.get("order_number")]
+    number, source = max(ordered, key=lambda pair: pair[1]["gating_probability"])
+    fact = {"order_later": {"order": {"number": source["order_number"]}, "days": 28}}
+    answer = sales.call("ForecastService", "ForecastBuild", build={"number": number}, as_of=day(today.as_of), suppose=[fact])
+    later = answer["as_it_is"]["start_days_later"]
+    today.check("four weeks later is felt", 0 < later <= 20, f"{number}, order {source['order_number']}: {later} working days")
+    today.equal("it says what is supposed", answer["supposed"], [f"order {source['order_number']} comes 28 days later"])
+    again = sales.call("ForecastService", "StreamBoard", as_of=day(today.as_of))
+    today.equal("nothing was saved", [row["forecast"]["start"] for row in again], [row["forecast"]["start"] for row in rows])
+    month = sales.call("ForecastService", "StreamBoard", as_of=day(today.as_of), since_on=day(today.as_of[:8] + "01"))
+    events = [event["text"] for row in month for event in row["since"].get("events", [])]
+    today.check("what moved is named", len(events) > 0, events[:2])
+    refusal = sales.refused("ForecastService", "ForecastBuild", build={"number": number}, suppose=[
+        {"more_bays": {"bays": 0}}, {"build_first": {"build": {"number": "B-NONE"}}}])
+    today.check("every fact that cannot be is named", "suppose[1].build" in refusal.fields, refusal.fields)
+
+
+def late_builds_and_swaps(today):
+    """Which builds are late, and what could be lent"""
+    parts = today.person("PARTS")
+    answer = parts.call("ForecastService", "ProposeSwaps", as_of=day(today.as_of), cost_lower_priority=True)
+    late = {row["build_number"]: row.get("days", 0) for row in answer.get("late", [])}
+    today.check("late builds are named with their days", all(days > 0 for days in late.values()), late)
+    for proposal in answer.get("proposals", []):
+        gained = sum(max(side["before"].get("days", 0), 0) - max(side["after"].get("days", 0), 0) for side in proposal["sides"])
+        today.equal("a proposal's days are its sides'", proposal["days_gained"], gained)
+
+
+STEPS = [a_quote_with_two_options, a_promise_and_its_chance, order_and_chase, what_if_and_what_moved, late_builds_and_swaps]

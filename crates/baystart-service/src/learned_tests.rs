@@ -40,6 +40,7 @@ async fn run(store: &Store, shop: ShopId, command: Command) {
         now: "2026-09-14T07:00:00Z".parse().unwrap(),
         secret_hash: None,
         stated_chance: None,
+        stock_points: Vec::new(),
         render: Box::new(|_| Vec::new()),
     };
     store.submit(submission).await.unwrap_or_else(|error| panic!("{said}: {error:?}"));
@@ -81,6 +82,7 @@ async fn shop(store: &Store) -> ShopId {
             made_to_order: false,
             superseded_by: None,
             companions: Vec::new(),
+            stocked: None,
             gtin: String::new(),
             handling_note: String::new(),
         };

@@ -9,6 +9,7 @@ mod export;
 mod fault;
 mod gate;
 mod import;
+mod kept_boards;
 mod learned;
 mod limits;
 mod page;

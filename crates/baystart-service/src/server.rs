@@ -3,6 +3,7 @@
 use crate::clock::Clock;
 use crate::connection::{Connection, Phase, reached};
 use crate::gate::GateLayer;
+use crate::kept_boards::KeptBoards;
 use crate::learned::LearnedCache;
 use crate::limits::Limits;
 use crate::shared::{Rpc, Shared};
@@ -191,6 +192,7 @@ impl Server {
             backtests: Arc::new(Semaphore::new(self.limits.backtests_max)),
             histories: Arc::new(Semaphore::new(self.limits.backtests_max)),
             learned: LearnedCache::default(),
+            boards: KeptBoards::default(),
         })
     }
 

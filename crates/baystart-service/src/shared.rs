@@ -4,11 +4,13 @@
 use crate::clock::Clock;
 use crate::connection::Phase;
 use crate::fault;
+use crate::kept_boards::KeptBoards;
 use crate::learned::LearnedCache;
 use crate::limits::Limits;
 use baystart_core::book::{Book, Change, model};
 use baystart_core::command::Scope;
 use baystart_core::decide::Subject;
+use baystart_core::ordering::StockPoint;
 use baystart_core::refusal::{Faults, Reason, Refusal};
 use baystart_proto::convert::{Named, Reader, Unread, Write, wire};
 use baystart_proto::v1;
@@ -31,6 +33,7 @@ pub(crate) struct Shared {
     pub(crate) backtests: Arc<Semaphore>,
     pub(crate) histories: Arc<Semaphore>,
     pub(crate) learned: LearnedCache,
+    pub(crate) boards: KeptBoards,
 }
 
 /// The RPC bodies; one file each under `rpc`.
@@ -44,6 +47,8 @@ pub(crate) struct Beside {
     pub(crate) secret_hash: Option<[u8; 32]>,
     /// The chance of keeping a promise to a customer.
     pub(crate) stated_chance: Option<f64>,
+    /// At which stock parts are reordered.
+    pub(crate) stock_points: Vec<StockPoint>,
 }
 
 /// What an RPC answers.
@@ -176,6 +181,7 @@ impl Shared {
             now: self.clock.now(),
             secret_hash: beside.secret_hash,
             stated_chance: beside.stated_chance,
+            stock_points: beside.stock_points,
             render: Box::new(move |rendered| render(&Done(rendered)).encode_to_vec()),
         };
         let answer = self.store.submit(submission).await.map_err(|e| fault::store(&e))?;

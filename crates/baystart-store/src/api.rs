@@ -5,6 +5,7 @@ use baystart_core::book::{Book, Change};
 use baystart_core::command::Command;
 use baystart_core::decide::{Context, Decision};
 use baystart_core::ids::{ShopId, TokenId};
+use baystart_core::ordering::StockPoint;
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Refusal;
 use jiff::Timestamp;
@@ -113,6 +114,8 @@ pub struct Submission {
     pub secret_hash: Option<[u8; 32]>,
     /// The chance in [0, 1] that a forecast gives the promise to a customer that is recorded.
     pub stated_chance: Option<f64>,
+    /// At which stock parts are reordered; for the command that drafts what is suggested.
+    pub stock_points: Vec<StockPoint>,
     /// Makes the answer.
     pub render: Render,
 }

@@ -5,7 +5,7 @@ pub mod every_line;
 
 use crate::generate::{self, Draw};
 use baystart_core::book::Book;
-use baystart_core::book::model::{Role, Settings};
+use baystart_core::book::model::{Role, Settings, StockPolicy};
 use baystart_core::command::{Command, NewOffer, NewPart};
 use baystart_core::money::{Currency, Money};
 use baystart_core::number::Number;
@@ -220,6 +220,11 @@ pub(crate) fn part(text: &str) -> NewPart {
         made_to_order: false,
         superseded_by: None,
         companions: Vec::new(),
+        stocked: (text == "SE-40").then(|| StockPolicy {
+            service_permille: 975,
+            cover_days: 15,
+            least: Quantity::from_milli(2_500),
+        }),
         gtin: String::new(),
         handling_note: if text == "BT-30" { "lithium".to_owned() } else { String::new() },
     }

@@ -51,7 +51,7 @@ async fn peers_that_hold_on_to(backend: Backend) {
     assert_eq!(watch.message().await.unwrap().unwrap().status, 1);
     // One that does not read the board that it asked for.
     let mut forecast = stand.client().await.forecast;
-    let board = v1::StreamBoardRequest { as_of: day(2026, 9, 14) };
+    let board = v1::StreamBoardRequest { as_of: day(2026, 9, 14), ..Default::default() };
     let board = forecast.stream_board(board).await.unwrap();
     // One that sends half an import.
     let other = stand.client().await.channel;

@@ -5,11 +5,13 @@ mod change;
 mod days;
 mod find;
 pub mod model;
+mod past_use;
 mod totals;
 
 pub use apply::Undo;
 pub use change::Change;
 pub use days::CLOSURE_DAYS_MAX;
+pub use past_use::PastUse;
 pub use totals::ServiceKey;
 
 use crate::ids::{
@@ -61,6 +63,11 @@ pub struct Book {
     pub order_lines: BTreeMap<OrderLineId, OrderLine>,
     /// Pegs by build line and order line.
     pub pegs: BTreeMap<(LineId, OrderLineId), Peg>,
+    /// Calendar days by which order lines are supposed to come later than all that is known of them
+    /// says; only in a copy that nobody keeps, see [`crate::plan::suppose`].
+    pub supposed_days: BTreeMap<OrderLineId, i64>,
+    /// Past use of parts that are kept in stock; only where suggestions need it.
+    pub used: BTreeMap<PartId, PastUse>,
     /// Access tokens; only where a decision needs them.
     pub tokens: BTreeMap<TokenId, Token>,
     /// Every booking, where `keep_ledger`; a slice leaves it empty.

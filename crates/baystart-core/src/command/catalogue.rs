@@ -1,5 +1,6 @@
 //! Closures, parts and offers as they are asked for.
 
+use crate::book::model::StockPolicy;
 use crate::money::Money;
 use crate::number::Number;
 use crate::quantity::Quantity;
@@ -35,6 +36,8 @@ pub struct NewPart {
     pub made_to_order: bool,
     pub superseded_by: Option<Ref>,
     pub companions: Vec<Ref>,
+    #[serde(default)]
+    pub stocked: Option<StockPolicy>,
     pub gtin: String,
     pub handling_note: String,
 }

@@ -22,6 +22,8 @@ pub struct Scope {
     pub bays: bool,
     /// Tokens are needed.
     pub tokens: bool,
+    /// Past use of the parts that are kept in stock, of what is loaded.
+    pub used_up: bool,
     /// The whole shop.
     pub all: bool,
 }

@@ -79,6 +79,7 @@ fn part_fields(work: &Work<'_, '_>, new: &NewPart) -> Result<Named, Refusal> {
     }
     check::text(&mut faults, "part.description", &new.description, true);
     check::text(&mut faults, "part.handling_note", &new.handling_note, false);
+    stocked(&mut faults, new);
     if !new.gtin.is_empty() && !gtin_is_valid(&new.gtin) {
         let message = format!("\"{}\" is no GTIN with a valid GS1 check digit", new.gtin);
         faults.push("part.gtin", Reason::ValueInvalid, message);
@@ -98,6 +99,29 @@ fn part_fields(work: &Work<'_, '_>, new: &NewPart) -> Result<Named, Refusal> {
     faults.check()?;
     let made = made.unwrap_or_default();
     Ok(Named { components, made, superseded_by, companions })
+}
+
+fn stocked(faults: &mut Faults, new: &NewPart) {
+    let Some(policy) = new.stocked else { return };
+    if !new.components.is_empty() {
+        let message = "what is made of components is not bought; keep its components in stock";
+        faults.push("part.stocked", Reason::ValueInvalid, message);
+    }
+    if !(500..=999).contains(&policy.service_permille) {
+        let message = format!(
+            "{} of 1000; a service level lies between 500 and 999 thousandths",
+            policy.service_permille
+        );
+        faults.push("part.stocked.service", Reason::ValueInvalid, message);
+    }
+    if !(1..=365).contains(&policy.cover_days) {
+        let message = format!("{} working days; from 1 to 365", policy.cover_days);
+        faults.push("part.stocked.cover_days", Reason::ValueInvalid, message);
+    }
+    if policy.least.is_negative() {
+        let message = format!("{} is less than nothing", policy.least);
+        faults.push("part.stocked.least", Reason::QuantityInvalid, message);
+    }
 }
 
 /// Refuses a part that replaces or calls for itself, over any number of steps where it is replaced.
@@ -165,6 +189,7 @@ fn new_row(id: PartId, new: &NewPart, named: Named, version: i64) -> Part {
         made_to_order: new.made_to_order,
         superseded_by: named.superseded_by,
         companions: named.companions,
+        stocked: new.stocked,
         gtin: new.gtin.clone(),
         handling_note: new.handling_note.trim().to_owned(),
         version,

@@ -28,11 +28,13 @@ pub use bind::expected_on;
 pub(crate) use bind::open_supply;
 pub use effect::{Effect, EffectKind};
 pub use restore::restore;
+pub(crate) use warnings::warnings_of;
 pub use warnings::{Warning, warnings};
 
 use crate::book::{Book, Change};
 use crate::command::Command;
 use crate::ids::{BinId, BuildId, FreshIds, OfferId, OrderId, PartId, SupplierId, TokenId};
+use crate::ordering::StockPoint;
 use crate::refusal::Refusal;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -52,6 +54,9 @@ pub struct Context<'a> {
     pub secret_hash: Option<[u8; 32]>,
     /// The chance in [0, 1] that a forecast gives the promise to a customer that is recorded.
     pub stated_chance: Option<f64>,
+    /// At which stock parts are reordered, as it was reckoned from their use; for the command that
+    /// drafts what is suggested.
+    pub stock_points: &'a [StockPoint],
     /// The shop's last revision before this command; 0 in a copy that nobody counts.
     pub revision: i64,
 }

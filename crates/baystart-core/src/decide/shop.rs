@@ -234,6 +234,7 @@ mod tests {
             by: "admin",
             secret_hash: None,
             stated_chance: None,
+            stock_points: &[],
             revision: 0,
         };
         decide(book, &mut context, &command)?;

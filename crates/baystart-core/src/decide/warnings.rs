@@ -20,7 +20,11 @@ pub struct Warning {
 /// missing.
 #[must_use]
 pub fn warnings(book: &Book, build: BuildId) -> Vec<Warning> {
-    let lines = book.lines_of(build);
+    warnings_of(book, &book.lines_of(build))
+}
+
+/// As [`warnings`], of lines that somebody has at hand, all of one build.
+pub(crate) fn warnings_of(book: &Book, lines: &[&Line]) -> Vec<Warning> {
     let mut needs: Vec<(i32, PartId)> = Vec::new();
     for line in lines.iter().filter(|line| wanted(line)) {
         needs.push((line.number, line.part));

@@ -44,6 +44,13 @@ pub struct CommonCause {
     rows: Vec<Row>,
 }
 
+/// The table follows from the correlation alone.
+impl PartialEq for CommonCause {
+    fn eq(&self, other: &Self) -> bool {
+        self.rho == other.rho
+    }
+}
+
 impl CommonCause {
     /// No common cause: all sources are independent.
     #[must_use]

@@ -53,6 +53,20 @@ impl ArrivalLaw {
         Self { as_of, cdf }
     }
 
+    /// The same arrival so many calendar days later; negative: sooner, today at the soonest.
+    #[must_use]
+    pub fn later(&self, days: i64) -> Self {
+        let last = self.cdf.last().copied().unwrap_or(0.0);
+        let mut cdf = Vec::with_capacity(self.cdf.len());
+        for day in (0_i64..).take(self.cdf.len()) {
+            cdf.push(match usize::try_from(day - days) {
+                Ok(before) => self.cdf.get(before).copied().unwrap_or(last),
+                Err(_) => 0.0,
+            });
+        }
+        Self { as_of: self.as_of, cdf }
+    }
+
     /// The date at whose start the law speaks.
     #[must_use]
     pub fn as_of(&self) -> Date {

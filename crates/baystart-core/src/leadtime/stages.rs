@@ -27,7 +27,7 @@ const DEFAULT_SHAPE: u32 = 8;
 const FORGOTTEN_RATIO: u32 = 8;
 
 /// What past stages taught, at the start of one day.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct StageLengths {
     finished: usize,
     middle_ratio: f64,

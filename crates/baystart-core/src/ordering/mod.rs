@@ -5,6 +5,9 @@ mod demand;
 mod document;
 mod formula;
 mod needs;
+mod stocked;
+#[cfg(test)]
+mod stocked_tests;
 #[cfg(test)]
 mod tests;
 
@@ -12,3 +15,7 @@ pub use demand::{DemandError, demand_in_lead_time, reorder_point_empirical};
 pub use document::{DocumentLine, OrderDocument, OrderWish, order_document};
 pub use formula::{economic_order_quantity, newsvendor_normal, reorder_point_normal};
 pub use needs::{LinePiece, PartNeed, WhyNot, order_quantity, part_needs};
+pub use stocked::{
+    ENOUGH_DAYS, ENOUGH_USES, StockBasis, StockNeed, StockPoint, StockRule, daily_use, stock_need,
+    stock_rule,
+};

@@ -20,7 +20,11 @@ pub(super) struct Arrival {
 /// The arrival of an order line that is on order.
 pub(super) fn of_order_line(view: &View<'_>, line: &OrderLine) -> Option<Arrival> {
     let order = view.book.orders.get(&line.order)?;
-    arrival(view, order.supplier, line.part, &open_supply(line)?)
+    let arrival = arrival(view, order.supplier, line.part, &open_supply(line)?)?;
+    Some(match view.book.supposed_days.get(&line.id) {
+        Some(days) => Arrival { law: arrival.law.later(*days), ..arrival },
+        None => arrival,
+    })
 }
 
 /// The arrival of what will be ordered from an offer on the next ordering day;

@@ -10,7 +10,7 @@ use super::view::{View, as_if_open, live_build};
 use super::work::DayMass;
 use crate::book::Book;
 use crate::book::model::{Build, BuildState, Line};
-use crate::decide::{Warning, warnings};
+use crate::decide::{Warning, warnings_of};
 use crate::forecast::{Forecast, Source, SourceForecast, forecast, forecast_with};
 use crate::ids::{BuildId, SupplierId};
 use crate::quantity::Quantity;
@@ -287,7 +287,7 @@ impl<'a> View<'a> {
             without_date: reckoned.forecast.mass_without_date(),
             handover: self.handover(&reckoned),
             last_papers: self.last_papers(&reckoned),
-            warnings: warnings(self.book, row.id),
+            warnings: warnings_of(self.book, self.lines(row.id)),
             remaining_days: reckoned.remaining_days,
             sources: self.planned_sources(&reckoned),
             undated,

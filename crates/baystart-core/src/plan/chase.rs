@@ -2,8 +2,10 @@
 
 use super::board::board;
 use super::build::BuildForecast;
+use super::holdings::{Bays, bays};
 use super::learned::Learned;
-use super::promises::chance_of_promise;
+use super::promises::as_it_binds;
+use super::view::View;
 use crate::book::Book;
 use crate::book::model::{Build, Order, OrderLine, OrderLineState};
 use crate::calendar::days_between;
@@ -83,11 +85,14 @@ pub struct Chase {
 /// As [`board`].
 pub fn chases(book: &Book, learned: Option<&Learned>, as_of: Date) -> Result<Vec<Chase>, Refusal> {
     let mut hang: BTreeMap<(String, i32), Vec<(ChasedBuild, f64)>> = BTreeMap::new();
+    let view = View::new(book, learned, as_of);
+    let bays = bays(book, learned, as_of, &view)?;
+    let numbered: BTreeMap<&str, &Build> =
+        book.builds.values().map(|build| (build.number.written(), build)).collect();
     for row in board(book, learned, as_of)? {
         let forecast = row.forecast;
-        let build = book.builds.values().find(|build| build.number.written() == forecast.build);
-        let Some(build) = build else { continue };
-        let endangered = endangered(book, learned, build, as_of)?;
+        let Some(build) = numbered.get(forecast.build.as_str()).copied() else { continue };
+        let endangered = endangered(&view, &bays, build)?;
         let danger = if endangered { ENDANGERED_WEIGHT } else { 1.0 };
         let weight = danger * 200.0 / (100.0 + f64::from(build.priority));
         for key in undated(book, build, &forecast) {
@@ -151,14 +156,11 @@ fn undated(book: &Book, build: &Build, forecast: &BuildForecast) -> Vec<(String,
     keys
 }
 
-fn endangered(
-    book: &Book,
-    learned: Option<&Learned>,
-    build: &Build,
-    as_of: Date,
-) -> Result<bool, Refusal> {
+fn endangered(view: &View<'_>, bays: &Bays, build: &Build) -> Result<bool, Refusal> {
     let Some(promise) = build.customer_promises.last() else { return Ok(false) };
-    let chance = chance_of_promise(book, learned, build.id, as_of, promise.delivery_on)?;
+    let chance = as_it_binds(view, build, |view, reckoned| {
+        view.chance_of_delivery(build, reckoned, bays, promise.delivery_on)
+    })?;
     Ok(chance < ENDANGERED_BELOW)
 }
 

@@ -163,6 +163,7 @@ impl Shop {
                 made_to_order: false,
                 superseded_by: None,
                 companions: Vec::new(),
+                stocked: None,
                 gtin: String::new(),
                 handling_note: String::new(),
             },

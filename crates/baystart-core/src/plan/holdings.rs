@@ -9,7 +9,7 @@ use crate::book::model::{Build, BuildState};
 use crate::ids::BuildId;
 use crate::refusal::Refusal;
 use jiff::civil::Date;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Confidence up to which a build in the bay is counted as in it.
 const HELD_UNTIL: f64 = 0.8;
@@ -53,17 +53,61 @@ pub(super) fn bays(
         return Ok(bays);
     }
     for row in book.builds.values() {
-        let held = in_bay(row).then(|| as_if_open(book, row, as_of)).transpose()?.flatten();
-        let claim = match &held {
-            Some(overlaid) => View::new(overlaid, learned, as_of).claim(row),
-            None => view.claim(row),
-        };
-        if let Some(claim) = claim {
+        if let Some(claim) = claim_of(book, learned, as_of, view, row)? {
             bays.days.hold(&claim);
             bays.claims.insert(row.id, claim);
         }
     }
     Ok(bays)
+}
+
+/// A build's claim; `view` is of `book`, or of one that says the same of the build.
+fn claim_of(
+    book: &Book,
+    learned: Option<&Learned>,
+    as_of: Date,
+    view: &View<'_>,
+    row: &Build,
+) -> Result<Option<Holding>, Refusal> {
+    let held = in_bay(row).then(|| as_if_open(book, row, as_of)).transpose()?.flatten();
+    Ok(match &held {
+        Some(overlaid) => View::new(overlaid, learned, as_of).claim(row),
+        None => view.claim(row),
+    })
+}
+
+impl Bays {
+    /// The same after some builds changed: their claims reckoned anew, all others' as they were.
+    /// `view` says of those builds what a view of `book` says; `book` has them all, or they are gone.
+    pub(super) fn renewed(
+        &self,
+        book: &Book,
+        learned: Option<&Learned>,
+        view: &View<'_>,
+        changed: &BTreeSet<BuildId>,
+    ) -> Result<Self, Refusal> {
+        let mut bays = self.clone();
+        if self.days.bays() == 0 {
+            return Ok(bays);
+        }
+        for id in changed {
+            if let Some(old) = bays.claims.remove(id) {
+                bays.days.release(&old);
+            }
+            let Some(row) = book.builds.get(id) else { continue };
+            if let Some(claim) = claim_of(book, learned, view.as_of, view, row)? {
+                bays.days.hold(&claim);
+                bays.claims.insert(*id, claim);
+            }
+        }
+        Ok(bays)
+    }
+
+    /// Whether as many bays are held on each day: what other builds are told is then the same, but for
+    /// those whose own claim changed.
+    pub(super) fn same_days(&self, other: &Self) -> bool {
+        self.days == other.days
+    }
 }
 
 impl View<'_> {

@@ -9,7 +9,7 @@ use crate::leadtime::stages::StageLengths;
 use std::collections::BTreeMap;
 
 /// How long things took that no order brings: their own laws, apart from the suppliers'.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct LearnedWaits {
     /// The laws; each source counts as a supplier with one offer.
     pub laws: LearnedLaws,
@@ -35,7 +35,7 @@ impl LearnedWaits {
 
 /// Laws learned from a shop's history, with the keys by which the history knows
 /// its suppliers and offers, and the common cause of their delays.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Learned {
     /// The laws.
     pub laws: LearnedLaws,

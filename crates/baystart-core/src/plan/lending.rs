@@ -60,6 +60,7 @@ pub fn lending(
         by: "",
         secret_hash: None,
         stated_chance: None,
+        stock_points: &[],
         revision: 0,
     };
     let decision = decide(&mut lent, &mut context, &Command::Bind(command.clone()))?;

@@ -10,6 +10,7 @@ mod available;
 pub mod bays;
 mod board;
 mod build;
+mod changed;
 mod chase;
 #[cfg(test)]
 mod chase_tests;
@@ -20,6 +21,7 @@ mod delivery_tests;
 mod every_line_tests;
 mod handover;
 mod holdings;
+mod kept;
 mod learned;
 mod lending;
 #[cfg(test)]
@@ -33,9 +35,14 @@ mod quote;
 mod quote_tests;
 mod ready;
 mod since;
+mod slim;
 mod sources;
 mod stages;
 mod suggest;
+mod suppose;
+#[cfg(test)]
+mod suppose_tests;
+mod swaps;
 #[cfg(test)]
 mod test_shop;
 #[cfg(test)]
@@ -51,15 +58,18 @@ pub use build::{
 };
 pub use chase::{Chase, ChasedBuild, DESPATCHED_DAYS, UNANSWERED_DAYS, chases};
 pub use delivery::{DecidedBy, Delivery, DeliveryAt};
+pub use kept::{BoardKept, BoardWork};
 pub use learned::{Learned, LearnedWaits};
 pub use lending::{Lending, LentBuild, lending};
 pub use promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};
 pub use quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, quote};
 pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
-pub use since::{Since, SinceEvent, since};
+pub use since::{Since, SinceEvent, board_since, since};
 pub(crate) use suggest::sums;
 pub use suggest::{
-    SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, Suggestions, SupplierSuggestion,
-    Timing, TimingBasis, Unordered, suggest, wished,
+    SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, SuggestedStock, Suggestions,
+    SupplierSuggestion, Timing, TimingBasis, Unordered, stock_points, suggest, wished,
 };
+pub use suppose::{AsItIs, SUPPOSED_MAX, Supposed, as_it_is, suppose};
+pub use swaps::{LateAgainst, Lateness, SwapLoan, SwapProposal, SwapSide, Swaps, swaps};
 pub use view::View;

@@ -1,9 +1,10 @@
 //! Delivery dates that were given to customers: the chance of keeping each today, what changed it,
 //! and how earlier ones were kept.
 
-use super::holdings::bays;
+use super::build::Reckoned;
+use super::holdings::{Bays, bays};
 use super::learned::Learned;
-use super::since::{Since, since};
+use super::since::{Held, Since, since_with};
 use super::view::{View, as_if_open, live_build};
 use crate::book::Book;
 use crate::book::model::{Build, BuildState, CustomerPromise};
@@ -11,6 +12,7 @@ use crate::ids::BuildId;
 use crate::refusal::Refusal;
 use jiff::civil::Date;
 use std::cmp::Ordering;
+use std::collections::BTreeMap;
 
 /// Lower ends of the bands of stated confidence by which promises are scored.
 const BANDS: [f64; 4] = [0.0, 0.5, 0.8, 0.95];
@@ -68,10 +70,26 @@ pub fn chance_of_promise(
     delivery_on: Date,
 ) -> Result<f64, Refusal> {
     let row = live_build(book, build)?;
-    let bays = bays(book, learned, as_of, &View::new(book, learned, as_of))?;
-    let overlaid = as_if_open(book, row, as_of)?;
-    let view = View::new(overlaid.as_ref().unwrap_or(book), learned, as_of);
-    Ok(view.chance_of_delivery(row, &view.reckon(build), &bays, delivery_on))
+    let view = View::new(book, learned, as_of);
+    let bays = bays(book, learned, as_of, &view)?;
+    as_it_binds(&view, row, |view, reckoned| {
+        view.chance_of_delivery(row, reckoned, &bays, delivery_on)
+    })
+}
+
+/// Reckons a live build, one that binds nothing as if it did.
+pub(super) fn as_it_binds<T>(
+    view: &View<'_>,
+    row: &Build,
+    tell: impl FnOnce(&View<'_>, &Reckoned<'_>) -> T,
+) -> Result<T, Refusal> {
+    match as_if_open(view.book, row, view.as_of)? {
+        Some(overlaid) => {
+            let view = View::new(&overlaid, view.learned, view.as_of);
+            Ok(tell(&view, &view.reckon(row.id)))
+        }
+        None => Ok(tell(view, &view.reckon(row.id))),
+    }
 }
 
 /// Every live build with a promise, the endangered first, at the start of `as_of`; and how the
@@ -86,11 +104,20 @@ pub fn customer_promises(
     as_of: Date,
 ) -> Result<(Vec<PromisedBuild>, Vec<PromiseScore>), Refusal> {
     let mut rows = Vec::new();
+    let view = View::new(book, learned, as_of);
+    let held = bays(book, learned, as_of, &view)?;
+    // Many promises were given on one day.
+    let mut since: BTreeMap<Date, Held> = BTreeMap::new();
     for build in book.builds.values() {
         if !matches!(build.state, BuildState::Delivered | BuildState::Cancelled)
             && let Some(promise) = build.customer_promises.last()
         {
-            rows.push(watched(book, learned, build, promise, as_of)?);
+            let then = match since.remove(&promise.made_on) {
+                Some(then) => then,
+                None => Held::new(book, learned, promise.made_on, as_of)?,
+            };
+            rows.push(watched(&view, &held, &then, build, promise)?);
+            since.insert(promise.made_on, then);
         }
     }
     rows.sort_by(|a, b| {
@@ -103,21 +130,18 @@ pub fn customer_promises(
 }
 
 fn watched(
-    book: &Book,
-    learned: Option<&Learned>,
+    view: &View<'_>,
+    bays: &Bays,
+    then: &Held,
     build: &Build,
     promise: &CustomerPromise,
-    as_of: Date,
 ) -> Result<PromisedBuild, Refusal> {
-    let overlaid = as_if_open(book, build, as_of)?;
-    let view = View::new(overlaid.as_ref().unwrap_or(book), learned, as_of);
-    let reckoned = view.reckon(build.id);
-    let bays = bays(book, learned, as_of, &View::new(book, learned, as_of))?;
-    let chance = view.chance_of_delivery(build, &reckoned, &bays, promise.delivery_on);
-    let handover_80 = match reckoned.undated.is_empty() {
-        true => view.delivery(build, &reckoned, &bays).at_80(),
-        false => None,
-    };
+    let (chance, handover_80) = as_it_binds(view, build, |view, reckoned| {
+        let chance = view.chance_of_delivery(build, reckoned, bays, promise.delivery_on);
+        let dated = reckoned.undated.is_empty();
+        let handover = dated.then(|| view.delivery(build, reckoned, bays).at_80()).flatten();
+        (chance, handover)
+    })?;
     let between = |day| view.calendar.working_days_between(promise.delivery_on, day);
     Ok(PromisedBuild {
         build: build.number.written().to_owned(),
@@ -129,7 +153,7 @@ fn watched(
         chance,
         handover_80,
         days_late_80: handover_80.map(between),
-        since: since(book, learned, build.id, promise.made_on, as_of)?,
+        since: since_with(view.book, view.learned, build.id, then)?,
     })
 }
 

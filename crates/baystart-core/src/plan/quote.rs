@@ -251,6 +251,7 @@ fn opened(
         by: "",
         secret_hash: None,
         stated_chance: None,
+        stock_points: &[],
         revision: 0,
     };
     let number = free_number(book)?;

@@ -2,13 +2,15 @@
 
 use super::holdings::{Bays, bays};
 use super::learned::Learned;
+use super::slim::slim;
 use super::view::{View, as_if_open, live_build};
 use crate::book::Book;
-use crate::book::model::{AwaitedKind, OrderLine, Promise};
+use crate::book::model::{AwaitedKind, BuildState, OrderLine, Promise};
 use crate::ids::{AwaitedId, BuildId, LineId, OrderLineId, StageId};
 use crate::refusal::Refusal;
 use jiff::civil::Date;
 use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Pieces of news that are told at most.
 const EVENTS_MAX: usize = 3;
@@ -61,12 +63,64 @@ pub fn since(
     day: Date,
     as_of: Date,
 ) -> Result<Since, Refusal> {
+    since_with(book, learned, build, &Held::new(book, learned, day, as_of)?)
+}
+
+/// As [`since`], for every build that is open, in the bay or on hold, by its number.
+///
+/// # Errors
+/// As [`since`].
+pub fn board_since(
+    book: &Book,
+    learned: Option<&Learned>,
+    day: Date,
+    as_of: Date,
+) -> Result<BTreeMap<String, Since>, Refusal> {
+    let held = Held::new(book, learned, day, as_of)?;
+    let live = [BuildState::Open, BuildState::InBay, BuildState::OnHold];
+    let mut rows = BTreeMap::new();
+    for row in book.builds.values().filter(|row| live.contains(&row.state)) {
+        let since = since_with(book, learned, row.id, &held)?;
+        rows.insert(row.number.written().to_owned(), since);
+    }
+    Ok(rows)
+}
+
+/// The bays of a shop on two days, reckoned once for all its builds.
+pub(super) struct Held {
+    day: Date,
+    as_of: Date,
+    then: Bays,
+    now: Bays,
+}
+
+impl Held {
+    pub(super) fn new(
+        book: &Book,
+        learned: Option<&Learned>,
+        day: Date,
+        as_of: Date,
+    ) -> Result<Self, Refusal> {
+        let day = day.min(as_of);
+        let held = |at: Date| bays(book, learned, at, &View::new(book, learned, at));
+        Ok(Self { day, as_of, then: held(day)?, now: held(as_of)? })
+    }
+}
+
+/// As [`since`].
+pub(super) fn since_with(
+    book: &Book,
+    learned: Option<&Learned>,
+    build: BuildId,
+    held: &Held,
+) -> Result<Since, Refusal> {
     let row = live_build(book, build)?;
-    let day = day.min(as_of);
-    let held = |at: Date| bays(book, learned, at, &View::new(book, learned, at));
-    let (bays_now, bays_then) = (held(as_of)?, held(day)?);
+    let Held { day, as_of, then: bays_then, now: bays_now } = held;
+    let (day, as_of) = (*day, *as_of);
     let overlaid = as_if_open(book, row, as_of)?;
-    let book = overlaid.as_ref().unwrap_or(book);
+    // Each piece of news is a book of its own: a small one.
+    let slim = slim(overlaid.as_ref().unwrap_or(book), &BTreeSet::from([build]));
+    let book = &slim;
     let date_with = |book: &Book, at: Date, bays: &Bays| {
         let view = View::new(book, learned, at);
         let reckoned = view.reckon(build);
@@ -74,8 +128,8 @@ pub fn since(
         view.delivery(row, &reckoned, bays).at_80().filter(|_| dated)
     };
     let date = |book: &Book, at: Date| match at == as_of {
-        true => date_with(book, at, &bays_now),
-        false => date_with(book, at, &bays_then),
+        true => date_with(book, at, bays_now),
+        false => date_with(book, at, bays_then),
     };
     let calendar = book.calendar();
     let later =

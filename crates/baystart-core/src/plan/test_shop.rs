@@ -68,6 +68,7 @@ impl Shop {
             by: "parts",
             secret_hash: None,
             stated_chance: None,
+            stock_points: &[],
             revision: 0,
         };
         if let Err(refusal) = decide(&mut self.book, &mut context, &command) {
@@ -92,6 +93,7 @@ impl Shop {
                 made_to_order: false,
                 superseded_by: None,
                 companions: Vec::new(),
+                stocked: None,
                 gtin: String::new(),
                 handling_note: String::new(),
             },

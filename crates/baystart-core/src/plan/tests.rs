@@ -213,6 +213,7 @@ fn consumables_never_gate() {
             made_to_order: false,
             superseded_by: None,
             companions: Vec::new(),
+            stocked: None,
             gtin: String::new(),
             handling_note: String::new(),
         },

@@ -180,6 +180,7 @@ pub(super) fn as_if_open(book: &Book, build: &Build, as_of: Date) -> Result<Opti
         by: "",
         secret_hash: None,
         stated_chance: None,
+        stock_points: &[],
         revision: 0,
     };
     decide(&mut overlaid, &mut context, &Command::Build(command))?;

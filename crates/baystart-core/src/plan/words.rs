@@ -24,6 +24,15 @@ fn named(view: &View<'_>, line: &OrderLine) -> String {
 
 /// `order P-2007 line 3, CORRIE, promised Fri 2026-10-02`.
 pub(super) fn of_order_line(view: &View<'_>, line: &OrderLine) -> String {
+    let known = known_of_order_line(view, line);
+    match view.book.supposed_days.get(&line.id) {
+        Some(days) if *days < 0 => format!("{known}; supposed {} days sooner", -days),
+        Some(days) => format!("{known}; supposed {days} days later"),
+        None => known,
+    }
+}
+
+fn known_of_order_line(view: &View<'_>, line: &OrderLine) -> String {
     let name = named(view, line);
     let promise = line.promises.last().map(|promise| promise.promised_on);
     if let Some(left) = line.despatched_on {

@@ -2,6 +2,7 @@
 
 use super::{Reader, Unread, Write, scalar};
 use crate::v1;
+use baystart_core::book::model::StockPolicy;
 use baystart_core::command::{Command, NewMade, NewOffer, NewPart};
 use baystart_core::number::Number;
 use baystart_core::refs::{Ref, RefKind};
@@ -57,6 +58,38 @@ fn target(
     }
 }
 
+#[allow(clippy::option_option)]
+fn stocked(read: &mut Reader, policy: Option<&v1::StockPolicy>) -> Option<Option<StockPolicy>> {
+    let Some(policy) = policy else { return Some(None) };
+    let usual = StockPolicy::default();
+    let level = policy.service_level;
+    let service_permille = match level {
+        0.0 => Some(usual.service_permille),
+        level => scalar::permille(level).or_else(|| {
+            let message = format!("{level} is not between 0.5 and 0.999, in whole thousandths");
+            read.fault("part.stocked.service_level", Reason::ValueInvalid, message);
+            None
+        }),
+    };
+    let cover_days = match policy.cover_days {
+        0 => Some(usual.cover_days),
+        days => u16::try_from(days).ok().or_else(|| {
+            let message = format!("{days} working days; from 1 to 365");
+            read.fault("part.stocked.cover_days", Reason::ValueInvalid, message);
+            None
+        }),
+    };
+    let least = match &policy.least {
+        None => Some(usual.least),
+        Some(least) => read.signed("part.stocked.least", Some(least)),
+    };
+    Some(Some(StockPolicy {
+        service_permille: service_permille?,
+        cover_days: cover_days?,
+        least: least?,
+    }))
+}
+
 fn part(read: &mut Reader, part: Option<&v1::Part>) -> Option<NewPart> {
     let Some(part) = part else {
         read.fault("part", Reason::FieldMissing, "is needed");
@@ -77,6 +110,7 @@ fn part(read: &mut Reader, part: Option<&v1::Part>) -> Option<NewPart> {
         }
     }
     let made = made(read, part.made.as_ref());
+    let stocked = stocked(read, part.stocked.as_ref());
     let family = read.text("part.family", &part.family);
     let finish = read.text("part.finish", &part.finish);
     let superseded_by = match &part.superseded_by {
@@ -98,6 +132,7 @@ fn part(read: &mut Reader, part: Option<&v1::Part>) -> Option<NewPart> {
         lot_tracked: part.lot_tracked,
         components,
         made: made?,
+        stocked: stocked?,
         family: family?,
         finish: finish?,
         made_to_order: part.made_to_order,

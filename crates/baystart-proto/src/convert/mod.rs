@@ -16,6 +16,7 @@ pub mod scalar;
 mod shop;
 mod suggest;
 mod supply;
+mod suppose;
 #[cfg(test)]
 mod tests;
 pub mod wire;
@@ -41,7 +42,7 @@ pub use purchasing::{
     cancel_order_lines, create_order, place_order, receive_order, receive_stock,
     record_acknowledgement, record_contact, record_despatch, reject_goods, return_to_supplier,
 };
-pub use quotes::quote_build;
+pub use quotes::{QuoteRead, quote_build};
 pub use read::{Named, Reader, Unread, Write};
 pub use shop::{add_closures, remove_closures, update_shop};
 pub use suggest::{SuggestAsked, draft_suggested_orders, suggest_orders};

@@ -3,14 +3,17 @@
 use super::builds::{lines, stages};
 use super::{Reader, Unread};
 use crate::v1;
-use baystart_core::plan::{QuoteAsked, QuoteChoice, QuoteGroup};
+use baystart_core::plan::{QuoteAsked, QuoteChoice, QuoteGroup, Supposed};
 use jiff::civil::Date;
 
-/// Reads what is quoted, and the day at whose start the quote speaks (None: today).
+/// What a quote is asked about, the day at whose start it speaks (None: today), and what is supposed.
+pub type QuoteRead = (QuoteAsked, Option<Date>, Vec<Supposed>);
+
+/// Reads what is quoted.
 ///
 /// # Errors
 /// Every field that does not read.
-pub fn quote_build(request: &v1::QuoteBuildRequest) -> Result<(QuoteAsked, Option<Date>), Unread> {
+pub fn quote_build(request: &v1::QuoteBuildRequest) -> Result<QuoteRead, Unread> {
     let mut read = Reader::new();
     let vehicle = read.text("vehicle", &request.vehicle);
     let stages = stages(&mut read, &request.stages);
@@ -35,6 +38,7 @@ pub fn quote_build(request: &v1::QuoteBuildRequest) -> Result<(QuoteAsked, Optio
     let accepted_on = read.date("accepted_on", request.accepted_on.as_ref());
     let wanted_by = read.date("wanted_by", request.wanted_by.as_ref());
     let as_of = read.date("as_of", request.as_of.as_ref());
+    let supposed = read.supposed(&request.suppose);
     let asked = || {
         let asked = QuoteAsked {
             vehicle: vehicle?,
@@ -44,7 +48,7 @@ pub fn quote_build(request: &v1::QuoteBuildRequest) -> Result<(QuoteAsked, Optio
             accepted_on: accepted_on?,
             wanted_by: wanted_by?,
         };
-        Some((asked, as_of?))
+        Some((asked, as_of?, supposed?))
     };
     let value = asked();
     read.finish(value)

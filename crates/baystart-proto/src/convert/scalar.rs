@@ -163,6 +163,12 @@ pub fn number(text: &str) -> Scalar<Number> {
         .map_err(|error| (Reason::ValueInvalid, format!("\"{}\" {error}", shown(text))))
 }
 
+/// A service level as whole thousandths from 500 to 999, where it is one.
+#[must_use]
+pub fn permille(level: f64) -> Option<u16> {
+    (500..=999).find(|permille| (f64::from(*permille) / 1000.0 - level).abs() < 1e-9)
+}
+
 /// Free text, trimmed; line breaks and tabs are kept.
 ///
 /// # Errors

@@ -3,7 +3,7 @@
 use super::sheet::{Cell, Sheet, Unwritable, flag, maybe};
 use crate::import::Kind;
 use baystart_core::book::Book;
-use baystart_core::book::model::{Made, Part};
+use baystart_core::book::model::{Made, Part, StockPolicy};
 use baystart_core::ids::{PartId, SupplierId};
 
 /// A part's number as it is written.
@@ -27,6 +27,15 @@ pub(super) fn made(book: &Book, made: Made) -> [Cell; 3] {
         ("made_in_shop_days", maybe(days)),
         ("finished_by", firm.map_or_else(String::new, |firm| supplier(book, firm))),
         ("finisher_days", maybe(quoted)),
+    ]
+}
+
+fn stocked(policy: &StockPolicy) -> [Cell; 3] {
+    let service = f64::from(policy.service_permille) / 1000.0;
+    [
+        ("stocked_service", service.to_string()),
+        ("stocked_cover_days", policy.cover_days.to_string()),
+        ("stocked_least", policy.least.to_string()),
     ]
 }
 
@@ -66,6 +75,7 @@ pub(super) fn parts(book: &Book) -> Result<Sheet, Unwritable> {
             ("companions", companions.join("|")),
         ];
         cells.extend(made(book, row.made));
+        cells.extend(row.stocked.as_ref().map(stocked).into_iter().flatten());
         sheet.row(&cells)?;
     }
     Ok(sheet)

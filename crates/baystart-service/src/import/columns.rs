@@ -44,6 +44,9 @@ impl Kind {
                 ("made_to_order", false),
                 ("superseded_by", false),
                 ("companions", false),
+                ("stocked_service", false),
+                ("stocked_cover_days", false),
+                ("stocked_least", false),
             ],
             Self::Kits => &[("kit", true), ("component", true), ("quantity", true)],
             Self::Offers => &[

@@ -2,16 +2,21 @@
 
 use crate::fault;
 use crate::learned::Planned;
+use crate::rpc::board;
+use crate::rpc::board::{SinceAsked, day_in};
 use crate::shared::{Answered, Rpc, caller, found};
+use baystart_core::book::Book;
 use baystart_core::book::model::BuildState;
 use baystart_core::command::{Command, Scope};
 use baystart_core::plan;
 use baystart_core::refs::Ref;
+use baystart_core::refusal::Refusal;
 use baystart_proto::convert::{self, Reader, wire};
 use baystart_proto::v1;
 use baystart_proto::v1::forecast_service_server::ForecastService;
 use std::collections::BTreeSet;
 use std::pin::Pin;
+use std::sync::Arc;
 use tokio::sync::mpsc;
 use tokio_stream::wrappers::ReceiverStream;
 use tonic::{Request, Response, Status};
@@ -36,20 +41,38 @@ impl ForecastService for Rpc {
         let build = read.build("build", request.get_ref().build.as_ref());
         let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
         let start_on = read.date("start_on", request.get_ref().start_on.as_ref());
-        let asked = build.zip(as_of.zip(start_on));
-        let (build, (as_of, start_on)) = self.fields(&caller, read, asked).await?;
-        let scope = Scope { builds: vec![build.clone()], bays: true, ..Scope::default() };
+        let facts = read.supposed(&request.get_ref().suppose);
+        let asked = build.zip(facts).zip(as_of.zip(start_on));
+        let ((build, facts), (as_of, start_on)) = self.fields(&caller, read, asked).await?;
+        let scope = Scope {
+            builds: vec![build.clone()],
+            bays: true,
+            // A fact may be about any order, part or build.
+            all: !facts.is_empty(),
+            ..Scope::default()
+        };
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
         let id = found("build", book.find_build(&build))?.id;
-        let reckoned = move || plan::forecast_build(&book, learned.as_deref(), id, as_of, start_on);
-        let forecast = tokio::task::spawn_blocking(reckoned)
+        let reckoned = move || {
+            let forecast =
+                |book: &Book| plan::forecast_build(book, learned.as_deref(), id, as_of, start_on);
+            if facts.is_empty() {
+                return Ok((forecast(&book)?, None, Vec::new()));
+            }
+            let (other, supposed) = plan::suppose(&book, &facts, as_of)?;
+            let found = forecast(&other)?;
+            let as_it_is = plan::as_it_is(&book.calendar(), &forecast(&book)?, &found);
+            Ok::<_, Refusal>((found, Some(as_it_is), supposed))
+        };
+        let (forecast, as_it_is, supposed) = tokio::task::spawn_blocking(reckoned)
             .await
             .map_err(fault::internal)?
             .map_err(|refusal| fault::refused(&refusal))?;
         let forecast = Some(wire::build_forecast(&forecast, revision));
-        Ok(Response::new(v1::ForecastBuildResponse { forecast }))
+        let as_it_is = as_it_is.as_ref().map(wire::as_it_is);
+        Ok(Response::new(v1::ForecastBuildResponse { forecast, as_it_is, supposed }))
     }
 
     async fn list_chases(
@@ -104,6 +127,28 @@ impl ForecastService for Rpc {
         Ok(Response::new(wire::lending(&seen, revision)))
     }
 
+    async fn propose_swaps(
+        &self,
+        request: Request<v1::ProposeSwapsRequest>,
+    ) -> Answered<v1::ProposeSwapsResponse> {
+        let caller = caller(&request)?;
+        let mut read = Reader::new();
+        let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
+        let as_of = self.fields(&caller, read, as_of).await?;
+        let cost_lower_priority = request.get_ref().cost_lower_priority;
+        // Any two builds may have a part in common.
+        let scope = Scope { all: true, ..Scope::default() };
+        let Planned { snapshot, as_of, learned, .. } =
+            self.0.planned(&caller, &scope, as_of).await?;
+        let (book, revision) = (snapshot.book, snapshot.revision);
+        let reckoned = move || plan::swaps(&book, learned.as_deref(), as_of, cost_lower_priority);
+        let found = tokio::task::spawn_blocking(reckoned)
+            .await
+            .map_err(fault::internal)?
+            .map_err(|refusal| fault::refused(&refusal))?;
+        Ok(Response::new(wire::swaps(&found, revision)))
+    }
+
     type StreamBoardStream = Pin<
         Box<dyn futures::Stream<Item = Result<v1::StreamBoardResponse, Status>> + Send + 'static>,
     >;
@@ -115,7 +160,10 @@ impl ForecastService for Rpc {
         let caller = caller(&request)?;
         let mut read = Reader::new();
         let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
-        let as_of = self.fields(&caller, read, as_of).await?;
+        let facts = read.supposed(&request.get_ref().suppose);
+        let since = self.since(&caller, &mut read, request.get_ref()).await?;
+        let asked = as_of.zip(facts).zip(since);
+        let ((as_of, facts), since) = self.fields(&caller, read, asked).await?;
         let ids = self
             .0
             .store
@@ -123,27 +171,31 @@ impl ForecastService for Rpc {
             .await
             .map_err(|error| fault::store(&error))?;
         let builds = ids.iter().map(|id| Ref::Uid(id.0)).collect();
-        let scope = Scope { builds, bays: true, ..Scope::default() };
+        let all = !facts.is_empty();
+        let scope = Scope { builds, bays: true, all, ..Scope::default() };
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
+        // A revision's day is the shop's own.
+        let since = since.map(|since| match since {
+            SinceAsked::Day(day) => day,
+            SinceAsked::Instant(at) => day_in(&book, at),
+        });
         // A build opened since the list was made is only there in part.
         let listed: BTreeSet<String> = ids
             .iter()
             .filter_map(|id| book.builds.get(id))
             .map(|build| build.number.written().to_owned())
             .collect();
+        let (shop, shared) = (caller.shop, Arc::clone(&self.0));
         let (sender, receiver) = mpsc::channel(WAITING_MAX);
         let told = sender.clone();
         let reckoning = tokio::task::spawn_blocking(move || {
-            let rows = plan::board(&book, learned.as_deref(), as_of)
-                .map_err(|refusal| fault::refused(&refusal))?;
-            for row in rows.iter().filter(|row| listed.contains(&row.forecast.build)) {
-                let response = v1::StreamBoardResponse {
-                    forecast: Some(wire::build_forecast(&row.forecast, revision)),
-                    entry: Some(wire::board_entry(row)),
-                };
-                if sender.blocking_send(Ok(response)).is_err() {
+            let asked = board::Asked { shop, learned, as_of, facts, since };
+            let rows = board::rows(&shared.boards, &Arc::new(book), &asked);
+            let rows = rows.map_err(|refusal| fault::refused(&refusal))?;
+            for row in rows.iter().filter(|row| listed.contains(&row.row.forecast.build)) {
+                if sender.blocking_send(Ok(row.response(revision))).is_err() {
                     break;
                 }
             }

@@ -1,6 +1,7 @@
 //! The bodies of the RPCs, one file a service.
 
 mod access;
+mod board;
 mod builds;
 mod builds_read;
 mod catalogue;

@@ -4,7 +4,7 @@ use crate::document;
 use crate::fault;
 use crate::learned::Planned;
 use crate::page::Page;
-use crate::shared::{Answered, Rpc, caller, found};
+use crate::shared::{Answered, Beside, Rpc, caller, found};
 use baystart_core::command::Scope;
 use baystart_core::ordering::order_document;
 use baystart_core::plan;
@@ -132,7 +132,7 @@ impl PurchasingService for Rpc {
         let caller = caller(&request)?;
         let asked = convert::suggest_orders(request.get_ref());
         let asked = self.0.read_request(&caller, asked).await?;
-        let scope = Scope { all: true, ..Scope::default() };
+        let scope = Scope { all: true, used_up: true, ..Scope::default() };
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, asked.as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
@@ -152,10 +152,25 @@ impl PurchasingService for Rpc {
         &self,
         request: Request<v1::DraftSuggestedOrdersRequest>,
     ) -> Answered<v1::DraftSuggestedOrdersResponse> {
-        self.write(request, convert::draft_suggested_orders, |done| {
-            v1::DraftSuggestedOrdersResponse { orders: done.orders(), commit: done.commit() }
-        })
-        .await
+        let caller = caller(&request)?;
+        let write = convert::draft_suggested_orders(request.get_ref());
+        let write = self.0.read_request(&caller, write).await?;
+        // When stock is low follows from what was used and how long suppliers take; what there is of
+        // it, the decision reads itself.
+        let scope = Scope { all: true, used_up: true, ..Scope::default() };
+        let Planned { snapshot, as_of, learned, .. } =
+            self.0.planned(&caller, &scope, None).await?;
+        let reckoned = move || plan::stock_points(&snapshot.book, learned.as_deref(), as_of);
+        let stock_points = tokio::task::spawn_blocking(reckoned).await.map_err(fault::internal)?;
+        let beside = Beside { stock_points, ..Beside::default() };
+        let (response, _) = self
+            .0
+            .submit(&caller, write, beside, |done| v1::DraftSuggestedOrdersResponse {
+                orders: done.orders(),
+                commit: done.commit(),
+            })
+            .await?;
+        Ok(Response::new(response))
     }
 
     async fn get_order_document(

@@ -3,9 +3,12 @@
 use crate::fault;
 use crate::learned::Planned;
 use crate::shared::{Answered, Rpc, caller};
+use baystart_core::book::Book;
 use baystart_core::command::{NewLine, Scope};
 use baystart_core::plan;
+use baystart_core::plan::AsItIs;
 use baystart_core::refs::Ref;
+use baystart_core::refusal::Refusal;
 use baystart_proto::convert::{self, wire};
 use baystart_proto::v1;
 use baystart_proto::v1::quote_service_server::QuoteService;
@@ -19,24 +22,46 @@ impl QuoteService for Rpc {
     ) -> Answered<v1::QuoteBuildResponse> {
         let caller = caller(&request)?;
         let asked = convert::quote_build(request.get_ref());
-        let (asked, as_of) = self.0.read_request(&caller, asked).await?;
+        let (asked, as_of, facts) = self.0.read_request(&caller, asked).await?;
         let choices = asked.groups.iter().flat_map(|group| &group.choices);
         let lines = asked.lines.iter().chain(choices.flat_map(|choice| &choice.lines));
         let mut parts: Vec<Ref> = lines.map(|line: &NewLine| line.part.clone()).collect();
         parts.sort();
         parts.dedup();
-        let scope = Scope { parts, bays: true, ..Scope::default() };
+        // A fact may be about any order, part or build.
+        let all = !facts.is_empty();
+        let scope = Scope { parts, bays: true, all, ..Scope::default() };
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
-        let reckoned = move || plan::quote(&book, learned.as_deref(), &asked, as_of);
-        let variants = tokio::task::spawn_blocking(reckoned)
+        let reckoned = move || {
+            let quoted = |book: &Book| plan::quote(book, learned.as_deref(), &asked, as_of);
+            let plain = quoted(&book)?;
+            if facts.is_empty() {
+                return Ok((plain, Vec::new(), Vec::new()));
+            }
+            let (other, supposed) = plan::suppose(&book, &facts, as_of)?;
+            let found = quoted(&other)?;
+            let calendar = book.calendar();
+            let pairs = plain.iter().zip(&found);
+            let moved = pairs.map(|(a, b)| plan::as_it_is(&calendar, &a.forecast, &b.forecast));
+            let moved = moved.collect();
+            Ok::<_, Refusal>((found, moved, supposed))
+        };
+        let (variants, moved, supposed) = tokio::task::spawn_blocking(reckoned)
             .await
             .map_err(fault::internal)?
             .map_err(|refusal| fault::refused(&refusal))?;
+        let mut moved: Vec<Option<AsItIs>> = moved.into_iter().map(Some).collect();
+        moved.resize(variants.len(), None);
+        let variants = variants.iter().zip(&moved).map(|(variant, moved)| v1::QuotedVariant {
+            as_it_is: moved.as_ref().map(wire::as_it_is),
+            ..wire::quoted_variant(variant, revision)
+        });
         Ok(Response::new(v1::QuoteBuildResponse {
-            variants: variants.iter().map(|v| wire::quoted_variant(v, revision)).collect(),
+            variants: variants.collect(),
             revision,
+            supposed,
         }))
     }
 }

@@ -123,6 +123,7 @@ async fn the_board_agrees_with_each_builds_own_forecast() {
         let request = v1::ForecastBuildRequest {
             build: build_ref(&forecast.build_number),
             as_of: None,
+            suppose: Vec::new(),
             start_on: Some(v1::Date { year: 2026, month: 10, day: 1 }),
         };
         let alone = client.forecast_build(request).await.unwrap().into_inner().forecast.unwrap();

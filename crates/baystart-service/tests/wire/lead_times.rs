@@ -127,7 +127,12 @@ pub async fn received(stand: &Stand, number: &str, on: i32) {
 
 async fn forecast(client: InterceptedService<Channel, Bearer>) -> v1::BuildForecast {
     let build = v1::BuildRef { r#ref: Some(v1::build_ref::Ref::Number("B-1".to_owned())) };
-    let request = v1::ForecastBuildRequest { build: Some(build), as_of: None, start_on: None };
+    let request = v1::ForecastBuildRequest {
+        build: Some(build),
+        as_of: None,
+        start_on: None,
+        suppose: Vec::new(),
+    };
     let mut client = ForecastServiceClient::new(client);
     client.forecast_build(request).await.unwrap().into_inner().forecast.unwrap()
 }

@@ -110,6 +110,7 @@ async fn command(stand: &Stand, command: Command) {
         now: "2026-09-14T08:00:00Z".parse().unwrap(),
         secret_hash: None,
         stated_chance: Some(0.8125),
+        stock_points: Vec::new(),
         render: Box::new(|_| Vec::new()),
     };
     if let Err(error) = stand.store.submit(submission).await {

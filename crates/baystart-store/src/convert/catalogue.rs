@@ -5,7 +5,7 @@ use super::value::{
 };
 use crate::entity::{closure, kit_component, offer, part, shop, supplier};
 use crate::error::StoreError;
-use baystart_core::book::model::{Closure, Made, Offer, Part, Settings, Supplier};
+use baystart_core::book::model::{Closure, Made, Offer, Part, Settings, StockPolicy, Supplier};
 use baystart_core::ids::{OfferId, PartId, ShopId, SupplierId};
 use baystart_core::money::Currency;
 use baystart_core::quantity::Quantity;
@@ -105,6 +105,18 @@ fn made(row: &part::Model) -> Result<Made, StoreError> {
     }
 }
 
+fn stocked(row: &part::Model) -> Result<Option<StockPolicy>, StoreError> {
+    let (Some(permille), Some(days)) = (row.stocked_permille, row.stocked_days) else {
+        return Ok(None);
+    };
+    let small = |what, value: i64| u16::try_from(value).map_err(|_| corrupt(what, value));
+    Ok(Some(StockPolicy {
+        service_permille: small("the service level of a part", permille)?,
+        cover_days: small("the days that an order of a part covers", days)?,
+        least: Quantity::from_milli(row.stocked_least.unwrap_or(0)),
+    }))
+}
+
 impl part::Model {
     pub fn of(shop: ShopId, row: &Part) -> Self {
         let (made, made_days, made_by) = made_columns(row.made);
@@ -117,6 +129,9 @@ impl part::Model {
             made_to_order: row.made_to_order,
             superseded_by: row.superseded_by.map(|part| part.0),
             companions: json(&row.companions),
+            stocked_permille: row.stocked.map(|policy| policy.service_permille.into()),
+            stocked_days: row.stocked.map(|policy| policy.cover_days.into()),
+            stocked_least: row.stocked.map(|policy| policy.least.milli()),
             shop: shop.0,
             id: row.id.0,
             normal: row.number.normal().to_owned(),
@@ -155,6 +170,7 @@ impl part::Model {
             made_to_order: self.made_to_order,
             superseded_by: self.superseded_by.map(PartId),
             companions: of_json("the companions of a part", &self.companions)?,
+            stocked: stocked(self)?,
             gtin: self.gtin.clone(),
             handling_note: self.handling_note.clone(),
             version: self.version,

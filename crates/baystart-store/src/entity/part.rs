@@ -28,6 +28,9 @@ pub struct Model {
     pub made_to_order: bool,
     pub superseded_by: Option<Uuid>,
     pub companions: String,
+    pub stocked_permille: Option<i64>,
+    pub stocked_days: Option<i64>,
+    pub stocked_least: Option<i64>,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -1,12 +1,14 @@
 //! Bins, closed days, tokens.
 
 use crate::api::Listed;
-use crate::entity::{bin, closure, token};
+use crate::convert::own_instant;
+use crate::entity::{bin, change_log, closure, token};
 use crate::error::StoreError;
 use crate::load::{Wanted, labels};
 use crate::store::Store;
 use baystart_core::book::model::{Bin, Closure, Token};
 use baystart_core::ids::{ShopId, TokenId};
+use jiff::Timestamp;
 use jiff::civil::Date;
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 
@@ -67,6 +69,21 @@ impl Store {
         let labels = labels(&txn, shop, wanted).await?;
         txn.commit().await?;
         Ok(Listed { rows, labels })
+    }
+
+    /// When a revision of the shop was recorded; None: there is no such revision.
+    ///
+    /// # Errors
+    /// The database cannot be reached.
+    pub async fn revision_recorded_at(
+        &self,
+        shop: ShopId,
+        revision: i64,
+    ) -> Result<Option<Timestamp>, StoreError> {
+        let txn = self.begin().await?;
+        let row = change_log::Entity::find_by_id((shop.0, revision)).one(&txn).await?;
+        txn.commit().await?;
+        row.map(|row| own_instant(row.recorded_at)).transpose()
     }
 
     /// Tokens by id, which is the order of issue; revoked ones too.

@@ -7,6 +7,7 @@ mod holders;
 mod labels;
 mod named;
 mod seen;
+mod used;
 mod whole;
 
 pub(crate) use fetch::by_ids;
@@ -72,6 +73,9 @@ pub(crate) async fn load(
         named::load(txn, shop, scope, &mut seen).await?;
         bound::load(txn, shop, &mut seen).await?;
         seen.into_book(&mut book)?;
+    }
+    if scope.used_up {
+        used::load(txn, shop, &mut book).await?;
     }
     Ok(Loaded { book, revision: row.revision, evidence_revision: row.evidence_revision })
 }

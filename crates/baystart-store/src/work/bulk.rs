@@ -100,6 +100,7 @@ async fn transact(
             by: &bulk.actor,
             secret_hash: None,
             stated_chance: None,
+            stock_points: &[],
             revision,
         };
         let decide = bulk.decide;

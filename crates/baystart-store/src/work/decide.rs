@@ -53,6 +53,7 @@ pub fn run(
         by: &job.actor,
         secret_hash: job.secret_hash,
         stated_chance: job.stated_chance,
+        stock_points: &job.stock_points,
         revision: revision - 1,
     };
     let command = &job.command;

@@ -44,6 +44,7 @@ fn on_the_whole(book: &Book, command: &Command) -> Vec<String> {
         by: "parts desk",
         secret_hash: Some([9; 32]),
         stated_chance: None,
+        stock_points: &[],
         revision: 0,
     };
     let decision = decide(&mut book, &mut context, command).unwrap();

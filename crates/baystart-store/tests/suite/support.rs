@@ -61,6 +61,7 @@ pub fn submission(shop: ShopId, id: Uuid, command: Command) -> Submission {
         now: now(),
         secret_hash: Some([9; 32]),
         stated_chance: None,
+        stock_points: Vec::new(),
         render: Box::new(|rendered| format!("revision {}", rendered.revision).into_bytes()),
     }
 }
@@ -131,6 +132,7 @@ pub fn new_part(text: &str) -> baystart_core::command::NewPart {
         made_to_order: false,
         superseded_by: None,
         companions: Vec::new(),
+        stocked: None,
         gtin: String::new(),
         handling_note: String::new(),
     }

@@ -46,7 +46,12 @@ async fn on_hand(mut client: LedgerServiceClient<Authed>) -> LedgerServiceClient
 }
 
 async fn forecast(mut client: ForecastServiceClient<Authed>) -> ForecastServiceClient<Authed> {
-    let request = v1::ForecastBuildRequest { build: build(BUILD), as_of: None, start_on: None };
+    let request = v1::ForecastBuildRequest {
+        build: build(BUILD),
+        as_of: None,
+        start_on: None,
+        suppose: Vec::new(),
+    };
     let answer = client.forecast_build(request).await.unwrap().into_inner();
     assert!(answer.forecast.is_some());
     client

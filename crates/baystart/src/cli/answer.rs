@@ -59,6 +59,7 @@ answers!(
     ListCustomerPromisesResponse,
     ListChasesResponse,
     PreviewLendingResponse,
+    ProposeSwapsResponse,
     QuoteBuildResponse,
     ListTokensResponse,
     ImportFilesResponse,

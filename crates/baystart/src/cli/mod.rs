@@ -18,7 +18,7 @@ use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
     answers, backtest, binding, bins, builds, chase, export, import, lead_times, lend, making,
     offers, orders, parts, pick, promises, quotes, receive, reject, shop, stale, stock, suggest,
-    suppliers, token,
+    suppliers, swaps, token,
 };
 use console::Console;
 use fail::{Failure, exit};
@@ -99,6 +99,8 @@ enum ClientCommand {
     Unpeg(binding::UnpegArgs),
     /// Lend from one build to another; shows both dates before and after, then asks
     Lend(lend::LendArgs),
+    /// What builds could lend each other so that late ones come in time
+    Swaps(swaps::SwapsArgs),
     /// Issue stock to a build
     Issue(binding::IssueArgs),
     /// Return unused stock from a build
@@ -302,6 +304,7 @@ async fn client(
         ClientCommand::Peg(args) => Box::pin(binding::peg(s, args)).await,
         ClientCommand::Unpeg(args) => Box::pin(binding::unpeg(s, args)).await,
         ClientCommand::Lend(args) => Box::pin(lend::run(s, args)).await,
+        ClientCommand::Swaps(args) => Box::pin(swaps::run(s, args)).await,
         ClientCommand::Issue(args) => Box::pin(binding::issue(s, args)).await,
         ClientCommand::Return(args) => Box::pin(binding::return_to_stock(s, args)).await,
         ClientCommand::Pick(args) => Box::pin(pick::run(s, args)).await,

@@ -27,6 +27,23 @@ pub enum Made {
     },
 }
 
+/// How a part is kept in stock.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StockPolicy {
+    /// Thousandths of the lead times in which stock must suffice, 500 to 999.
+    pub service_permille: u16,
+    /// Working days of use that an order brings, 1 to 365.
+    pub cover_days: u16,
+    /// Reordered below this at the latest, whatever demand says.
+    pub least: Quantity,
+}
+
+impl Default for StockPolicy {
+    fn default() -> Self {
+        Self { service_permille: 950, cover_days: 30, least: Quantity::ZERO }
+    }
+}
+
 /// A stocked or bought item.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Part {
@@ -64,6 +81,9 @@ pub struct Part {
     /// Parts that it calls for, as a wider axle calls for wider guards.
     #[serde(default)]
     pub companions: Vec<PartId>,
+    /// Kept in stock, whether a build asks for it or not; None: ordered for builds only.
+    #[serde(default)]
+    pub stocked: Option<StockPolicy>,
     /// GTIN or empty.
     pub gtin: String,
     /// Shelf-life or dangerous-goods note.

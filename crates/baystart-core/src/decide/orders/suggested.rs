@@ -12,7 +12,7 @@ use crate::decide::effect::EffectKind;
 use crate::decide::work::Work;
 use crate::ids::SupplierId;
 use crate::number::Number;
-use crate::ordering::{order_quantity, part_needs};
+use crate::ordering::{order_quantity, part_needs, stock_need};
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
@@ -49,6 +49,7 @@ pub(super) fn draft_suggested(
         };
         orders.entry((row.code.clone(), row.id)).or_default().push(line);
     }
+    for_stock(work, only, &mut orders);
     if orders.is_empty() {
         work.say(EffectKind::State, "Nothing is left to draft");
         return Ok(Subject::None);
@@ -60,6 +61,33 @@ pub(super) fn draft_suggested(
         }
     }
     Ok(Subject::None)
+}
+
+/// Adds what parts that are kept in stock lack. When they are ordered was reckoned by whoever sent the
+/// command; what there is of them is read from the book of the transaction.
+fn for_stock(
+    work: &Work<'_, '_>,
+    only: Option<SupplierId>,
+    orders: &mut BTreeMap<(Number, SupplierId), Vec<NewOrderLine>>,
+) {
+    let shortages = part_needs(work.book);
+    for point in work.context.stock_points {
+        let stocked = work.book.parts.get(&point.part).is_some_and(|part| part.stocked.is_some());
+        let Some(offer) = work.book.best_offer(point.part).filter(|_| stocked) else { continue };
+        let need = stock_need(work.book, point, &shortages);
+        if !need.to_order.is_positive() || only.is_some_and(|only| only != offer.supplier) {
+            continue;
+        }
+        let Some(row) = work.book.suppliers.get(&offer.supplier) else { continue };
+        let line = NewOrderLine {
+            part: Ref::Uid(point.part.0),
+            quantity: order_quantity(offer, need.to_order),
+            unit: None,
+            price: None,
+            for_line: None,
+        };
+        orders.entry((row.code.clone(), row.id)).or_default().push(line);
+    }
 }
 
 /// `S-20260914-CORRIE`, with `-2`, `-3` and so on where that is taken.

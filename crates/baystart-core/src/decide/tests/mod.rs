@@ -58,6 +58,7 @@ fn plain(text: &str) -> NewPart {
         made_to_order: false,
         superseded_by: None,
         companions: Vec::new(),
+        stocked: None,
         gtin: String::new(),
         handling_note: String::new(),
     }
@@ -145,6 +146,7 @@ impl Shop {
             by: "parts",
             secret_hash: None,
             stated_chance: None,
+            stock_points: &[],
             revision: 0,
         };
         let before = self.book.clone();

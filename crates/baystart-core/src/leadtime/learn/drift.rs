@@ -67,7 +67,7 @@ pub(super) struct Change {
 }
 
 /// The orders of some years.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 struct Era {
     counts: Counts,
     orders: f64,
@@ -76,7 +76,7 @@ struct Era {
 }
 
 /// Orders before the last year, and within it, by supplier.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Eras {
     suppliers: BTreeMap<u32, [Era; 2]>,
 }

@@ -39,7 +39,7 @@ const SLIP_DAYS: usize = 730;
 const REACH_DAYS: i64 = 1_460;
 
 /// Laws learned from history, at the start of one day.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct LearnedLaws {
     as_of: Date,
     pub(super) settings: LearnSettings,

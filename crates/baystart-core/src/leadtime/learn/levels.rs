@@ -17,14 +17,14 @@ use crate::{
 pub(super) const SLIP_ORIGIN: u32 = 400;
 
 /// Lead times of one level, in days and in ratio to the quote.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Lead {
     pub days: Counts,
     pub ratio: Counts,
 }
 
 /// All three kinds of evidence of the shop or a supplier.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Level {
     pub lead: Lead,
     /// By notice band, from [`SLIP_ORIGIN`] days before the promise date.
@@ -33,7 +33,7 @@ pub(super) struct Level {
 }
 
 /// Every level's counts.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Levels {
     pub shop: Level,
     pub suppliers: BTreeMap<u32, Level>,

@@ -31,7 +31,7 @@ pub struct StaleLine {
 ///
 /// A fixed limit would set aside orders that are merely late with a slow supplier, and so make its
 /// law too short (in a steady simulated world by two points at 90 %).
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Patience {
     stale_after_days: u32,
     /// Received orders, and the longest wait over the expected one.

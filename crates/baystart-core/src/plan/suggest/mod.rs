@@ -1,12 +1,16 @@
 //! What to order, from whom, and by when.
 
 mod rows;
+mod stocked;
+#[cfg(test)]
+mod stocked_tests;
 #[cfg(test)]
 mod tests;
 mod timing;
 mod wished;
 
 pub(crate) use rows::sums;
+pub use stocked::stock_points;
 pub use timing::{Timing, TimingBasis};
 pub use wished::wished;
 
@@ -19,6 +23,7 @@ use crate::ordering::{PartNeed, WhyNot, part_needs};
 use crate::quantity::Quantity;
 use jiff::civil::Date;
 use rows::{by_supplier, unordered};
+use stocked::for_stock;
 use timing::Clock;
 
 /// Confidence of a suggestion where none is asked for.
@@ -37,6 +42,19 @@ pub struct SuggestedFor {
     pub quantity: Quantity,
     /// When to order for it.
     pub timing: Timing,
+}
+
+/// Why a part that is kept in stock is ordered.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SuggestedStock {
+    /// Usable, set aside for builds or not.
+    pub on_hand: Quantity,
+    /// On order, drafted, or to be ordered for builds.
+    pub on_order: Quantity,
+    /// Ordered below this.
+    pub reorder_at: Quantity,
+    /// What that stands on, in words.
+    pub basis: String,
 }
 
 /// A part to order, or a draft of one to place.
@@ -70,6 +88,8 @@ pub struct SuggestedLine {
     pub uses: Vec<SuggestedFor>,
     /// The part that replaced it for good; empty: none.
     pub superseded_by: String,
+    /// It is for stock, not for builds.
+    pub stock: Option<SuggestedStock>,
 }
 
 /// What to order from one supplier.
@@ -122,7 +142,8 @@ pub struct Suggestions {
 }
 
 /// For every shortage of every build that is open or in the bay, the last ordering day d with
-/// P(in time | ordered on d) >= `confidence`, by supplier; what has a draft is shown as such.
+/// P(in time | ordered on d) >= `confidence`, by supplier; what has a draft is shown as such. Beside
+/// them what parts that are kept in stock lack, see [`crate::ordering::stock_rule`].
 ///
 /// `supplier`: only what would be ordered, or is drafted, there. `confidence` lies in (0, 1).
 #[must_use]
@@ -136,7 +157,8 @@ pub fn suggest(
     let view = View::new(book, learned, as_of);
     let mut clock = Clock::new(&view, confidence);
     let needs: Vec<PartNeed> = part_needs(book);
-    let suppliers = by_supplier(book, &mut clock, &needs, supplier);
+    let stock = for_stock(&view, &clock, &needs, supplier);
+    let suppliers = by_supplier(book, &mut clock, &needs, supplier, stock);
     let unordered = match supplier {
         Some(_) => Vec::new(),
         None => unordered(book, &needs),

@@ -1,7 +1,7 @@
 //! Needs put into words, by supplier.
 
-use super::timing::{Clock, Timing};
-use super::{SuggestedFor, SuggestedLine, SupplierSuggestion, Unordered};
+use super::timing::{Clock, Timing, TimingBasis};
+use super::{SuggestedFor, SuggestedLine, SuggestedStock, SupplierSuggestion, Unordered};
 use crate::book::Book;
 use crate::book::model::Offer;
 use crate::ids::{OrderLineId, SupplierId};
@@ -15,6 +15,7 @@ pub(super) fn by_supplier(
     clock: &mut Clock<'_, '_>,
     needs: &[PartNeed],
     only: Option<SupplierId>,
+    stock: Vec<(SupplierId, SuggestedLine)>,
 ) -> Vec<SupplierSuggestion> {
     let mut found: BTreeMap<SupplierId, Vec<SuggestedLine>> = BTreeMap::new();
     for need in needs {
@@ -49,6 +50,9 @@ pub(super) fn by_supplier(
         }
         let line = row(book, clock, need, Some(offer), &fresh);
         found.entry(offer.supplier).or_default().extend(line);
+    }
+    for (supplier, line) in stock {
+        found.entry(supplier).or_default().push(line);
     }
     let mut suppliers: Vec<_> =
         found.into_iter().map(|(id, lines)| supplier(book, id, lines)).collect();
@@ -136,6 +140,45 @@ fn row(
         superseded_by: part
             .superseded_by
             .map_or(String::new(), |part| book.part_number(part).to_owned()),
+        stock: None,
+    })
+}
+
+/// A row of so much for stock, ordered on the next ordering day.
+pub(super) fn stock_row(
+    book: &Book,
+    next: Option<jiff::civil::Date>,
+    offer: &Offer,
+    (needed, quantity): (Quantity, Quantity),
+    stock: SuggestedStock,
+) -> Option<SuggestedLine> {
+    let part = book.parts.get(&offer.part)?;
+    let timing = Timing {
+        basis: TimingBasis::ForStock,
+        needed_on: None,
+        order_by: next,
+        chance: None,
+        late: false,
+        late_days: None,
+    };
+    Some(SuggestedLine {
+        part: part.number.written().to_owned(),
+        description: part.description.clone(),
+        unit: part.unit.code(),
+        item_number: offer.item_number.clone(),
+        needed,
+        quantity,
+        pack_size: offer.pack_size,
+        minimum_quantity: offer.minimum_quantity,
+        price: offer.price,
+        amount: offer.price.and_then(|price| price.times(quantity).ok()),
+        draft: None,
+        timing,
+        uses: Vec::new(),
+        superseded_by: part
+            .superseded_by
+            .map_or(String::new(), |part| book.part_number(part).to_owned()),
+        stock: Some(stock),
     })
 }
 

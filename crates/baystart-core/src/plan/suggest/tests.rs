@@ -211,6 +211,7 @@ fn drafting_twice_makes_nothing_the_second_time() {
         by: "parts",
         secret_hash: None,
         stated_chance: None,
+        stock_points: &[],
         revision: 0,
     };
     let done = crate::decide::decide(&mut shop.book, &mut context, &again).unwrap();

@@ -28,6 +28,8 @@ pub enum TimingBasis {
     NoDate,
     /// Nothing says how long the supplier takes: ordered on the next ordering day.
     NoLeadTime,
+    /// It is kept in stock and runs low: ordered on the next ordering day.
+    ForStock,
 }
 
 /// When an order has to go out for one use of it.

@@ -4,7 +4,8 @@ use super::{date, decimal, etag, money, role, timestamp};
 use crate::v1;
 use baystart_core::book::Book;
 use baystart_core::book::model::{
-    Bin, Closure, DayAxis, LearningSettings, Made, Offer, Part, Settings, Supplier, Token,
+    Bin, Closure, DayAxis, LearningSettings, Made, Offer, Part, Settings, StockPolicy, Supplier,
+    Token,
 };
 
 fn part_ref(number: &str) -> v1::PartRef {
@@ -38,6 +39,7 @@ pub fn part(book: &Book, part: &Part) -> v1::Part {
     let named = |id| part_ref(book.part_number(id));
     v1::Part {
         made,
+        stocked: part.stocked.as_ref().map(stocked),
         family: part.family.clone(),
         finish: part.finish.clone(),
         made_to_order: part.made_to_order,
@@ -54,6 +56,14 @@ pub fn part(book: &Book, part: &Part) -> v1::Part {
         gtin: part.gtin.clone(),
         handling_note: part.handling_note.clone(),
         etag: etag(part.version),
+    }
+}
+
+fn stocked(policy: &StockPolicy) -> v1::StockPolicy {
+    v1::StockPolicy {
+        service_level: f64::from(policy.service_permille) / 1000.0,
+        cover_days: policy.cover_days.into(),
+        least: Some(decimal(policy.least)),
     }
 }
 

@@ -14,6 +14,8 @@ mod plain;
 mod promises;
 mod quotes;
 mod suggest;
+mod suppose;
+mod swaps;
 
 pub use available::available;
 pub use backtest::{backtest_progress, backtest_report};
@@ -29,3 +31,5 @@ pub use plain::{commit, date, decimal, effect, etag, money, role, role_of, times
 pub use promises::{customer_promise, date_since, promise_score, promised_build};
 pub use quotes::quoted_variant;
 pub use suggest::suggestions;
+pub use suppose::as_it_is;
+pub use swaps::swaps;

@@ -21,6 +21,7 @@ pub fn quoted_variant(variant: &QuotedVariant, revision: i64) -> v1::QuotedVaria
         unpriced_part_numbers: variant.unpriced.clone(),
         free_stock: variant.free_stock.iter().map(free).collect(),
         customer_part_numbers: variant.customer_brings.clone(),
+        as_it_is: None,
         accept_by: variant.accept_by.map(date),
     }
 }

@@ -4,7 +4,8 @@ use super::{date, decimal, money};
 use crate::v1;
 use baystart_core::ordering::WhyNot;
 use baystart_core::plan::{
-    SuggestedFor, SuggestedLine, Suggestions, SupplierSuggestion, Timing, TimingBasis, Unordered,
+    SuggestedFor, SuggestedLine, SuggestedStock, Suggestions, SupplierSuggestion, Timing,
+    TimingBasis, Unordered,
 };
 
 /// Suggestions, made of the shop at a revision.
@@ -49,6 +50,16 @@ fn line(row: &SuggestedLine) -> v1::SuggestedOrderLine {
         timing: Some(timing(&row.timing)),
         uses: row.uses.iter().map(use_).collect(),
         superseded_by: row.superseded_by.clone(),
+        stock: row.stock.as_ref().map(stock),
+    }
+}
+
+fn stock(row: &SuggestedStock) -> v1::SuggestedStock {
+    v1::SuggestedStock {
+        on_hand: Some(decimal(row.on_hand)),
+        on_order: Some(decimal(row.on_order)),
+        reorder_at: Some(decimal(row.reorder_at)),
+        basis: row.basis.clone(),
     }
 }
 
@@ -69,6 +80,7 @@ fn timing(row: &Timing) -> v1::OrderTiming {
         TimingBasis::RequiredBy => v1::TimingBasis::RequiredBy,
         TimingBasis::NoDate => v1::TimingBasis::NoDate,
         TimingBasis::NoLeadTime => v1::TimingBasis::NoLeadTime,
+        TimingBasis::ForStock => v1::TimingBasis::ForStock,
     };
     v1::OrderTiming {
         basis: basis.into(),

@@ -70,6 +70,7 @@ pub(super) fn as_new(part: &Part) -> NewPart {
         made_to_order: part.made_to_order,
         superseded_by: part.superseded_by.map(|part| Ref::Uid(part.0)),
         companions: part.companions.iter().map(|part| Ref::Uid(part.0)).collect(),
+        stocked: part.stocked,
         gtin: part.gtin.clone(),
         handling_note: part.handling_note.clone(),
     }

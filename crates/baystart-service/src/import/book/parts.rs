@@ -57,6 +57,7 @@ fn by_itself(row: &rows::Part, old: Option<NewPart>) -> NewPart {
         made_to_order: row.made_to_order,
         superseded_by,
         companions,
+        stocked: row.stocked,
         gtin: row.gtin.clone(),
         handling_note: row.handling_note.clone(),
     }

@@ -2,6 +2,7 @@
 
 use super::Price;
 use crate::import::Cells;
+use baystart_core::book::model::StockPolicy;
 use baystart_core::command::NewMade;
 use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
@@ -98,6 +99,29 @@ impl Cursor<'_> {
                 None
             }
         }
+    }
+
+    /// How the part is kept in stock; None where no service level is given.
+    #[allow(clippy::option_option)]
+    pub(super) fn stocked(&mut self) -> Option<Option<StockPolicy>> {
+        let service = self.cells.get("stocked_service").trim();
+        let days = self.whole("stocked_cover_days");
+        let least = self.some_or_none("stocked_least");
+        if service.is_empty() {
+            return Some(None);
+        }
+        let permille = service.parse().ok().and_then(scalar::permille);
+        if permille.is_none() {
+            let message =
+                format!("\"{service}\" is not between 0.5 and 0.999, in whole thousandths");
+            self.read.fault("stocked_service", Reason::ValueInvalid, message);
+        }
+        let usual = StockPolicy::default();
+        let cover_days = match days? {
+            None => usual.cover_days,
+            Some(days) => u16::try_from(days).unwrap_or(u16::MAX),
+        };
+        Some(Some(StockPolicy { service_permille: permille?, cover_days, least: least? }))
     }
 
     #[allow(clippy::option_option)]

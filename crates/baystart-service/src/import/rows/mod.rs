@@ -7,7 +7,7 @@ mod stood;
 pub(super) use cursor::Cursor;
 pub(super) use parse::{promises, read};
 
-use baystart_core::book::model::{BuildState, CustomerPromise};
+use baystart_core::book::model::{BuildState, CustomerPromise, StockPolicy};
 use baystart_core::command::{BuildFields, NewMade};
 use baystart_core::money::{Currency, Money};
 use baystart_core::number::Number;
@@ -39,6 +39,7 @@ pub(crate) struct Part {
     pub(crate) made_to_order: bool,
     pub(crate) superseded_by: Option<Number>,
     pub(crate) companions: Vec<Number>,
+    pub(crate) stocked: Option<StockPolicy>,
 }
 
 #[derive(Clone, Debug)]

@@ -71,6 +71,7 @@ fn part(row: &mut Cursor<'_>) -> Option<Part> {
     let made_to_order = row.flag("made_to_order");
     let superseded_by = row.maybe_number("superseded_by");
     let companions = row.numbers("companions");
+    let stocked = row.stocked();
     let [consumable, safety_related, lot_tracked] = flags;
     Some(Part {
         number: number?,
@@ -87,6 +88,7 @@ fn part(row: &mut Cursor<'_>) -> Option<Part> {
         made_to_order: made_to_order?,
         superseded_by: superseded_by?,
         companions: companions?,
+        stocked: stocked?,
     })
 }
 

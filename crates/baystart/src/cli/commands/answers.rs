@@ -1,11 +1,15 @@
 //! `ready`, `forecast`, `board`: the answers that the rest is for.
 
+use super::what_if::WhatIfArgs;
 use crate::cli::fail::Failure;
 use crate::cli::parse;
 use crate::cli::session::Session;
 use crate::cli::show::forecast::Depth;
-use crate::cli::show::{board as show_board, forecast as show_forecast, ready as show_ready};
+use crate::cli::show::{
+    board as show_board, forecast as show_forecast, ready as show_ready, what_if as show_what_if,
+};
 use baystart_proto::v1;
+use baystart_proto::v1::stream_board_request::Since;
 
 /// Which build, on which day.
 #[derive(Clone, Debug, clap::Args)]
@@ -34,6 +38,8 @@ pub struct ForecastArgs {
     /// Print the parts that hardly matter too
     #[arg(long)]
     all: bool,
+    #[command(flatten)]
+    what_if: WhatIfArgs,
 }
 
 /// On which day.
@@ -42,6 +48,14 @@ pub struct BoardArgs {
     /// Speak as at the start of this day [default: today in the shop]
     #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
     as_of: Option<v1::Date>,
+    /// Say what moved each build's handover after this day
+    #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
+    since: Option<v1::Date>,
+    /// The same after the day on which this revision was recorded
+    #[arg(long, value_name = "REVISION", conflicts_with = "since", value_parser = clap::value_parser!(i64).range(1..))]
+    since_revision: Option<i64>,
+    #[command(flatten)]
+    what_if: WhatIfArgs,
 }
 
 /// Runs `ready`.
@@ -64,11 +78,19 @@ pub async fn forecast(s: &mut Session<'_>, args: ForecastArgs) -> Result<(), Fai
         build: parse::build(&args.build),
         as_of: args.as_of,
         start_on: args.start,
+        suppose: args.what_if.facts(),
     };
     let response = s.forecasts().forecast_build(request).await?.into_inner();
     let depth = Depth { days: args.days, all: args.all, start_on: args.start };
     let console = s.console;
-    s.show(&response, |response| show_forecast::text(console, response.forecast.as_ref(), depth))
+    s.show(&response, |response| {
+        let mut text = show_what_if::supposed(&response.supposed);
+        text.push_str(&show_what_if::moved(response.as_it_is.as_ref()));
+        if !text.is_empty() {
+            text.push('\n');
+        }
+        text + &show_forecast::text(console, response.forecast.as_ref(), depth)
+    })
 }
 
 /// Runs `board`.
@@ -76,7 +98,12 @@ pub async fn forecast(s: &mut Session<'_>, args: ForecastArgs) -> Result<(), Fai
 /// # Errors
 /// The server refused, or the answer could not be written.
 pub async fn board(s: &mut Session<'_>, args: BoardArgs) -> Result<(), Failure> {
-    let request = v1::StreamBoardRequest { as_of: args.as_of };
+    let since = match (args.since, args.since_revision) {
+        (Some(day), _) => Some(Since::SinceOn(day)),
+        (None, revision) => revision.map(Since::SinceRevision),
+    };
+    let suppose = args.what_if.facts();
+    let request = v1::StreamBoardRequest { as_of: args.as_of, suppose, since };
     let mut stream = s.forecasts().stream_board(request).await?.into_inner();
     let mut rows = Vec::new();
     while let Some(row) = stream.message().await? {

@@ -31,4 +31,6 @@ pub mod stale;
 pub mod stock;
 pub mod suggest;
 pub mod suppliers;
+pub mod swaps;
 pub mod token;
+pub mod what_if;

@@ -86,6 +86,18 @@ pub struct PartFields {
     /// is what the finisher quotes, in calendar days; or none
     #[arg(long, value_name = "SUPPLIER[=DAYS]", value_parser = parse::made::by_finisher)]
     finished_by: Option<Cleared<v1::part::Made>>,
+    /// Kept in stock: `suggest` orders it when it runs low (--stocked=no takes it back)
+    #[arg(long, value_name = "YES|NO", num_args = 0..=1, require_equals = true, default_missing_value = "yes", hide_possible_values = true, value_parser = BoolishValueParser::new())]
+    stocked: Option<bool>,
+    /// Of 100 lead times, in how many its stock must suffice [default: 95 %]
+    #[arg(long, value_name = "PERCENT", value_parser = parse::stocked::percent)]
+    service: Option<f64>,
+    /// Working days of use that an order brings [default: 30]
+    #[arg(long, value_name = "DAYS", value_parser = clap::value_parser!(i32).range(1..=365))]
+    cover_days: Option<i32>,
+    /// Ordered below this much at the latest
+    #[arg(long, value_name = "QTY")]
+    least: Option<String>,
     /// What the same thing in several finishes or colours shares; '' for none
     #[arg(long)]
     family: Option<String>,
@@ -104,7 +116,22 @@ pub struct PartFields {
 }
 
 impl PartFields {
+    /// Naming a number of it keeps a part in stock.
+    fn stock_policy(&self, before: Option<v1::StockPolicy>) -> Option<v1::StockPolicy> {
+        let named = self.service.is_some() || self.cover_days.is_some() || self.least.is_some();
+        if !self.stocked.unwrap_or(named || before.is_some()) {
+            return None;
+        }
+        let before = before.unwrap_or_default();
+        Some(v1::StockPolicy {
+            service_level: self.service.unwrap_or(before.service_level),
+            cover_days: self.cover_days.unwrap_or(before.cover_days),
+            least: self.least.as_deref().and_then(parse::quantity::decimal).or(before.least),
+        })
+    }
+
     fn put_into(self, part: v1::Part) -> v1::Part {
+        let stocked = self.stock_policy(part.stocked.clone());
         let listed = match self.components.is_empty() {
             true => self.kit,
             false => Some(parse::quantity::Kit(self.components)),
@@ -118,6 +145,7 @@ impl PartFields {
             handling_note: self.handling_note.unwrap_or(part.handling_note),
             components: listed.map_or(part.components, |list| list.components()),
             made: self.made_in_shop.or(self.finished_by).map_or(part.made, |made| made.0),
+            stocked,
             family: self.family.unwrap_or(part.family),
             finish: self.finish.unwrap_or(part.finish),
             made_to_order: self.made_to_order.unwrap_or(part.made_to_order),

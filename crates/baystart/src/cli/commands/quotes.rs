@@ -1,5 +1,6 @@
 //! `quote`: dates for packages that nobody has ordered yet.
 
+use super::what_if::WhatIfArgs;
 use crate::cli::fail::Failure;
 use crate::cli::parse;
 use crate::cli::parse::quote::Quote;
@@ -41,6 +42,8 @@ pub struct QuoteArgs {
     /// Whose it is, with --build
     #[arg(long, default_value = "", hide_default_value = true, requires = "build")]
     customer: String,
+    #[command(flatten)]
+    what_if: WhatIfArgs,
 }
 
 fn choice(text: &str) -> Result<(String, String), String> {
@@ -87,6 +90,7 @@ pub async fn run(s: &mut Session<'_>, args: QuoteArgs) -> Result<(), Failure> {
             accepted_on: args.accepted,
             wanted_by: args.wanted_by,
             as_of: args.as_of,
+            suppose: args.what_if.facts(),
         };
         answers.push((name, s.quotes().quote_build(request).await?.into_inner()));
     }

@@ -10,6 +10,8 @@ pub mod money;
 pub mod order;
 pub mod quantity;
 pub mod quote;
+pub mod stocked;
+pub mod suppose;
 pub mod week;
 
 use baystart_proto::v1;

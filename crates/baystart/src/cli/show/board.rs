@@ -1,8 +1,10 @@
 //! Every open build beside its dates.
 
 use super::delivery;
+use super::promises::moved;
 use super::table::Rows;
 use super::text::{counted, day, day_at, percent};
+use super::what_if;
 use crate::cli::console::Console;
 use baystart_proto::v1;
 
@@ -14,7 +16,14 @@ pub fn text(console: Console, board: &[v1::StreamBoardResponse]) -> String {
     if as_of.is_some() {
         text = format!("Open builds as things stood at the start of {}\n\n", day(as_of.as_ref()));
     }
-    let columns = [
+    let facts = board.first().map_or(&[][..], |row| &row.supposed);
+    if !facts.is_empty() {
+        text.push_str(&what_if::supposed(facts));
+        text.push('\n');
+    }
+    let moves = board.iter().any(|row| row.as_it_is.is_some());
+    let news = board.iter().any(|row| row.since.is_some());
+    let mut columns = vec![
         "build",
         "vehicle",
         "state",
@@ -27,12 +36,18 @@ pub fn text(console: Console, board: &[v1::StreamBoardResponse]) -> String {
         "delivery 80 %",
         "decided by",
     ];
+    if moves {
+        columns.extend(["#start moves", "#delivery moves"]);
+    }
+    if news {
+        columns.push("#moved");
+    }
     let mut rows = Rows::new(console, &columns);
     for row in board {
         let entry = row.entry.clone().unwrap_or_default();
         let forecast = row.forecast.clone().unwrap_or_default();
         let start = |level| day_at(&forecast.start, level);
-        rows.row([
+        let mut cells = vec![
             entry.build_number,
             entry.vehicle,
             entry.state,
@@ -46,9 +61,30 @@ pub fn text(console: Console, board: &[v1::StreamBoardResponse]) -> String {
             start(0.95),
             delivered_by(&forecast),
             decided_by(&forecast),
-        ]);
+        ];
+        if moves {
+            let as_it_is = row.as_it_is.unwrap_or_default();
+            cells.push(what_if::days(as_it_is.start_days_later));
+            cells.push(what_if::days(as_it_is.delivery_days_later));
+        }
+        if news {
+            cells.push(what_if::days(row.since.as_ref().and_then(|since| since.days)));
+        }
+        rows.row(cells);
     }
     text.push_str(&rows.text_or("No open builds."));
+    if moves {
+        text.push_str("moves: working days at 80 % by which it is later (+) or sooner (-).\n");
+    }
+    if news {
+        text.push_str(
+            "moved: working days by which the handover at 80 % is later (+) or sooner (-) than it was.\n",
+        );
+    }
+    for row in board {
+        let number = row.entry.as_ref().map_or("", |entry| entry.build_number.as_str());
+        text.push_str(&row.since.as_ref().map_or(String::new(), |since| moved(number, since)));
+    }
     text
 }
 

@@ -22,8 +22,10 @@ pub mod shop;
 pub mod stale;
 pub mod stock;
 pub mod suggest;
+pub mod swaps;
 pub mod table;
 pub mod text;
+pub mod what_if;
 pub mod words;
 
 mod backtest_tables;

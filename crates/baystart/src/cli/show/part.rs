@@ -28,6 +28,19 @@ fn made(part: &v1::Part) -> String {
     }
 }
 
+/// How it is kept in stock, in words.
+fn stocked(part: &v1::Part) -> String {
+    let Some(policy) = &part.stocked else { return String::new() };
+    let days = counted(policy.cover_days.into(), "working day", "working days");
+    let level = format!("{:.1}", policy.service_level * 100.0);
+    let level = level.trim_end_matches(".0");
+    let least = match policy.least.as_ref().map(|least| least.value.as_str()) {
+        None | Some("0" | "0.000") => String::new(),
+        Some(_) => format!(", at least {}", number(policy.least.as_ref())),
+    };
+    format!("enough in {level} % of lead times{least}; an order brings {days} of use")
+}
+
 fn companions(part: &v1::Part) -> String {
     let numbers: Vec<_> = part.companions.iter().map(|part| part_number(Some(part))).collect();
     numbers.join(", ")
@@ -40,6 +53,7 @@ fn marks(part: &v1::Part) -> String {
         (!part.components.is_empty() && part.made.is_none(), "kit"),
         (part.made.is_some(), "made"),
         (part.made_to_order, "made to order"),
+        (part.stocked.is_some(), "kept in stock"),
         (part.superseded_by.is_some(), "replaced"),
         (part.consumable, "consumable"),
         (part.safety_related, "safety related"),
@@ -84,6 +98,7 @@ pub fn part(console: Console, part: Option<&v1::Part>) -> String {
         ("unit", unit),
         ("marks", marks(part)),
         ("made", made(part)),
+        ("stock", stocked(part)),
         ("family", part.family.clone()),
         ("finish", part.finish.clone()),
         ("replaced by", part_number(part.superseded_by.as_ref())),

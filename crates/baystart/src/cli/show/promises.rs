@@ -1,7 +1,8 @@
 //! Promises to customers: today's chance of each, and what moved it.
 
 use super::table::Rows;
-use super::text::{counted, day, percent};
+use super::text::{day, percent};
+use super::what_if::working_days;
 use crate::cli::console::Console;
 use baystart_proto::v1;
 use std::fmt::Write as _;
@@ -43,7 +44,7 @@ pub fn text(console: Console, response: &v1::ListCustomerPromisesResponse) -> St
     }
     for row in &response.promises {
         if let Some(since) = &row.since {
-            text.push_str(&moved(row, since));
+            text.push_str(&since_promised(row, since));
         }
     }
     text.push_str(&kept(&response.scores));
@@ -56,32 +57,32 @@ days late: working days from the promised day to the 80 % date.
 ";
 
 /// What moved one build's date since it was promised.
-fn moved(row: &v1::PromisedBuild, since: &v1::DateSince) -> String {
+fn since_promised(row: &v1::PromisedBuild, since: &v1::DateSince) -> String {
     let mut text = String::new();
     if row.times_given > 1 {
         let _ =
             writeln!(text, "\n{}: the date was given {} times.", row.build_number, row.times_given);
     }
+    text + &moved(&row.build_number, since)
+}
+
+/// What moved a build's handover since a day; nothing where nothing did.
+#[must_use]
+pub fn moved(build_number: &str, since: &v1::DateSince) -> String {
+    let mut text = String::new();
     if since.events.is_empty() {
         return text;
     }
     let days = match since.days {
-        Some(0) => "no later and no earlier".to_owned(),
+        Some(0) => "no later and no sooner".to_owned(),
         Some(days) => working_days(days),
         None => "changed".to_owned(),
     };
-    let _ = writeln!(text, "\n{}: {days} since {}", row.build_number, day(since.day.as_ref()));
+    let _ = writeln!(text, "\n{build_number}: {days} since {}", day(since.day.as_ref()));
     for event in &since.events {
         let _ = writeln!(text, "  {}: {}", event.text, working_days(event.days));
     }
     text
-}
-
-/// `3 working days later`.
-fn working_days(days: i32) -> String {
-    let way = if days < 0 { "earlier" } else { "later" };
-    let said = counted(days.unsigned_abs().into(), "working day", "working days");
-    format!("{said} {way}")
 }
 
 fn kept(scores: &[v1::PromiseScore]) -> String {

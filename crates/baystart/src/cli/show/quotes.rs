@@ -36,7 +36,12 @@ pub fn text(
     };
     let as_of = as_of.and_then(|forecast| forecast.as_of.as_ref());
     let _ = writeln!(text, "As things stood at the start of {}, {accepted}\n", day(as_of));
+    if let Some((_, response)) = answers.first().filter(|(_, r)| !r.supposed.is_empty()) {
+        text.push_str(&super::what_if::supposed(&response.supposed));
+        text.push('\n');
+    }
     text.push_str(&table(console, answers, asked));
+    text.push_str(&moved(answers));
     for (name, response) in answers {
         text.push_str(&words(name, response, asked));
     }
@@ -64,10 +69,6 @@ fn table(console: Console, answers: &[(String, v1::QuoteBuildResponse)], asked: 
     let mut rows = Rows::new(console, &columns);
     for (name, response) in answers {
         for variant in &response.variants {
-            let option = match variant.group_name.is_empty() {
-                true => "as it is".to_owned(),
-                false => format!("{}: {}", variant.group_name, variant.choice_name),
-            };
             let delivery = forecast(Some(variant)).and_then(|f| f.delivery.clone());
             let ready = |level: f64| {
                 let dates = delivery.as_ref().map_or(&[][..], |delivery| &delivery.dates);
@@ -77,7 +78,7 @@ fn table(console: Console, answers: &[(String, v1::QuoteBuildResponse)], asked: 
             let at = delivery.as_ref().and_then(told);
             let cells = [
                 name.clone(),
-                option,
+                option(variant),
                 day(at.and_then(|at| at.start.as_ref())),
                 ready(0.5),
                 ready(0.8),
@@ -97,6 +98,35 @@ fn table(console: Console, answers: &[(String, v1::QuoteBuildResponse)], asked: 
         }
     }
     rows.text_or("Nothing was quoted.")
+}
+
+/// How far what is supposed moves each delivery.
+fn moved(answers: &[(String, v1::QuoteBuildResponse)]) -> String {
+    let mut text = String::new();
+    for (name, response) in answers {
+        for variant in &response.variants {
+            let Some(as_it_is) = &variant.as_it_is else { continue };
+            let ready = day(as_it_is.delivery_on.as_ref());
+            let moves = match as_it_is.delivery_days_later {
+                Some(0) => "does not move".to_owned(),
+                Some(days) => super::what_if::working_days(days),
+                None => "no date on a side".to_owned(),
+            };
+            let _ = writeln!(
+                text,
+                "{name}, {}: ready at 80 %, as things are {ready}: {moves}",
+                option(variant)
+            );
+        }
+    }
+    text
+}
+
+fn option(variant: &v1::QuotedVariant) -> String {
+    match variant.group_name.is_empty() {
+        true => "as it is".to_owned(),
+        false => format!("{}: {}", variant.group_name, variant.choice_name),
+    }
 }
 
 fn cost(variant: &v1::QuotedVariant) -> String {

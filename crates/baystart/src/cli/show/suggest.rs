@@ -44,7 +44,7 @@ fn one(console: Console, supplier: &v1::SupplierSuggestion) -> String {
             terms(line),
             money(line.amount.as_ref()),
             uses(line),
-            day(needed(line)),
+            if line.stock.is_some() { String::new() } else { day(needed(line)) },
             note(line, &timing),
         ]);
     }
@@ -90,6 +90,15 @@ fn uses(line: &v1::SuggestedOrderLine) -> String {
         let amount = quantity(use_.quantity.as_ref(), &line.unit_code);
         format!("{amount} {} line {}", use_.build_number, use_.line_number)
     };
+    if let Some(stock) = &line.stock {
+        let amount = |of: Option<&v1::Decimal>| quantity(of, &line.unit_code);
+        return format!(
+            "stock: {} here, {} coming, ordered below {}",
+            amount(stock.on_hand.as_ref()),
+            amount(stock.on_order.as_ref()),
+            amount(stock.reorder_at.as_ref())
+        );
+    }
     line.uses.iter().map(one).collect::<Vec<_>>().join("; ")
 }
 
@@ -104,6 +113,7 @@ fn note(line: &v1::SuggestedOrderLine, timing: &v1::OrderTiming) -> String {
         };
         said.push(format!("{by}, {} in time", percent(timing.chance_in_time.unwrap_or(0.0))));
     }
+    said.extend(line.stock.as_ref().map(|stock| stock.basis.clone()));
     let builds = without_date(line);
     if !builds.is_empty() {
         said.push(format!("{builds}: no date"));

@@ -45,9 +45,9 @@ impl Rows {
     }
 
     /// Adds a row.
-    pub fn row<const N: usize>(&mut self, cells: [String; N]) {
+    pub fn row(&mut self, cells: impl IntoIterator<Item = String>) {
         self.empty = false;
-        self.table.add_row(cells);
+        self.table.add_row(cells.into_iter().collect::<Vec<_>>());
     }
 
     /// The text, or `nothing` when there is no row.

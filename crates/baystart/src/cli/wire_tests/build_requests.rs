@@ -118,6 +118,23 @@ async fn builds() {
             json!({"build": build(), "asOf": day(5), "startOn": day(9)}),
         ),
         ("board --as-of 2026-10-05", "StreamBoard", json!({"asOf": day(5)})),
+        (
+            "board --as-of 2026-10-09 --since 2026-10-05",
+            "StreamBoard",
+            json!({"asOf": day(9), "sinceOn": day(5)}),
+        ),
+        ("board --since-revision 17", "StreamBoard", json!({"sinceRevision": "17"})),
+        (
+            "forecast B-1 --if-later P-1=7 --if-later P-1:2=-3 --if-here HD-1=1.5 --if-first B-1 --if-bays -1",
+            "ForecastBuild",
+            json!({"build": build(), "suppose": [
+                {"orderLater": {"order": {"number": "P-1"}, "days": 7}},
+                {"orderLater": {"order": {"number": "P-1"}, "lineNumber": 2, "days": -3}},
+                {"partHere": {"part": {"number": "HD-1"}, "quantity": quantity("1.5")}},
+                {"buildFirst": {"build": build()}},
+                {"moreBays": {"bays": -1}},
+            ]}),
+        ),
     ];
     check(&recorder, table).await;
 }

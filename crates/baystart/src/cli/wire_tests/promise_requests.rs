@@ -13,6 +13,12 @@ async fn promises_to_customers() {
             json!({"build": number("B-1"), "deliveryOn": day(9), "note": "by phone", "occurredOn": day(5)}),
         ),
         ("chase", "ListChases", json!({})),
+        ("swaps", "ProposeSwaps", json!({})),
+        (
+            "swaps --cost-lower-priority --as-of 2026-10-05",
+            "ProposeSwaps",
+            json!({"asOf": {"year": 2026, "month": 10, "day": 5}, "costLowerPriority": true}),
+        ),
         (
             "chase CORRIE --as-of 2026-10-05",
             "ListChases",

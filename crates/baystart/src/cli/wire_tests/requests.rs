@@ -33,7 +33,7 @@ pub async fn asked(recorder: &Recorder, words: &str) -> (String, Value, String) 
         assert!(uuid::Uuid::try_parse(id.as_str().unwrap()).is_ok(), "{words}: {id}");
     } else {
         assert!(
-            ["Get", "List", "Forecast", "Preview", "Stream", "Run"]
+            ["Get", "List", "Forecast", "Preview", "Propose", "Stream", "Run"]
                 .iter()
                 .any(|read| method.starts_with(read)),
             "{method}"
@@ -149,6 +149,13 @@ async fn catalogue() {
             json!({"offer": {
             "supplier": code("CORRIE"), "part": number("HD-1"), "etag": "e7",
             "price": {"currencyCode": "NOK", "units": "12", "nanos": 500_000_000}}}),
+        ),
+        (
+            "part change HD-1 --service 97.5% --least 4",
+            "UpdatePart",
+            json!({"part": {
+            "number": "HD-1", "consumable": true, "gtin": "1", "etag": "e3",
+            "stocked": {"serviceLevel": 0.975, "least": quantity("4")}}}),
         ),
         (
             "part change HD-1 --consumable=no --kit A=1,B=2.5",

@@ -1,0 +1,110 @@
+//! The last board of each shop, so that the next one reckons only what changed.
+//!
+//! A board that is kept is compared with the snapshot of the call, row by row (see
+//! [`baystart_core::plan::BoardKept`]), so that it does not matter who changed the shop: this server,
+//! another one, or a person with SQL.
+
+use baystart_core::book::Book;
+use baystart_core::ids::ShopId;
+use baystart_core::plan::{BoardKept, BoardWork, Learned};
+use baystart_core::refusal::Refusal;
+use jiff::civil::Date;
+use std::collections::HashMap;
+use std::num::NonZero;
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Shops whose boards are kept.
+const SHOPS_MAX: usize = 16;
+/// Build lines of all kept boards' books together, the last used shop's aside: with all that belongs to
+/// it a line takes about a kilobyte.
+const LINES_MAX: usize = 400_000;
+/// Threads that reckon a board from cold.
+const THREADS_MAX: usize = 4;
+/// Fewer builds than this are not worth another thread.
+const BUILDS_PER_THREAD_MIN: usize = 8;
+
+/// The boards of many shops.
+#[derive(Default)]
+pub(crate) struct KeptBoards {
+    shops: Mutex<Kept>,
+}
+
+#[derive(Default)]
+struct Kept {
+    boards: HashMap<ShopId, (Arc<BoardKept>, u64)>,
+    uses: u64,
+}
+
+impl KeptBoards {
+    fn last(&self, shop: ShopId) -> Option<Arc<BoardKept>> {
+        let kept = self.shops.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.boards.get(&shop).map(|(board, _)| Arc::clone(board))
+    }
+
+    fn keep(&self, shop: ShopId, board: &Arc<BoardKept>) {
+        let mut kept = self.shops.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.uses += 1;
+        let now = kept.uses;
+        kept.boards.insert(shop, (Arc::clone(board), now));
+        loop {
+            let lines: usize = kept.boards.values().map(|(board, _)| board.lines()).sum();
+            let others = kept.boards.iter().filter(|(other, _)| **other != shop);
+            let oldest = others.min_by_key(|(_, (_, used))| *used).map(|(other, _)| *other);
+            let Some(oldest) =
+                oldest.filter(|_| kept.boards.len() > SHOPS_MAX || lines > LINES_MAX)
+            else {
+                return;
+            };
+            kept.boards.remove(&oldest);
+        }
+    }
+
+    /// The board of a snapshot. Blocks while it is reckoned.
+    pub(crate) fn board(
+        &self,
+        shop: ShopId,
+        book: &Arc<Book>,
+        learned: Option<&Arc<Learned>>,
+        as_of: Date,
+    ) -> Result<Arc<BoardKept>, Refusal> {
+        let partly = match self.last(shop) {
+            Some(last) => last.partly(book, learned, as_of)?,
+            None => None,
+        };
+        let board = match partly {
+            Some(board) => board,
+            None => cold(book, learned, as_of)?,
+        };
+        let board = Arc::new(board);
+        self.keep(shop, &board);
+        Ok(board)
+    }
+}
+
+/// The whole board, its builds shared out over threads.
+fn cold(
+    book: &Arc<Book>,
+    learned: Option<&Arc<Learned>>,
+    as_of: Date,
+) -> Result<BoardKept, Refusal> {
+    let work = BoardWork::new(book, learned.map(Arc::as_ref), as_of)?;
+    let threads = std::thread::available_parallelism().map_or(1, NonZero::get).min(THREADS_MAX);
+    let each = work.len().div_ceil(threads).max(BUILDS_PER_THREAD_MIN);
+    let parts: Vec<_> = (0..work.len()).step_by(each).collect();
+    let shared = &work;
+    let found: Vec<_> = std::thread::scope(|scope| {
+        let part = |from: usize| shared.rows(from..(from + each).min(shared.len()));
+        let others: Vec<_> =
+            parts.iter().skip(1).map(|from| scope.spawn(move || part(*from))).collect();
+        let mut found = vec![part(0)];
+        for other in others {
+            found.push(other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        }
+        found
+    });
+    let mut rows = Vec::with_capacity(work.len());
+    for part in found {
+        rows.extend(part?);
+    }
+    Ok(BoardKept::of(book, learned, work, rows))
+}

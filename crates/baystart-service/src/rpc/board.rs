@@ -1,0 +1,131 @@
+//! The rows of a board: as things stand, as they would be, and what moved them.
+
+use crate::fault;
+use crate::kept_boards::KeptBoards;
+use crate::shared::Rpc;
+use baystart_core::book::Book;
+use baystart_core::ids::ShopId;
+use baystart_core::plan;
+use baystart_core::plan::{AsItIs, BoardRow, Learned, Since, Supposed};
+use baystart_core::refusal::{Reason, Refusal};
+use baystart_proto::convert::{Reader, wire};
+use baystart_proto::v1;
+use baystart_store::Caller;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use tonic::Status;
+
+/// From when on news counts.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum SinceAsked {
+    Day(Date),
+    Instant(Timestamp),
+}
+
+/// What is asked of a book.
+pub(super) struct Asked {
+    pub shop: ShopId,
+    pub learned: Option<Arc<Learned>>,
+    pub as_of: Date,
+    pub facts: Vec<Supposed>,
+    pub since: Option<Date>,
+}
+
+/// A build's row with what else was asked of it.
+pub(super) struct Row {
+    pub row: Arc<BoardRow>,
+    as_it_is: Option<AsItIs>,
+    supposed: Vec<String>,
+    since: Option<Since>,
+}
+
+impl Row {
+    pub(super) fn response(&self, revision: i64) -> v1::StreamBoardResponse {
+        v1::StreamBoardResponse {
+            forecast: Some(wire::build_forecast(&self.row.forecast, revision)),
+            entry: Some(wire::board_entry(&self.row)),
+            as_it_is: self.as_it_is.as_ref().map(wire::as_it_is),
+            supposed: self.supposed.clone(),
+            since: self.since.as_ref().map(wire::date_since),
+        }
+    }
+}
+
+/// The rows in the order of service.
+pub(super) fn rows(
+    kept: &KeptBoards,
+    book: &Arc<Book>,
+    asked: &Asked,
+) -> Result<Vec<Row>, Refusal> {
+    let plain = kept.board(asked.shop, book, asked.learned.as_ref(), asked.as_of)?.rows();
+    if !asked.facts.is_empty() {
+        return supposed(book, asked, &plain);
+    }
+    let mut news = match asked.since {
+        Some(day) => plan::board_since(book, asked.learned.as_deref(), day, asked.as_of)?,
+        None => BTreeMap::new(),
+    };
+    let row = |row: Arc<BoardRow>| {
+        let since = news.remove(&row.forecast.build);
+        Row { row, as_it_is: None, supposed: Vec::new(), since }
+    };
+    Ok(plain.into_iter().map(row).collect())
+}
+
+fn supposed(book: &Book, asked: &Asked, plain: &[Arc<BoardRow>]) -> Result<Vec<Row>, Refusal> {
+    let (other, said) = plan::suppose(book, &asked.facts, asked.as_of)?;
+    let calendar = book.calendar();
+    let before: BTreeMap<&str, &Arc<BoardRow>> =
+        plain.iter().map(|row| (row.forecast.build.as_str(), row)).collect();
+    let mut rows = Vec::new();
+    for row in plan::board(&other, asked.learned.as_deref(), asked.as_of)? {
+        let plain = before.get(row.forecast.build.as_str());
+        let as_it_is = plain.map(|plain| plan::as_it_is(&calendar, &plain.forecast, &row.forecast));
+        rows.push(Row { row: Arc::new(row), as_it_is, supposed: said.clone(), since: None });
+    }
+    Ok(rows)
+}
+
+/// The day of an instant in the shop's time zone.
+pub(super) fn day_in(book: &Book, at: Timestamp) -> Date {
+    let zone = book.settings.as_ref().map_or("UTC", |settings| settings.time_zone.as_str());
+    let zone = TimeZone::get(zone).unwrap_or(TimeZone::UTC);
+    zone.to_datetime(at).date()
+}
+
+impl Rpc {
+    /// From when on news counts, where it was asked for; faults are noted.
+    #[allow(clippy::option_option)]
+    pub(super) async fn since(
+        &self,
+        caller: &Caller,
+        read: &mut Reader,
+        request: &v1::StreamBoardRequest,
+    ) -> Result<Option<Option<SinceAsked>>, Status> {
+        use v1::stream_board_request::Since;
+        let Some(since) = &request.since else { return Ok(Some(None)) };
+        if !request.suppose.is_empty() {
+            let message = "a board that supposes something has no past; ask for one of the two";
+            read.fault("since", Reason::ValueInvalid, message);
+            return Ok(None);
+        }
+        match since {
+            Since::SinceOn(day) => {
+                let day = read.need_date("since_on", Some(day));
+                Ok(day.map(|day| Some(SinceAsked::Day(day))))
+            }
+            Since::SinceRevision(revision) => {
+                let at = self.0.store.revision_recorded_at(caller.shop, *revision).await;
+                let Some(at) = at.map_err(|error| fault::store(&error))? else {
+                    let message = format!("there is no revision {revision} of this shop");
+                    read.fault("since_revision", Reason::ValueInvalid, message);
+                    return Ok(None);
+                };
+                Ok(Some(Some(SinceAsked::Instant(at))))
+            }
+        }
+    }
+}
