@@ -2,7 +2,8 @@
 //! [--all-policies] [--calls-do-nothing] [--correlation 0.2]`.
 
 use baystart_testkit::rolling::{
-    Assumed, Between, CallEffect, FIGURES, Ordering, Outcome, Policy, Way, figure, paired, play,
+    Assumed, Between, CallEffect, FIGURES, Ordering, Outcome, Policy, Span, Way, figure, paired,
+    play,
 };
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering as Atomic};
@@ -75,6 +76,7 @@ fn policies(all: bool) -> Vec<Policy> {
 fn plays(asked: &Asked, policies: &[Policy]) -> Result<Vec<Vec<Outcome>>, String> {
     let seeds = usize::try_from(asked.seeds).map_err(|error| error.to_string())?;
     let next = AtomicUsize::new(0);
+    let span = Span { fill_days: 180, days: asked.days };
     let work = || -> Result<Vec<(usize, usize, Outcome)>, String> {
         let mut done = Vec::new();
         loop {
@@ -85,7 +87,7 @@ fn plays(asked: &Asked, policies: &[Policy]) -> Result<Vec<Vec<Outcome>>, String
             }
             let Some(policy_row) = policies.get(policy) else { return Ok(done) };
             let number = asked.first + seed as u64;
-            let played = play(number, asked.assumed, policy_row, asked.days, None);
+            let played = play(number, asked.assumed, policy_row, span, None);
             let outcome = played.map_err(|e| format!("seed {number}, {}: {e}", policy_row.name))?;
             eprintln!("seed {number}, {}: {} builds", policy_row.name, outcome.builds.len());
             done.push((policy, seed, outcome));

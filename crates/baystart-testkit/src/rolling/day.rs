@@ -13,8 +13,6 @@ use std::collections::BTreeMap;
 
 /// The first day, a Monday.
 const FIRST: Date = date(2024, 1, 8);
-/// Calendar days until the shop is as full as it will be; builds accepted before are not counted.
-const FILL_DAYS: i64 = 180;
 /// Calendar days after the last counted acceptance by which every build must be delivered.
 const RUN_DOWN_DAYS: i64 = 730;
 
@@ -27,6 +25,15 @@ pub struct Outcome {
     pub calls: u32,
     /// Bay days in the counted time: of all bays, with a vehicle in it, and worked on.
     pub bay_days: [u32; 3],
+}
+
+/// How long a shop is played, in calendar days.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Span {
+    /// Until the shop is as full as it will be; builds accepted before are not counted.
+    pub fill_days: i64,
+    /// Then the days whose acceptances are counted.
+    pub days: i64,
 }
 
 /// A shop under way.
@@ -46,9 +53,8 @@ pub(super) struct Play<'a> {
     counted: (Date, Date),
 }
 
-/// Plays the shop: `days` calendar days of acceptances are counted, after half a year in which the shop
-/// fills; new builds come in until the last counted one is delivered. `check` is given the book at the end
-/// of each week, ledger included.
+/// Plays the shop over a span; new builds come in until the last counted one is delivered. `check` is given
+/// the book at the end of each week, ledger included.
 ///
 /// # Errors
 /// A command that the shop refuses, or a build that nobody can date or deliver: none is expected.
@@ -56,7 +62,7 @@ pub fn play(
     seed: u64,
     assumed: Assumed,
     policy: &Policy,
-    days: i64,
+    span: Span,
     check: Option<&mut dyn FnMut(&baystart_core::book::Book)>,
 ) -> Result<Outcome, String> {
     let truth = Truth::new(seed, assumed);
@@ -64,8 +70,8 @@ pub fn play(
     let calendar = desk.calendar();
     let record = Record::new(&truth, FIRST, &calendar)?;
     let learned = record.learn(&desk, &[], &[]);
-    let from = after(FIRST, FILL_DAYS)?;
-    let counted = (from, after(from, days)?);
+    let from = after(FIRST, span.fill_days)?;
+    let counted = (from, after(from, span.days)?);
     let mut play = Play {
         truth,
         policy,

@@ -47,7 +47,7 @@ pub(super) fn build_number(build: u64) -> String {
 fn shop(bays: u32) -> Settings {
     Settings {
         bays,
-        ordering_days: [true, false, false, true, false, false, false],
+        ordering_days: [true, false, false, false, false, false, false],
         stall_tolerance: STALL_TOLERANCE,
         learning: LearningSettings { horizon_days: HORIZON_DAYS, ..LearningSettings::default() },
         ..settings()
@@ -121,6 +121,7 @@ impl Desk {
             secret_hash: None,
             stated_chance: chance,
             revision: 0,
+            stock_points: &[],
         };
         match decide(&mut self.book, &mut context, &command) {
             Ok(decision) => Ok(decision.subject),

@@ -14,7 +14,7 @@ mod policy;
 mod tests;
 mod truth;
 
-pub use day::{Outcome, play};
+pub use day::{Outcome, Span, play};
 pub use figures::{Between, FIGURES, Figure, figure, paired, t_quantile};
 pub use jobs::BuildOutcome;
 pub use policy::{Ordering, Policy, Way};

@@ -6,7 +6,9 @@ use super::jobs::Job;
 use super::truth::{Said, TrueBuild};
 use baystart_core::calendar::days_between;
 use baystart_core::leadtime::history::Fact;
-use baystart_core::plan::{QuoteAsked, chance_of_promise, chases, forecast_build, quote, suggest};
+use baystart_core::plan::{
+    QuoteAsked, chance_of_promise, chases, forecast_build, quote, readiness, suggest,
+};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
@@ -194,16 +196,28 @@ impl Play<'_> {
             if !job.has_parts_of(0) {
                 continue;
             }
-            let (book, learned) = (&self.desk.book, Some(&self.learned));
-            let forecast = forecast_build(book, learned, job.id, today, None);
-            let forecast = forecast.map_err(|refusal| refusal.to_string())?;
-            let bay_start = forecast.delivery.levels.get(AT_80).and_then(|at| at.bay_start);
-            let startable = 1.0 - forecast.startable_today <= STALL_TOLERANCE;
-            if startable && (planned <= today || bay_start == Some(today)) {
+            if self.stall(job)? <= STALL_TOLERANCE && (planned <= today || self.is_free_for(job)?) {
                 return Ok(Some(at));
             }
         }
         Ok(None)
+    }
+
+    /// The chance of a stall if a build starts today.
+    fn stall(&self, job: &Job) -> Result<f64, Fault> {
+        let (book, learned) = (&self.desk.book, Some(&self.learned));
+        let ready = readiness(book, learned, job.id, self.desk.today);
+        ready.map(|ready| ready.stall).map_err(|refusal| refusal.to_string())
+    }
+
+    /// Whether a bay is free from today on for as long as the build needs one, other builds' bookings
+    /// counted, given that its parts allow a start today.
+    fn is_free_for(&self, job: &Job) -> Result<bool, Fault> {
+        let (book, learned) = (&self.desk.book, Some(&self.learned));
+        let forecast = forecast_build(book, learned, job.id, self.desk.today, None);
+        let forecast = forecast.map_err(|refusal| refusal.to_string())?;
+        let at = forecast.delivery.levels.get(AT_80);
+        Ok(at.and_then(|at| at.bay_start) == Some(self.desk.today))
     }
 
     /// The part of a job's line, its quantity and its supplier.
