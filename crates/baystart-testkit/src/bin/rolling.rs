@@ -1,5 +1,5 @@
 //! The rolling simulation, run by hand: `rolling --seeds 50 [--first 1] [--days 730] [--threads 2]
-//! [--all-policies] [--calls-do-nothing] [--correlation 0.2]`.
+//! [--minutes 60] [--policies A,B,AN] [--calls-do-nothing] [--correlation 0.2]`.
 
 use baystart_testkit::rolling::{
     Assumed, Between, CallEffect, FIGURES, Ordering, Outcome, Policy, Span, Way, figure, paired,
@@ -7,13 +7,16 @@ use baystart_testkit::rolling::{
 };
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering as Atomic};
+use std::time::Instant;
 
 struct Asked {
     seeds: u64,
     first: u64,
     days: i64,
     threads: usize,
-    all_policies: bool,
+    /// No play is begun after so many; seeds that are not complete are left out.
+    minutes: u64,
+    policies: String,
     assumed: Assumed,
 }
 
@@ -23,7 +26,8 @@ fn asked() -> Result<Asked, String> {
         first: 1,
         days: 730,
         threads: 2,
-        all_policies: false,
+        minutes: 60,
+        policies: "A,B,AN".to_owned(),
         assumed: Assumed::default(),
     };
     let mut words = std::env::args().skip(1);
@@ -35,54 +39,57 @@ fn asked() -> Result<Asked, String> {
             "--first" => asked.first = value()?.parse().map_err(|_| wrong("seed"))?,
             "--days" => asked.days = value()?.parse().map_err(|_| wrong("days"))?,
             "--threads" => asked.threads = value()?.parse().map_err(|_| wrong("threads"))?,
+            "--minutes" => asked.minutes = value()?.parse().map_err(|_| wrong("minutes"))?,
             "--correlation" => {
                 asked.assumed.correlation = value()?.parse().map_err(|_| wrong("share"))?;
             }
             "--calls-do-nothing" => asked.assumed.calls = CallEffect::None,
-            "--all-policies" => asked.all_policies = true,
+            "--policies" => asked.policies = value()?,
             _ => return Err(format!("\"{word}\" is not known; see the head of this program")),
         }
     }
     Ok(asked)
 }
 
-fn policies(all: bool) -> Vec<Policy> {
-    let policy =
-        |name: &str, way, ordering| Policy { name: name.to_owned(), way, ordering, calls: 5 };
-    let mut policies = vec![
-        policy(
-            "A: Baystart, ordered by suggestions at 80 %",
-            Way::Forecast,
-            Ordering::Suggested(0.8),
-        ),
-        policy(
-            "B: all ordered at acceptance, longest quote",
-            Way::LongestQuote,
-            Ordering::AtAcceptance,
-        ),
-    ];
-    if all {
-        for percent in [95.0, 99.0] {
-            let name = format!("A{percent}: as A, suggestions at {percent} %");
-            policies.push(policy(&name, Way::Forecast, Ordering::Suggested(percent / 100.0)));
-        }
-        let name = "AN: as A, all ordered on the next ordering day";
-        policies.push(policy(name, Way::Forecast, Ordering::NextOrderingDay));
+/// Every policy that can be asked for, with its short name.
+fn known() -> Vec<(&'static str, Policy)> {
+    let row = |short, name: &str, way, ordering| {
+        (short, Policy { name: format!("{short}: {name}"), way, ordering, calls: 5 })
+    };
+    use Ordering::{AtAcceptance, NextOrderingDay, Suggested};
+    use Way::{Forecast, LongestQuote};
+    vec![
+        row("A", "Baystart, each part by its suggestion at 80 %", Forecast, Suggested(0.8)),
+        row("B", "all at acceptance, longest quote promised", LongestQuote, AtAcceptance),
+        row("AN", "as A, but all on the next ordering day", Forecast, NextOrderingDay),
+        row("A95", "as A, suggestions at 95 %", Forecast, Suggested(0.95)),
+        row("A99", "as A, suggestions at 99 %", Forecast, Suggested(0.99)),
+        row("A995", "as A, suggestions at 99.5 %", Forecast, Suggested(0.995)),
+    ]
+}
+
+fn policies(names: &str) -> Result<Vec<Policy>, String> {
+    let mut found = Vec::new();
+    for name in names.split(',') {
+        let row = known().into_iter().find(|(short, _)| *short == name);
+        let names: Vec<_> = known().iter().map(|row| row.0).collect();
+        found.push(row.ok_or_else(|| format!("\"{name}\" is none of {}", names.join(", ")))?.1);
     }
-    policies
+    Ok(found)
 }
 
 /// All seeds of all policies, a play at a time on each thread.
 fn plays(asked: &Asked, policies: &[Policy]) -> Result<Vec<Vec<Outcome>>, String> {
     let seeds = usize::try_from(asked.seeds).map_err(|error| error.to_string())?;
     let next = AtomicUsize::new(0);
+    let begun = Instant::now();
     let span = Span { fill_days: 180, days: asked.days };
     let work = || -> Result<Vec<(usize, usize, Outcome)>, String> {
         let mut done = Vec::new();
         loop {
             let at = next.fetch_add(1, Atomic::Relaxed);
             let (seed, policy) = (at / policies.len(), at % policies.len());
-            if seed >= seeds {
+            if seed >= seeds || begun.elapsed().as_secs() >= asked.minutes * 60 {
                 return Ok(done);
             }
             let Some(policy_row) = policies.get(policy) else { return Ok(done) };
@@ -109,6 +116,8 @@ fn plays(asked: &Asked, policies: &[Policy]) -> Result<Vec<Vec<Outcome>>, String
             row.push(outcome);
         }
     }
+    let whole = rows.iter().map(Vec::len).min().unwrap_or(0);
+    rows.iter_mut().for_each(|row| row.truncate(whole));
     Ok(rows)
 }
 
@@ -118,12 +127,8 @@ fn cell(between: &Between) -> String {
 }
 
 fn print(asked: &Asked, policies: &[Policy], rows: &[Vec<Outcome>]) {
-    println!(
-        "seeds {} to {}, {} days each; ",
-        asked.first,
-        asked.first + asked.seeds - 1,
-        asked.days
-    );
+    let seeds = rows.first().map_or(0, Vec::len);
+    println!("{seeds} seeds from {} on, {} days each", asked.first, asked.days);
     println!("mean ± half of the 95 % interval over seeds (t, standard error clustered by seed)");
     println!("assumed: {:?}\n", asked.assumed);
     let Some(second) = rows.get(1) else { return };
@@ -149,7 +154,7 @@ fn print(asked: &Asked, policies: &[Policy], rows: &[Vec<Outcome>]) {
 
 fn main() -> ExitCode {
     let done = asked().and_then(|asked| {
-        let policies = policies(asked.all_policies);
+        let policies = policies(&asked.policies)?;
         let rows = plays(&asked, &policies)?;
         print(&asked, &policies, &rows);
         Ok(())

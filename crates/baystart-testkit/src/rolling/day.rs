@@ -320,8 +320,16 @@ impl Play<'_> {
         for (received, fitted) in job.received.iter().zip(&job.fitted) {
             lying += days((*received)?, (*fitted)?);
         }
+        let mut parts_in_time = true;
+        for ((_, stage, _), received) in job.truth.lines.iter().zip(&job.received) {
+            let before: u32 = job.truth.stages.iter().take(*stage).map(|stage| stage.0).sum();
+            let offset = i32::try_from(before).ok()?;
+            let needed = self.calendar.add_working_days(job.planned_start, offset)?;
+            parts_in_time &= (*received)? <= needed;
+        }
         Some(BuildOutcome {
             build: job.build,
+            parts_in_time,
             kept: delivered <= job.promised_on,
             said: job.said,
             promised_days: days(accepted, job.promised_on),

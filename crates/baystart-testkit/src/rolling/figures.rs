@@ -15,9 +15,11 @@ pub struct Figure {
 }
 
 /// What is measured, in the order in which it is printed.
-pub const FIGURES: [Figure; 9] = [
+pub const FIGURES: [Figure; 11] = [
     Figure { name: "promises kept, share", of: |build| f64::from(u8::from(build.kept)) },
     Figure { name: "chance reckoned when it was given", of: |build| build.said },
+    Figure { name: "parts in time for the booked start, share", of: in_time },
+    Figure { name: "parts in time and promise kept, share", of: in_time_and_kept },
     Figure { name: "promised: days from acceptance", of: |build| build.promised_days },
     Figure { name: "delivered: days from acceptance", of: |build| build.actual_days },
     Figure { name: "days late, 0 where kept", of: |build| build.late_days },
@@ -26,6 +28,14 @@ pub const FIGURES: [Figure; 9] = [
     Figure { name: "stalled in a bay: working days", of: |build| build.stalled_days },
     Figure { name: "a part lies: days from receipt to fitting", of: |build| build.stock_days },
 ];
+
+fn in_time(build: &BuildOutcome) -> f64 {
+    f64::from(u8::from(build.parts_in_time))
+}
+
+fn in_time_and_kept(build: &BuildOutcome) -> f64 {
+    f64::from(u8::from(build.parts_in_time && build.kept))
+}
 
 /// A mean and its 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq)]

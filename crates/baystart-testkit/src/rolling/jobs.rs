@@ -100,6 +100,8 @@ pub struct BuildOutcome {
     pub stock_days: f64,
     /// Working days by which it came into a bay later than booked; negative: earlier.
     pub start_late_days: f64,
+    /// Every part came by the day on which its stage would have needed it after a start on the booked day.
+    pub parts_in_time: bool,
     /// Calendar days by which it was delivered after the promised day, 0 if it was not.
     pub late_days: f64,
 }
