@@ -47,6 +47,10 @@ pub(super) struct Play<'a> {
     pub(super) jobs: Vec<Job>,
     /// Which lines of each job are ordered.
     pub(super) ordered: Vec<Vec<bool>>,
+    /// The last safe ordering day of lines, as far as it was asked for and still holds.
+    pub(super) order_by: BTreeMap<(usize, usize), Date>,
+    /// Asks for all of them each time: slow, for a test.
+    pub(super) ask_all: bool,
     pub(super) supplies: Vec<Supply>,
     pub(super) calls: u32,
     bay_days: [u32; 3],
@@ -81,6 +85,8 @@ pub fn play(
         learned,
         jobs: Vec::new(),
         ordered: Vec::new(),
+        order_by: BTreeMap::new(),
+        ask_all: check.is_some(),
         supplies: Vec::new(),
         calls: 0,
         bay_days: [0; 3],
@@ -106,6 +112,7 @@ impl Play<'_> {
             if today.month() != month {
                 month = today.month();
                 self.learned = self.record.learn(&self.desk, &self.jobs, &self.supplies);
+                self.order_by.clear();
             }
             if self.calendar.is_working(today) {
                 while accept_on <= today {
@@ -238,6 +245,7 @@ impl Play<'_> {
             let Some(job) = self.jobs.get_mut(at) else { return Ok(()) };
             self.desk.put_in_bay(job.build)?;
             job.started = Some(self.desk.today);
+            self.order_by.retain(|(its, _), _| *its != at);
         }
         Ok(())
     }

@@ -53,7 +53,7 @@ pub struct Policy {
 }
 
 impl Play<'_> {
-    /// The booked start, the promised day and the chance that goes with it.
+    /// The booked start and the promised day.
     pub(super) fn promise_for(&self, row: &TrueBuild) -> Result<(Date, Date), Fault> {
         match self.policy.way {
             Way::Forecast => {
@@ -94,29 +94,47 @@ impl Play<'_> {
     }
 
     /// What is to be ordered today: indices of job and line.
-    pub(super) fn due(&self) -> Vec<(usize, usize)> {
-        let all = |job: usize| {
-            let lines = self.ordered.get(job).map_or(&[][..], Vec::as_slice).iter();
-            lines.enumerate().filter(|(_, ordered)| !**ordered).map(move |(line, _)| (job, line))
-        };
-        let Ordering::Suggested(confidence) = self.policy.ordering else {
-            return (0..self.jobs.len()).flat_map(all).collect();
-        };
-        let today = self.desk.today;
+    pub(super) fn due(&mut self) -> Vec<(usize, usize)> {
+        let mut open = Vec::new();
+        for (job, lines) in self.ordered.iter().enumerate() {
+            let lines = lines.iter().enumerate().filter(|(_, ordered)| !**ordered);
+            open.extend(lines.map(|(line, _)| (job, line)));
+        }
+        if let Ordering::Suggested(confidence) = self.policy.ordering {
+            self.time(confidence, &open);
+            let today = self.desk.today;
+            open.retain(|line| self.order_by.get(line).is_some_and(|day| *day <= today));
+        }
+        open
+    }
+
+    /// Asks the suggestions for the last safe ordering days that are not known yet.
+    ///
+    /// That day is the same from one week to the next until more is learned or the build starts, and here
+    /// no build takes what is ordered for another: so only the other builds' lines are shown to the
+    /// suggestions, which take most of a play's time. A test holds the result equal.
+    fn time(&mut self, confidence: f64, open: &[(usize, usize)]) {
+        let mut asked = BTreeMap::new();
         let mut by_number = BTreeMap::new();
-        for (at, job) in self.jobs.iter().enumerate() {
-            by_number.insert(build_number(job.build), at);
+        for at in open.iter().filter(|at| self.ask_all || !self.order_by.contains_key(at)) {
+            let Some(job) = self.jobs.get(at.0) else { continue };
+            asked.insert(job.id, at.0);
+            by_number.insert(build_number(job.build), at.0);
         }
-        let suggested = suggest(&self.desk.book, Some(&self.learned), today, confidence, None);
+        if asked.is_empty() {
+            return;
+        }
+        let mut book = self.desk.book.clone();
+        book.lines.retain(|_, line| asked.contains_key(&line.build));
+        let suggested = suggest(&book, Some(&self.learned), self.desk.today, confidence, None);
         let lines = suggested.suppliers.iter().flat_map(|supplier| &supplier.lines);
-        let mut due = Vec::new();
         for use_ in lines.flat_map(|line| &line.uses) {
-            let now = use_.timing.order_by.is_some_and(|day| day <= today);
-            let job = by_number.get(&use_.build).copied().filter(|_| now);
+            let job = by_number.get(&use_.build).copied();
             let line = usize::try_from(use_.line - 1).ok();
-            due.extend(job.zip(line));
+            if let (Some(at), Some(day)) = (job.zip(line), use_.timing.order_by) {
+                self.order_by.insert(at, day);
+            }
         }
-        due
     }
 
     /// Order lines to call about, by index.

@@ -18,7 +18,7 @@ fn ways() -> [Policy; 2] {
 }
 
 /// Every week the whole book keeps every rule, ledger included; and the same seed says the same twice, the
-/// second time without a ledger.
+/// second time without a ledger and with suggestions asked for only where they can have changed.
 #[test]
 fn a_seed_plays_through_and_says_the_same_twice() {
     for policy in ways() {
