@@ -57,11 +57,12 @@ fn known() -> Vec<(&'static str, Policy)> {
         (short, Policy { name: format!("{short}: {name}"), way, ordering, calls: 5 })
     };
     use Ordering::{AtAcceptance, NextOrderingDay, Suggested};
-    use Way::{Forecast, LongestQuote};
+    use Way::{Forecast, ForecastBooked, LongestQuote};
     vec![
         row("A", "Baystart, each part by its suggestion at 80 %", Forecast, Suggested(0.8)),
         row("B", "all at acceptance, longest quote promised", LongestQuote, AtAcceptance),
         row("AN", "as A, but all on the next ordering day", Forecast, NextOrderingDay),
+        row("ANB", "as AN, but started on the booked day", ForecastBooked, NextOrderingDay),
         row("A95", "as A, suggestions at 95 %", Forecast, Suggested(0.95)),
         row("A99", "as A, suggestions at 99 %", Forecast, Suggested(0.99)),
         row("A995", "as A, suggestions at 99.5 %", Forecast, Suggested(0.995)),
@@ -131,13 +132,18 @@ fn print(asked: &Asked, policies: &[Policy], rows: &[Vec<Outcome>]) {
     println!("{seeds} seeds from {} on, {} days each", asked.first, asked.days);
     println!("mean ± half of the 95 % interval over seeds (t, standard error clustered by seed)");
     println!("assumed: {:?}\n", asked.assumed);
-    let Some(second) = rows.get(1) else { return };
+    let Some(second) = rows.get(1).or(rows.first()) else { return };
     for (policy, outcomes) in policies.iter().zip(rows) {
         println!("{}", policy.name);
         for measure in FIGURES {
             let own = figure(measure.of, outcomes);
             let less = paired(measure.of, outcomes, second);
-            println!("  {:50} {:>18}   less B: {:>18}", measure.name, cell(&own), cell(&less));
+            println!(
+                "  {:50} {:>18}   less the second: {:>18}",
+                measure.name,
+                cell(&own),
+                cell(&less)
+            );
         }
         let sum =
             |k: usize| -> u32 { outcomes.iter().filter_map(|seed| seed.bay_days.get(k)).sum() };

@@ -49,8 +49,6 @@ pub(super) struct Play<'a> {
     pub(super) ordered: Vec<Vec<bool>>,
     /// The last safe ordering day of lines, as far as it was asked for and still holds.
     pub(super) order_by: BTreeMap<(usize, usize), Date>,
-    /// Asks for all of them each time: slow, for a test.
-    pub(super) ask_all: bool,
     pub(super) supplies: Vec<Supply>,
     pub(super) calls: u32,
     bay_days: [u32; 3],
@@ -86,7 +84,6 @@ pub fn play(
         jobs: Vec::new(),
         ordered: Vec::new(),
         order_by: BTreeMap::new(),
-        ask_all: check.is_some(),
         supplies: Vec::new(),
         calls: 0,
         bay_days: [0; 3],

@@ -23,6 +23,9 @@ pub enum Way {
     /// Promise: the quote's delivery at 80 %. Start: a bay is free, the chance of a stall is within the
     /// shop's tolerance, and the booked start has come or nobody else's booking is in the way.
     Forecast,
+    /// The same promise. Start: as [`Way::Forecast`], but from the booked start on as soon as a bay is free
+    /// and the first stage has its parts, whatever the chance of a stall later on.
+    ForecastBooked,
     /// Promise: the longest quoted lead time, then the planned working days. Start: on that day or as soon
     /// as a bay is free after it, whatever is missing.
     LongestQuote,
@@ -56,7 +59,7 @@ impl Play<'_> {
     /// The booked start and the promised day.
     pub(super) fn promise_for(&self, row: &TrueBuild) -> Result<(Date, Date), Fault> {
         match self.policy.way {
-            Way::Forecast => {
+            Way::Forecast | Way::ForecastBooked => {
                 let asked = QuoteAsked {
                     vehicle: "Rescue vehicle".to_owned(),
                     stages: Desk::stages(row),
@@ -110,13 +113,14 @@ impl Play<'_> {
 
     /// Asks the suggestions for the last safe ordering days that are not known yet.
     ///
-    /// That day is the same from one week to the next until more is learned or the build starts, and here
-    /// no build takes what is ordered for another: so only the other builds' lines are shown to the
-    /// suggestions, which take most of a play's time. A test holds the result equal.
+    /// Suggestions take most of a play's time. Before a build starts that day is the same from week to week
+    /// until more is learned, and here no build takes what is ordered for another: so only builds with lines
+    /// that were not asked for are shown to them. For a build in the bay it is asked when it has started, and
+    /// again with every month's learning: between, what its stages take longer than planned is not followed.
     fn time(&mut self, confidence: f64, open: &[(usize, usize)]) {
         let mut asked = BTreeMap::new();
         let mut by_number = BTreeMap::new();
-        for at in open.iter().filter(|at| self.ask_all || !self.order_by.contains_key(at)) {
+        for at in open.iter().filter(|at| !self.order_by.contains_key(at)) {
             let Some(job) = self.jobs.get(at.0) else { continue };
             asked.insert(job.id, at.0);
             by_number.insert(build_number(job.build), at.0);
@@ -146,7 +150,7 @@ impl Play<'_> {
         };
         let mut found: Vec<usize> = Vec::new();
         match self.policy.way {
-            Way::Forecast => {
+            Way::Forecast | Way::ForecastBooked => {
                 let mut open = BTreeMap::new();
                 for (at, supply) in self.supplies.iter().enumerate().filter(|(_, s)| s.is_open()) {
                     open.insert((supply.order.as_str(), supply.order_line), at);
@@ -213,6 +217,9 @@ impl Play<'_> {
             // Without what the first stage needs the chance of a stall is far beyond any tolerance.
             if !job.has_parts_of(0) {
                 continue;
+            }
+            if self.policy.way == Way::ForecastBooked && planned <= today {
+                return Ok(Some(at));
             }
             if self.stall(job)? <= STALL_TOLERANCE && (planned <= today || self.is_free_for(job)?) {
                 return Ok(Some(at));

@@ -4,7 +4,7 @@ use super::*;
 use baystart_core::book::Book;
 use baystart_core::invariants;
 
-const SPAN: Span = Span { fill_days: 30, days: 30 };
+const SPAN: Span = Span { fill_days: 0, days: 40 };
 
 fn policy(way: Way, ordering: Ordering) -> Policy {
     Policy { name: String::new(), way, ordering, calls: 3 }
@@ -17,10 +17,11 @@ fn ways() -> [Policy; 2] {
     ]
 }
 
-/// Every week the whole book keeps every rule, ledger included; and the same seed says the same twice, the
-/// second time without a ledger and with suggestions asked for only where they can have changed.
+/// Every week the whole book keeps every rule, ledger included. The same seed says the same again, without a
+/// ledger; and both policies are asked for the same builds on the same days.
 #[test]
 fn a_seed_plays_through_and_says_the_same_twice() {
+    let mut asked = Vec::new();
     for policy in ways() {
         let mut weeks = 0;
         let mut check = |book: &Book| {
@@ -28,31 +29,35 @@ fn a_seed_plays_through_and_says_the_same_twice() {
             assert_eq!(invariants::check(book), []);
         };
         let first = play(3, Assumed::default(), &policy, SPAN, Some(&mut check)).unwrap();
-        assert!(weeks > 15, "{weeks}");
-        assert!(first.builds.len() > 1, "{first:?}");
+        assert!(weeks > 10 && first.builds.len() > 1, "{weeks} {first:?}");
         let again = play(3, Assumed::default(), &policy, SPAN, None).unwrap();
         assert_eq!(first, again);
-        let other = play(4, Assumed::default(), &policy, SPAN, None).unwrap();
-        assert_ne!(first, other);
+        asked.push((
+            first.builds.iter().map(|row| row.build).collect::<Vec<_>>(),
+            first.bay_days[0],
+        ));
     }
+    assert_eq!(asked.first(), asked.last());
 }
 
-/// Both shops are asked for the same builds on the same days.
 #[test]
-fn both_policies_are_asked_for_the_same_builds() {
-    let [a, b] = ways().map(|policy| play(5, Assumed::default(), &policy, SPAN, None).unwrap());
-    let builds = |outcome: &Outcome| outcome.builds.iter().map(|row| row.build).collect::<Vec<_>>();
-    assert_eq!(builds(&a), builds(&b));
-    assert_eq!(a.bay_days[0], b.bay_days[0]);
+fn another_seed_says_something_else() {
+    let [_, policy] = ways();
+    let [one, other] =
+        [3, 4].map(|seed| play(seed, Assumed::default(), &policy, SPAN, None).unwrap());
+    assert_ne!(one, other);
 }
 
+/// Ordered and started as the promise takes it for granted: all at once, and on the booked day. (Ordered line by
+/// line at 80 %, or started only when a stall is unlikely, the shop waits for parts that it does not know to be
+/// punctual, and misses some promises even here; see DEVELOPERS.md.)
 #[test]
 fn where_everything_takes_its_quote_every_promise_by_forecast_is_kept() {
-    let policy = policy(Way::Forecast, Ordering::Suggested(0.8));
-    let outcome = play(2, Assumed::exact(), &policy, Span { days: 60, ..SPAN }, None).unwrap();
-    assert!(outcome.builds.len() > 2, "{outcome:?}");
+    let policy = policy(Way::ForecastBooked, Ordering::NextOrderingDay);
+    let outcome = play(2, Assumed::exact(), &policy, SPAN, None).unwrap();
+    assert!(outcome.builds.len() > 1, "{outcome:?}");
     for build in &outcome.builds {
-        assert!(build.kept, "{build:?}");
+        assert!(build.kept && build.parts_in_time, "{build:?}");
     }
 }
 
