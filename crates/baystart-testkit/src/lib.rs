@@ -4,6 +4,7 @@
 pub mod generate;
 pub mod model;
 pub mod plain;
+pub mod rolling;
 pub mod scenario;
 pub mod server;
 pub mod store;

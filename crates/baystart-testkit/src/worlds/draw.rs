@@ -3,10 +3,10 @@
 use baystart_core::forecast::normal_quantile;
 
 /// The stream.
-pub(super) struct Draws(u64);
+pub(crate) struct Draws(u64);
 
 impl Draws {
-    pub(super) fn new(seed: u64) -> Self {
+    pub(crate) fn new(seed: u64) -> Self {
         Self(seed)
     }
 
@@ -19,21 +19,21 @@ impl Draws {
     }
 
     /// Uniform, strictly between 0 and 1.
-    pub(super) fn unit(&mut self) -> f64 {
+    pub(crate) fn unit(&mut self) -> f64 {
         ((self.next() >> 12) as f64 + 0.5) / (1_u64 << 52) as f64
     }
 
     /// 0 to `below` - 1.
-    pub(super) fn below(&mut self, below: u32) -> u32 {
+    pub(crate) fn below(&mut self, below: u32) -> u32 {
         (self.unit() * f64::from(below)) as u32
     }
 
     /// Standard normal.
-    pub(super) fn normal(&mut self) -> f64 {
+    pub(crate) fn normal(&mut self) -> f64 {
         normal_quantile(self.unit())
     }
 
-    pub(super) fn chance(&mut self, p: f64) -> bool {
+    pub(crate) fn chance(&mut self, p: f64) -> bool {
         self.unit() < p
     }
 }

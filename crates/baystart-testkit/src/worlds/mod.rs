@@ -1,7 +1,7 @@
 //! Simulated worlds of order lines whose true lead times are known: seeded, so that a backtest over
 //! one says the same each time.
 
-mod draw;
+pub(crate) mod draw;
 mod forgotten;
 mod generate;
 mod table;
