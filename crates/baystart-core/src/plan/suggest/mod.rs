@@ -142,7 +142,8 @@ pub struct Suggestions {
 }
 
 /// For every shortage of every build that is open or in the bay, the last ordering day d with
-/// P(in time | ordered on d) >= `confidence`, by supplier; what has a draft is shown as such. Beside
+/// P(in time | ordered on d) >= `confidence`^(1/n), n the lines that the build still waits for, so that
+/// *all* of them are in time with `confidence`, by supplier; what has a draft is shown as such. Beside
 /// them what parts that are kept in stock lack, see [`crate::ordering::stock_rule`].
 ///
 /// `supplier`: only what would be ordered, or is drafted, there. `confidence` lies in (0, 1).

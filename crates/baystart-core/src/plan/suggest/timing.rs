@@ -40,12 +40,13 @@ pub struct Timing {
     /// The working day by whose end it is needed; of what passes through a finisher, the day on
     /// which it has to be back. None without a date.
     pub needed_on: Option<Date>,
-    /// The last ordering day on which it is still in time at the confidence; the next ordering
-    /// day where it is late or nothing dates it; None where the shop has no ordering day.
+    /// The last ordering day on which its build still has all that it waits for in time at the
+    /// confidence, see [`super::suggest`]; the next ordering day where that has passed or nothing dates
+    /// it; None where the shop has no ordering day.
     pub order_by: Option<Date>,
     /// Chance that it is in time if ordered on the next ordering day; None where nothing dates it.
     pub chance: Option<f64>,
-    /// It is late at the confidence, even if ordered on the next ordering day.
+    /// By itself it is late at the confidence, even if ordered on the next ordering day.
     pub late: bool,
     /// Working days after the need by which it is there at the confidence, if it is late; None:
     /// not late, or not within the horizon.
@@ -64,6 +65,8 @@ pub(in crate::plan) struct Clock<'v, 'a> {
     days: Vec<Date>,
     laws: HashMap<(SupplierId, PartId, Date), Law>,
     builds: HashMap<BuildId, (Vec<Placed<'a>>, u32)>,
+    /// See [`Clock::share`].
+    shares: HashMap<BuildId, f64>,
 }
 
 impl<'v, 'a> Clock<'v, 'a> {
@@ -75,6 +78,7 @@ impl<'v, 'a> Clock<'v, 'a> {
             days: ordering_days(view),
             laws: HashMap::new(),
             builds: HashMap::new(),
+            shares: HashMap::new(),
         }
     }
 
@@ -137,35 +141,55 @@ impl<'v, 'a> Clock<'v, 'a> {
         let Some(chance) = self.chance(offer, &need, start, next) else {
             return undated(TimingBasis::NoLeadTime, needed_on);
         };
+        let share = self.share(line.build);
         let mut timing = Timing {
             basis,
             needed_on,
             order_by: Some(next),
             chance: Some(chance),
-            late: !self.is_safe(chance),
+            late: !is_safe(chance, self.confidence),
             late_days: None,
         };
         if timing.late {
             timing.late_days = self.late_days(offer, &need, start, next);
-            return timing;
+        } else if is_safe(chance, share) {
+            timing.order_by = Some(self.latest(offer, &need, (start, next), share));
         }
-        timing.order_by = Some(self.latest(offer, &need, start, next));
         timing
     }
 
-    fn is_safe(&self, chance: f64) -> bool {
-        chance >= self.confidence - TOLERANCE
+    /// The chance with which each line of a build has to be in time, so that all that are still waited
+    /// for are with the confidence: its n-th root, n lines being waited for. Exact where arrivals are
+    /// independent; where one supplier's are late together, all are in time with more.
+    fn share(&mut self, build: BuildId) -> f64 {
+        let view = self.view;
+        let confidence = self.confidence;
+        *self.shares.entry(build).or_insert_with(|| {
+            let waits = view
+                .lines(build)
+                .iter()
+                .filter(|line| view.book.gates(line) && view.here(line) < line.required)
+                .count();
+            let waits = u32::try_from(waits.max(1)).unwrap_or(u32::MAX);
+            confidence.powf(1.0 / f64::from(waits))
+        })
     }
 
     /// The last safe ordering day, given that `next` is safe: ordering later never arrives sooner,
     /// so the safe days come first.
-    fn latest(&mut self, offer: &Offer, need: &Need, start: usize, next: Date) -> Date {
+    fn latest(
+        &mut self,
+        offer: &Offer,
+        need: &Need,
+        (start, next): (usize, Date),
+        share: f64,
+    ) -> Date {
         let (mut safe, mut unsafe_from) = (0, self.days.len());
         while safe + 1 < unsafe_from {
             let middle = usize::midpoint(safe, unsafe_from);
             let Some(day) = self.days.get(middle).copied() else { break };
             let chance = self.chance(offer, need, start, day);
-            match chance.is_some_and(|chance| self.is_safe(chance)) {
+            match chance.is_some_and(|chance| is_safe(chance, share)) {
                 true => safe = middle,
                 false => unsafe_from = middle,
             }
@@ -191,9 +215,13 @@ impl<'v, 'a> Clock<'v, 'a> {
     fn late_days(&mut self, offer: &Offer, need: &Need, start: usize, next: Date) -> Option<usize> {
         let law = self.law(offer, next)?;
         let row = ready(self.view, &self.finishers, &law, std::slice::from_ref(need)).in_time;
-        let at = row.iter().position(|chance| self.is_safe(*chance))?;
+        let at = row.iter().position(|chance| is_safe(*chance, self.confidence))?;
         at.checked_sub(start)
     }
+}
+
+fn is_safe(chance: f64, share: f64) -> bool {
+    chance >= share - TOLERANCE
 }
 
 /// The last day on which work of so many days can start and be done by the end of `day`.

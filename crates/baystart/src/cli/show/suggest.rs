@@ -15,7 +15,7 @@ pub fn text(console: Console, found: &v1::SuggestOrdersResponse, only: &str) -> 
     } else {
         let _ = writeln!(
             text,
-            "To have it in time with a chance of {}; the next ordering day is {}.",
+            "To have all that a build waits for in time with a chance of {}; the next ordering day is {}.",
             level(found.confidence),
             day(found.next_ordering_day.as_ref())
         );

@@ -26,8 +26,11 @@ pub fn moved(as_it_is: Option<&v1::AsItIs>) -> String {
         let moved = match (days, date) {
             (Some(0), _) => "does not move".to_owned(),
             (Some(days), _) => format!("comes {}", working_days(days)),
-            (None, None) => "has no date as it is".to_owned(),
             (None, Some(_)) => "has no date any more".to_owned(),
+            (None, None) => {
+                let _ = writeln!(text, "The {name} at 80 % has no date as it is.");
+                continue;
+            }
         };
         let _ = writeln!(text, "The {name} at 80 %, as it is {}, {moved}.", day(date));
     }
