@@ -4,7 +4,7 @@ use super::*;
 use baystart_core::book::Book;
 use baystart_core::invariants;
 
-const SPAN: Span = Span { fill_days: 0, days: 40 };
+const SPAN: Span = Span { fill_days: 0, days: 30 };
 
 fn policy(way: Way, ordering: Ordering) -> Policy {
     Policy { name: String::new(), way, ordering, calls: 3 }
@@ -29,7 +29,7 @@ fn a_seed_plays_through_and_says_the_same_twice() {
             assert_eq!(invariants::check(book), []);
         };
         let first = play(3, Assumed::default(), &policy, SPAN, Some(&mut check)).unwrap();
-        assert!(weeks > 10 && first.builds.len() > 1, "{weeks} {first:?}");
+        assert!(weeks > 10 && !first.builds.is_empty(), "{weeks} {first:?}");
         let again = play(3, Assumed::default(), &policy, SPAN, None).unwrap();
         assert_eq!(first, again);
         asked.push((
@@ -54,7 +54,7 @@ fn another_seed_says_something_else() {
 #[test]
 fn where_everything_takes_its_quote_every_promise_by_forecast_is_kept() {
     let policy = policy(Way::ForecastBooked, Ordering::NextOrderingDay);
-    let outcome = play(2, Assumed::exact(), &policy, SPAN, None).unwrap();
+    let outcome = play(2, Assumed::exact(), &policy, Span { days: 60, ..SPAN }, None).unwrap();
     assert!(outcome.builds.len() > 1, "{outcome:?}");
     for build in &outcome.builds {
         assert!(build.kept && build.parts_in_time, "{build:?}");
