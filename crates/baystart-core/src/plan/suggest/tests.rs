@@ -339,3 +339,38 @@ fn drafts_of_random_shops_leave_no_shortage_that_can_be_ordered() {
     }
     assert!(drafted > 200 && held > 50, "{drafted} orders, {held} holds");
 }
+
+/// Of n lines that a build waits for, each is ordered so that it is in time with the n-th root of the
+/// confidence: ordered on those days, all are in time with the confidence, by brute force over days.
+#[test]
+fn the_confidence_is_the_builds_not_each_lines() {
+    let mut shop = Shop::new();
+    let parts = ["RAIL", "LAMP", "SEAT"];
+    for (part, quote) in parts.into_iter().zip([10, 20, 30]) {
+        shop.part(part);
+        shop.offer("CORRIE", part, quote);
+    }
+    shop.part("BOLT");
+    shop.stock("BOLT", 1);
+    let start = date(2027, 2, 9);
+    let mut lines: Vec<_> = parts.iter().map(|part| (*part, "Body", 1)).collect();
+    // What is here is not waited for.
+    lines.push(("BOLT", "Body", 1));
+    planned(&mut shop, "B-1", &lines, Some(start));
+    let found = suggest(&shop.book, None, TODAY, 0.8, None);
+    let view = View::new(&shop.book, None, TODAY);
+    let mut all = 1.0;
+    for part in parts {
+        let day = of(&found, part).timing.order_by.unwrap();
+        assert_eq!(Some(day), brute_force(&shop, part, start, 0.8_f64.powf(1.0 / 3.0)).0, "{part}");
+        let id = shop.book.find_part(&by(part)).unwrap().id;
+        let offer = shop.book.best_offer(id).unwrap();
+        all *= arrivals::of_offer_on(&view, offer, day).unwrap().law.arrived_by(start);
+    }
+    assert!((0.8..0.83).contains(&all), "{all}");
+    // Each by itself at 80 % would leave about half of the builds whole.
+    let alone: Vec<_> = parts.map(|part| brute_force(&shop, part, start, 0.8).0.unwrap()).into();
+    assert!(
+        parts.iter().zip(&alone).all(|(part, day)| of(&found, part).timing.order_by < Some(*day))
+    );
+}
