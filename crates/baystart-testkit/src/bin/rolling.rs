@@ -59,7 +59,7 @@ fn known() -> Vec<(&'static str, Policy)> {
     use Ordering::{AtAcceptance, NextOrderingDay, Suggested};
     use Way::{Forecast, ForecastBooked, LongestQuote};
     vec![
-        row("A", "Baystart, each part by its suggestion at 80 %", Forecast, Suggested(0.8)),
+        row("A", "Baystart, ordered as suggested at 80 %", Forecast, Suggested(0.8)),
         row("B", "all at acceptance, longest quote promised", LongestQuote, AtAcceptance),
         row("AN", "as A, but all on the next ordering day", Forecast, NextOrderingDay),
         row("ANB", "as AN, but started on the booked day", ForecastBooked, NextOrderingDay),
