@@ -27,9 +27,14 @@ impl Clock {
     /// Today in a time zone; in UTC where the zone is not known here.
     #[must_use]
     pub fn today(&self, time_zone: &str) -> Date {
-        let zone = TimeZone::get(time_zone).unwrap_or(TimeZone::UTC);
-        zone.to_datetime(self.now()).date()
+        day_of(self.now(), time_zone)
     }
+}
+
+/// The day of an instant in a time zone; in UTC where the zone is not known here.
+pub(crate) fn day_of(at: Timestamp, time_zone: &str) -> Date {
+    let zone = TimeZone::get(time_zone).unwrap_or(TimeZone::UTC);
+    zone.to_datetime(at).date()
 }
 
 #[cfg(test)]

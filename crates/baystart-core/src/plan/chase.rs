@@ -6,6 +6,7 @@ use super::holdings::{Bays, bays};
 use super::learned::Learned;
 use super::promises::as_it_binds;
 use super::view::View;
+use super::weight;
 use crate::book::Book;
 use crate::book::model::{Build, Order, OrderLine, OrderLineState};
 use crate::calendar::days_between;
@@ -94,7 +95,7 @@ pub fn chases(book: &Book, learned: Option<&Learned>, as_of: Date) -> Result<Vec
         let Some(build) = numbered.get(forecast.build.as_str()).copied() else { continue };
         let endangered = endangered(&view, &bays, build)?;
         let danger = if endangered { ENDANGERED_WEIGHT } else { 1.0 };
-        let weight = danger * 200.0 / (100.0 + f64::from(build.priority));
+        let weight = danger * weight::of_priority(build.priority);
         for key in undated(book, build, &forecast) {
             let chased = ChasedBuild {
                 build: forecast.build.clone(),

@@ -57,8 +57,8 @@ impl BoardKept {
     }
 
     /// The board of another book, exactly as from cold. Builds of which nothing differs keep their
-    /// rows; all are reckoned anew where the day, what was learned, the catalogue or the days on
-    /// which bays are held differ.
+    /// rows; all are reckoned anew where the day, what was learned, the catalogue or a claim on a bay
+    /// differs.
     ///
     /// # Errors
     /// As [`super::board`].

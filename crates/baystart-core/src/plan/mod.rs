@@ -51,6 +51,7 @@ mod test_shop;
 #[cfg(test)]
 mod tests;
 mod view;
+mod weight;
 mod words;
 mod work;
 

@@ -1,5 +1,6 @@
 //! The rows of a board: as things stand, as they would be, and what moved them.
 
+use crate::clock::day_of;
 use crate::fault;
 use crate::kept_boards::KeptBoards;
 use crate::shared::Rpc;
@@ -13,7 +14,6 @@ use baystart_proto::v1;
 use baystart_store::Caller;
 use jiff::Timestamp;
 use jiff::civil::Date;
-use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use tonic::Status;
@@ -60,10 +60,10 @@ pub(super) fn rows(
     book: &Arc<Book>,
     asked: &Asked,
 ) -> Result<Vec<Row>, Refusal> {
-    let plain = kept.board(asked.shop, book, asked.learned.as_ref(), asked.as_of)?.rows();
     if !asked.facts.is_empty() {
-        return supposed(book, asked, &plain);
+        return supposed(book, asked);
     }
+    let plain = kept.board(asked.shop, book, asked.learned.as_ref(), asked.as_of)?.rows();
     let mut news = match asked.since {
         Some(day) => plan::board_since(book, asked.learned.as_deref(), day, asked.as_of)?,
         None => BTreeMap::new(),
@@ -75,10 +75,12 @@ pub(super) fn rows(
     Ok(plain.into_iter().map(row).collect())
 }
 
-fn supposed(book: &Book, asked: &Asked, plain: &[Arc<BoardRow>]) -> Result<Vec<Row>, Refusal> {
+/// The book of such a question is the whole shop's, not a board's slice: neither is kept.
+fn supposed(book: &Book, asked: &Asked) -> Result<Vec<Row>, Refusal> {
     let (other, said) = plan::suppose(book, &asked.facts, asked.as_of)?;
     let calendar = book.calendar();
-    let before: BTreeMap<&str, &Arc<BoardRow>> =
+    let plain = plan::board(book, asked.learned.as_deref(), asked.as_of)?;
+    let before: BTreeMap<&str, &BoardRow> =
         plain.iter().map(|row| (row.forecast.build.as_str(), row)).collect();
     let mut rows = Vec::new();
     for row in plan::board(&other, asked.learned.as_deref(), asked.as_of)? {
@@ -91,9 +93,7 @@ fn supposed(book: &Book, asked: &Asked, plain: &[Arc<BoardRow>]) -> Result<Vec<R
 
 /// The day of an instant in the shop's time zone.
 pub(super) fn day_in(book: &Book, at: Timestamp) -> Date {
-    let zone = book.settings.as_ref().map_or("UTC", |settings| settings.time_zone.as_str());
-    let zone = TimeZone::get(zone).unwrap_or(TimeZone::UTC);
-    zone.to_datetime(at).date()
+    day_of(at, book.settings.as_ref().map_or("UTC", |settings| settings.time_zone.as_str()))
 }
 
 impl Rpc {

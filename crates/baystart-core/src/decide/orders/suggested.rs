@@ -12,7 +12,7 @@ use crate::decide::effect::EffectKind;
 use crate::decide::work::Work;
 use crate::ids::SupplierId;
 use crate::number::Number;
-use crate::ordering::{order_quantity, part_needs, stock_need};
+use crate::ordering::{PartNeed, order_quantity, part_needs, stock_need};
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
@@ -31,7 +31,8 @@ pub(super) fn draft_suggested(
     });
     faults.check()?;
     let mut orders: BTreeMap<(Number, SupplierId), Vec<NewOrderLine>> = BTreeMap::new();
-    for need in part_needs(work.book) {
+    let needs = part_needs(work.book);
+    for need in &needs {
         let quantity = need.to_order();
         let offer = need.offer.filter(|_| need.why_not.is_none() && quantity.is_positive());
         let Some(offer) = offer.and_then(|id| work.book.offers.get(&id)) else { continue };
@@ -49,7 +50,7 @@ pub(super) fn draft_suggested(
         };
         orders.entry((row.code.clone(), row.id)).or_default().push(line);
     }
-    for_stock(work, only, &mut orders);
+    for_stock(work, only, &needs, &mut orders);
     if orders.is_empty() {
         work.say(EffectKind::State, "Nothing is left to draft");
         return Ok(Subject::None);
@@ -68,13 +69,13 @@ pub(super) fn draft_suggested(
 fn for_stock(
     work: &Work<'_, '_>,
     only: Option<SupplierId>,
+    shortages: &[PartNeed],
     orders: &mut BTreeMap<(Number, SupplierId), Vec<NewOrderLine>>,
 ) {
-    let shortages = part_needs(work.book);
     for point in work.context.stock_points {
         let stocked = work.book.parts.get(&point.part).is_some_and(|part| part.stocked.is_some());
         let Some(offer) = work.book.best_offer(point.part).filter(|_| stocked) else { continue };
-        let need = stock_need(work.book, point, &shortages);
+        let need = stock_need(work.book, point, shortages);
         if !need.to_order.is_positive() || only.is_some_and(|only| only != offer.supplier) {
             continue;
         }

@@ -4,6 +4,7 @@ use super::super::build::Reckoned;
 use super::super::sources::{Key, waits};
 use super::super::stages::find;
 use super::super::view::View;
+use super::super::weight;
 use super::problem::{Claim, Party, Problem};
 use crate::book::model::{Build, Line, StageState};
 use crate::ids::{LineId, PartId};
@@ -15,8 +16,6 @@ const PIECES_MAX: usize = 400;
 /// Of a source's arrival, in place of its distribution: between the 80 % of the whole and what its
 /// worst sources must then have. Only the search uses it; what it finds is forecast anew.
 const QUANTILE: f64 = 0.9;
-/// What 200 / (100 + priority) is counted from, as in the chase list.
-const WEIGHT: f64 = 200.0;
 
 /// A build of the search.
 pub(super) struct Side<'a> {
@@ -106,7 +105,7 @@ fn party(view: &View<'_>, side: &Side<'_>, moving: &BTreeSet<PartId>, may_slip: 
     if side.reckoned.undated.iter().any(|source| source.part.is_none_or(|p| !moving.contains(&p))) {
         floor = days(view);
     }
-    Party { due: 0, floor, weight: WEIGHT / (100.0 + f64::from(side.row.priority)), may_slip }
+    Party { due: 0, floor, weight: weight::of_priority(side.row.priority), may_slip }
 }
 
 fn holdings<'a>(view: &View<'a>, party: usize, side: &Side<'a>) -> Vec<Holding<'a>> {

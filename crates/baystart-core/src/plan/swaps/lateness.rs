@@ -1,9 +1,10 @@
 //! How late a build is, at 80 %, and against what.
 
-use super::super::build::{BuildForecast, DateAt};
+use super::super::build::Reckoned;
 use super::super::delivery::in_bay;
+use super::super::holdings::Bays;
+use super::super::view::View;
 use crate::book::model::Build;
-use crate::calendar::WorkCalendar;
 use jiff::civil::Date;
 
 /// Confidence at which a build is late or in time.
@@ -50,50 +51,42 @@ impl Lateness {
     }
 }
 
-fn at_80(dates: &[DateAt]) -> Option<Date> {
-    dates.iter().find(|at| (at.probability - LEVEL).abs() < 1e-9).and_then(|at| at.date)
-}
-
-/// Compares a build's start and handover at 80 % with its planned start, its promise or else its
-/// required day; one in a bay should go on today. The worst counts. `never` working days stand for
-/// no date.
-pub(super) fn lateness(
-    row: &Build,
-    forecast: &BuildForecast,
-    calendar: &WorkCalendar,
-    never: i64,
-) -> Lateness {
-    let dated = forecast.undated.is_empty();
-    let start = at_80(&forecast.start).filter(|_| dated);
-    let handover = forecast.delivery.at_80().filter(|_| dated);
-    let promised = row.customer_promises.last().map(|promise| promise.delivery_on);
-    let delivery = match promised {
-        Some(day) => Some((LateAgainst::Promise, day)),
-        None => row.required_by.map(|day| (LateAgainst::RequiredBy, day)),
-    };
-    let begin = match in_bay(row) {
-        true => Some((LateAgainst::Bay, forecast.as_of)),
-        false => {
-            let booked = row.planned_start.map(|day| day.max(forecast.as_of));
-            booked.map(|day| (LateAgainst::PlannedStart, day))
+impl View<'_> {
+    /// Compares a build's start and handover at 80 % with its planned start, its promise or else its
+    /// required day; one in a bay should go on today. The worst counts. Without a date it is as many
+    /// working days late as the horizon has.
+    pub(super) fn lateness(&self, row: &Build, reckoned: &Reckoned<'_>, bays: &Bays) -> Lateness {
+        let dated = reckoned.undated.is_empty();
+        let start = reckoned.forecast.quantile(LEVEL).filter(|_| dated);
+        let start = start.and_then(|at| self.axis.date(at));
+        let handover = self.delivery(row, reckoned, bays).at_80().filter(|_| dated);
+        let promised = row.customer_promises.last().map(|promise| promise.delivery_on);
+        let delivery = match promised {
+            Some(day) => Some((LateAgainst::Promise, day)),
+            None => row.required_by.map(|day| (LateAgainst::RequiredBy, day)),
+        };
+        let begin = match in_bay(row) {
+            true => Some((LateAgainst::Bay, self.as_of)),
+            false => row.planned_start.map(|day| (LateAgainst::PlannedStart, day.max(self.as_of))),
+        };
+        let never = i64::try_from(self.axis.len()).unwrap_or(i64::MAX);
+        let mut worst: Option<(i64, LateAgainst, Date, Option<Date>)> = None;
+        let starts = begin.map(|(against, due)| (against, due, start));
+        let ends = delivery.map(|(against, due)| (against, due, handover));
+        for (against, due, date) in starts.into_iter().chain(ends) {
+            let days = date.map_or(never, |date| self.calendar.working_days_between(due, date));
+            if worst.is_none_or(|worst| days > worst.0) {
+                worst = Some((days, against, due, date));
+            }
         }
-    };
-    let mut worst: Option<(i64, LateAgainst, Date, Option<Date>)> = None;
-    let starts = begin.map(|(against, due)| (against, due, start));
-    let ends = delivery.map(|(against, due)| (against, due, handover));
-    for (against, due, date) in starts.into_iter().chain(ends) {
-        let days = date.map_or(never, |date| calendar.working_days_between(due, date));
-        if worst.is_none_or(|worst| days > worst.0) {
-            worst = Some((days, against, due, date));
+        Lateness {
+            build: row.number.written().to_owned(),
+            priority: row.priority,
+            against: worst.map(|worst| worst.1),
+            due: worst.map(|worst| worst.2),
+            date: worst.and_then(|worst| worst.3),
+            start,
+            days: worst.map(|worst| worst.0),
         }
-    }
-    Lateness {
-        build: forecast.build.clone(),
-        priority: forecast.priority,
-        against: worst.map(|worst| worst.1),
-        due: worst.map(|worst| worst.2),
-        date: worst.and_then(|worst| worst.3),
-        start,
-        days: worst.map(|worst| worst.0),
     }
 }

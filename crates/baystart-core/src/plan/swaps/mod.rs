@@ -21,7 +21,6 @@ use crate::quantity::Quantity;
 use crate::refusal::Refusal;
 use claims::{Side, claims};
 use jiff::civil::Date;
-use lateness::lateness;
 use search::Search;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -97,11 +96,13 @@ pub fn swaps(
     cost_lower_priority: bool,
 ) -> Result<Swaps, Refusal> {
     let view = View::new(book, learned, as_of);
-    let before = all_late(&view)?;
-    let mut sides = Vec::new();
+    let bays = bays(book, learned, as_of, &view)?;
+    let (mut before, mut sides) = (BTreeMap::new(), Vec::new());
     for row in ordered(book) {
-        let days = before.get(&row.id).and_then(|late| late.days);
-        sides.push(Side { row, reckoned: view.reckon(row.id), days });
+        let reckoned = view.reckon(row.id);
+        let late = view.lateness(row, &reckoned, &bays);
+        sides.push(Side { row, reckoned, days: late.days });
+        before.insert(row.id, late);
     }
     let late: Vec<usize> =
         (0..sides.len()).filter(|at| sides.get(*at).is_some_and(|s| s.days > Some(0))).collect();
@@ -161,21 +162,11 @@ fn ordered(book: &Book) -> Vec<&Build> {
     rows
 }
 
-fn all_late(view: &View<'_>) -> Result<BTreeMap<BuildId, Lateness>, Refusal> {
-    let rows: Vec<BuildId> = ordered(view.book).iter().map(|row| row.id).collect();
-    late_of(view, &rows.into_iter().collect())
-}
-
 fn late_of(
     view: &View<'_>,
     builds: &BTreeSet<BuildId>,
 ) -> Result<BTreeMap<BuildId, Lateness>, Refusal> {
     let bays = bays(view.book, view.learned, view.as_of, view)?;
-    let never = i64::try_from(view.axis.len()).unwrap_or(i64::MAX);
-    let mut rows = BTreeMap::new();
-    for row in builds.iter().filter_map(|id| view.book.builds.get(id)) {
-        let forecast = view.forecast(row, None, &bays);
-        rows.insert(row.id, lateness(row, &forecast, &view.calendar, never));
-    }
-    Ok(rows)
+    let rows = builds.iter().filter_map(|id| view.book.builds.get(id));
+    Ok(rows.map(|row| (row.id, view.lateness(row, &view.reckon(row.id), &bays))).collect())
 }

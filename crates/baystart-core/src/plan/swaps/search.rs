@@ -8,8 +8,9 @@ use crate::command::{BindCommand, Command};
 use crate::ids::BuildId;
 use crate::plan::overlay::Overlay;
 use crate::plan::view::View;
+use crate::plan::weight;
 use crate::refs::Ref;
-use crate::refusal::{Reason, Refusal};
+use crate::refusal::Refusal;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Proposals that are forecast at most; what is not looked at is not proposed.
@@ -92,8 +93,7 @@ impl Search<'_, '_> {
         let view = self.view;
         let mut lent = Overlay::of(view.book, view.as_of);
         let mut loans = Vec::new();
-        for loan in loans_of(view.book, claims, group) {
-            let (from, to) = (self.find(&loan.from_build)?, self.find(&loan.to_build)?);
+        for (loan, [from, to]) in loans_of(view.book, claims, group) {
             let command = Command::Bind(BindCommand::Lend {
                 build: Ref::Uid(from.0),
                 line: loan.from_line,
@@ -124,11 +124,6 @@ impl Search<'_, '_> {
         Ok(self.judged(loans, &after))
     }
 
-    fn find(&self, number: &str) -> Result<BuildId, Refusal> {
-        let row = self.view.book.builds.values().find(|row| row.number.written() == number);
-        row.map(|row| row.id).ok_or_else(|| Refusal::new(Reason::BuildUnknown, number))
-    }
-
     fn judged(
         &self,
         loans: Vec<SwapLoan>,
@@ -153,7 +148,7 @@ impl Search<'_, '_> {
         let last = helped.map(|side| side.before.priority).max()?;
         let weighted = |side: &SwapSide| {
             let days = i32::try_from(gained(side)).map_or(0.0, f64::from);
-            days * 200.0 / (100.0 + f64::from(side.before.priority))
+            days * weight::of_priority(side.before.priority)
         };
         let may_pay = |side: &SwapSide| self.cost_lower_priority && side.before.priority > last;
         let unfair = sides.iter().any(|side| gained(side) < 0 && !may_pay(side));
@@ -197,26 +192,26 @@ fn together(claims: &Claims, exchanges: &[Exchange]) -> Vec<Vec<Exchange>> {
     groups.into_iter().map(|(_, group)| group).collect()
 }
 
-/// The loans that make the exchanges, those between the same two lines taken together.
-fn loans_of(book: &Book, claims: &Claims, group: &[Exchange]) -> Vec<SwapLoan> {
-    let mut loans: Vec<SwapLoan> = Vec::new();
+/// The loans that make the exchanges, with who gives and who gets; those between the same two lines taken
+/// together.
+fn loans_of(book: &Book, claims: &Claims, group: &[Exchange]) -> Vec<(SwapLoan, [BuildId; 2])> {
+    let mut loans: Vec<(SwapLoan, [BuildId; 2])> = Vec::new();
     for one in group {
         let Some((part, size, lines)) = claims.parts.get(one.part) else { continue };
         let line = |at: usize| book.lines.get(lines.get(at)?);
         let number = |build: BuildId| book.builds.get(&build).map(|row| row.number.written());
         let (Some(from), Some(to)) = (line(one.from), line(one.to)) else { continue };
         let (Some(lender), Some(taker)) = (number(from.build), number(to.build)) else { continue };
-        let same = loans.iter_mut().find(|loan| {
-            let (giver, getter) = (loan.from_build.as_str(), loan.to_build.as_str());
-            (giver, loan.from_line) == (lender, from.number)
-                && (getter, loan.to_line) == (taker, to.number)
+        let builds = [from.build, to.build];
+        let same = loans.iter_mut().find(|(loan, between)| {
+            *between == builds && (loan.from_line, loan.to_line) == (from.number, to.number)
         });
-        if let Some(loan) = same {
+        if let Some((loan, _)) = same {
             loan.quantity += *size;
             continue;
         }
         let row = book.parts.get(part);
-        loans.push(SwapLoan {
+        let loan = SwapLoan {
             from_build: lender.to_owned(),
             from_line: from.number,
             to_build: taker.to_owned(),
@@ -224,7 +219,8 @@ fn loans_of(book: &Book, claims: &Claims, group: &[Exchange]) -> Vec<SwapLoan> {
             part: row.map_or(String::new(), |row| row.number.written().to_owned()),
             description: row.map_or(String::new(), |row| row.description.clone()),
             quantity: *size,
-        });
+        };
+        loans.push((loan, builds));
     }
     loans
 }

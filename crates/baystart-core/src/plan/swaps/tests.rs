@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use super::super::test_shop::{Shop, TODAY, by};
-use super::{LateAgainst, Swaps, all_late, swaps};
+use super::{LateAgainst, Lateness, Swaps, late_of, ordered, swaps};
 use crate::book::Book;
 use crate::book::model::Peg;
 use crate::command::{BindCommand, Command};
@@ -10,6 +10,10 @@ use crate::ids::{BuildId, LineId, OrderLineId};
 use crate::plan::View;
 use jiff::civil::{Date, date};
 use std::collections::BTreeMap;
+
+fn all_late(view: &View<'_>) -> BTreeMap<BuildId, Lateness> {
+    late_of(view, &ordered(view.book).iter().map(|row| row.id).collect()).unwrap()
+}
 
 fn look(shop: &Shop, cost_lower_priority: bool) -> Swaps {
     swaps(&shop.book, None, TODAY, cost_lower_priority).unwrap()
@@ -75,7 +79,7 @@ fn a_swap_saves_a_late_build_and_changes_nothing_by_itself() {
     assert!(then.late.is_empty() && then.proposals.is_empty(), "{then:?}");
     let view = View::new(&shop.book, None, TODAY);
     let id = shop.book.find_build(&by("B-2")).unwrap().id;
-    assert_eq!(all_late(&view).unwrap()[&id], after, "what was proposed came true");
+    assert_eq!(all_late(&view)[&id], after, "what was proposed came true");
 }
 
 #[test]
@@ -134,7 +138,7 @@ fn by_brute_force(book: &Book, lines: &[Vec<LineId>], supplies: &[Vec<OrderLineI
     const ORDERS: [[usize; 3]; 6] =
         [[0, 1, 2], [0, 2, 1], [1, 0, 2], [1, 2, 0], [2, 0, 1], [2, 1, 0]];
     let late = |book: &Book| -> BTreeMap<BuildId, i64> {
-        let rows = all_late(&View::new(book, None, TODAY)).unwrap();
+        let rows = all_late(&View::new(book, None, TODAY));
         rows.into_iter().map(|(id, row)| (id, row.days_late())).collect()
     };
     let now = late(book);
@@ -208,7 +212,7 @@ fn what_is_reached_against_brute_force_by_forecast() {
             })
             .collect();
         let best = by_brute_force(&shop.book, &lines, &supplies);
-        let late = |found: &Swaps| found.late.iter().map(super::Lateness::days_late).sum::<i64>();
+        let late = |found: &Swaps| found.late.iter().map(Lateness::days_late).sum::<i64>();
         let mut found = look(&shop, false);
         before += late(&found);
         for _ in 0..9 {
