@@ -98,18 +98,9 @@ pub fn of_line(line: i32, quantity: Option<&str>) -> LineQuantity {
 }
 
 fn settings() -> Settings {
-    Settings {
-        name: "Glen Torrin Rescue Fitters".to_owned(),
-        time_zone: "Europe/London".to_owned(),
-        currency: Currency::parse("GBP").unwrap(),
-        working_days: [true, true, true, true, true, false, false],
-        ordering_days: [true, true, true, true, true, false, false],
-        reserve_window_days: 20,
-        stall_tolerance: 0.1,
-        bays: 2,
-        learning: baystart_core::book::model::LearningSettings::default(),
-        version: 0,
-    }
+    let currency = Currency::parse("GBP").unwrap();
+    let usual = Settings::usual("Glen Torrin Rescue Fitters", "Europe/London", currency);
+    Settings { reserve_window_days: 20, stall_tolerance: 0.1, bays: 2, version: 0, ..usual }
 }
 
 impl Shop {

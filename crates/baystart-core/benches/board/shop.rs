@@ -37,18 +37,8 @@ fn spread(k: u32, n: u32) -> u32 {
 }
 
 fn settings() -> Settings {
-    Settings {
-        name: "Glen Orran".into(),
-        time_zone: "Europe/London".into(),
-        currency: Currency::parse("GBP").unwrap(),
-        working_days: [true, true, true, true, true, false, false],
-        ordering_days: [true, true, true, true, true, false, false],
-        reserve_window_days: 60,
-        stall_tolerance: 0.05,
-        bays: 12,
-        learning: LearningSettings::default(),
-        version: 1,
-    }
+    let usual = Settings::usual("Glen Orran", "Europe/London", Currency::parse("GBP").unwrap());
+    Settings { bays: 12, ..usual }
 }
 
 fn part(k: u32) -> Part {

@@ -38,18 +38,8 @@ pub(super) struct Shop {
 
 impl Shop {
     pub(super) fn new() -> Self {
-        let settings = Settings {
-            name: "Glen Orran".into(),
-            time_zone: "Europe/London".into(),
-            currency: Currency::parse("GBP").unwrap(),
-            working_days: [true, true, true, true, true, false, false],
-            ordering_days: [true, true, true, true, true, false, false],
-            reserve_window_days: 60,
-            stall_tolerance: 0.05,
-            bays: 0,
-            learning: crate::book::model::LearningSettings::default(),
-            version: 1,
-        };
+        let settings =
+            Settings::usual("Glen Orran", "Europe/London", Currency::parse("GBP").unwrap());
         let book = Book { settings: Some(settings), keep_ledger: true, ..Book::default() };
         let mut shop = Self { book, ids: CountingIds::default(), clock: 0 };
         shop.run(Command::CreateSupplier { code: number("CORRIE"), name: "Corrie".into() });

@@ -39,7 +39,6 @@ pub struct SetupArgs {
 /// # Errors
 /// The time zone or the currency is not known.
 pub fn initial(name: &str, time_zone: &str, currency: &str) -> Result<Settings, Failure> {
-    let weekdays = [true, true, true, true, true, false, false];
     if TimeZone::get(time_zone).is_err() {
         let message = format!("\"{time_zone}\" is no IANA time zone such as Europe/London");
         return Err(Failure::Input(message));
@@ -49,18 +48,7 @@ pub fn initial(name: &str, time_zone: &str, currency: &str) -> Result<Settings, 
     if name.trim().is_empty() {
         return Err(Failure::Input("the shop needs a name".to_owned()));
     }
-    Ok(Settings {
-        name: name.trim().to_owned(),
-        time_zone: time_zone.to_owned(),
-        currency,
-        working_days: weekdays,
-        ordering_days: weekdays,
-        reserve_window_days: 60,
-        stall_tolerance: 0.05,
-        bays: 0,
-        learning: baystart_core::book::model::LearningSettings::default(),
-        version: 1,
-    })
+    Ok(Settings::usual(name.trim(), time_zone, currency))
 }
 
 /// Makes a shop with a token that may do everything, and returns its secret.

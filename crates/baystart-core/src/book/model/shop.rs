@@ -34,6 +34,27 @@ pub struct Settings {
     pub version: i64,
 }
 
+impl Settings {
+    /// What a shop begins with: works and orders Monday to Friday, reserves 60 working days ahead, starts
+    /// with a chance of a stall up to 5 %, bays not recorded.
+    #[must_use]
+    pub fn usual(name: &str, time_zone: &str, currency: Currency) -> Self {
+        let weekdays = [true, true, true, true, true, false, false];
+        Self {
+            name: name.to_owned(),
+            time_zone: time_zone.to_owned(),
+            currency,
+            working_days: weekdays,
+            ordering_days: weekdays,
+            reserve_window_days: 60,
+            stall_tolerance: 0.05,
+            bays: 0,
+            learning: LearningSettings::default(),
+            version: 1,
+        }
+    }
+}
+
 /// Which days of waiting count.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum DayAxis {

@@ -1,0 +1,87 @@
+//! What no order brings: the vehicle, papers, work off site.
+
+use super::*;
+
+/// Every part is here, the vehicle is expected on Friday 25, 11 days from now, and vehicles that were
+/// dated as early came on the day or two days late, half each: Friday 25 or Sunday 27, which is
+/// Monday 28.
+#[test]
+fn the_vehicle_is_later_than_all_parts() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.stock("HD-1", 1);
+    let build = shop.open("B-1", &[("HD-1", "Body", 1)]);
+    shop.await_thing("B-1", AwaitedKind::Vehicle, Some("Body"), date(2026, 9, 25));
+    let past = Past::new().slips(AwaitedKind::Vehicle, [0, 2]);
+    let forecast = shop.learned_forecast(&past, build);
+    assert_chances(
+        &forecast,
+        &[(date(2026, 9, 24), 0.0), (date(2026, 9, 25), 0.5), (date(2026, 9, 28), 1.0)],
+    );
+    let source = forecast.sources.first().unwrap();
+    assert_eq!((source.kind, source.part.as_str()), (SourceKind::Awaited, ""));
+    let ready = readiness(&shop.book, Some(&past.learned(&shop)), build, TODAY).unwrap();
+    assert!(ready.text.contains("the customer brings the vehicle"), "{}", ready.text);
+}
+
+/// A paper gates handover only: the build starts today and its work ends on Friday 18, after five
+/// working days. The paper is expected on Monday 28, 14 days from now, and comes on the day or two
+/// days late: handover on Monday at 50 %, on Wednesday 30 at 80 and 95 %.
+#[test]
+fn a_paper_gates_handover_and_not_the_start() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.stock("HD-1", 1);
+    let build = shop.open("B-1", &[("HD-1", "Body", 1)]);
+    shop.await_thing("B-1", AwaitedKind::Paper, None, date(2026, 9, 28));
+    let past = Past::new().slips(AwaitedKind::Paper, [0, 2]);
+    let forecast = shop.learned_forecast(&past, build);
+    assert_eq!(forecast.startable_today, 1.0);
+    assert!(forecast.finish.iter().all(|at| at.date == Some(date(2026, 9, 18))));
+    let days: Vec<_> = forecast.handover.iter().map(|at| at.date.unwrap()).collect();
+    assert_eq!(days, [date(2026, 9, 28), date(2026, 9, 30), date(2026, 9, 30)]);
+    assert_eq!(forecast.last_papers.len(), 1);
+}
+
+/// A stage off site is planned with 5 working days, Monday 14 to Friday 18; vehicles were away 7 or
+/// 9 calendar days: back on Monday 21, in time, or Wednesday 23, two working days late. Two days of
+/// work follow: the last is Tuesday 22 or Thursday 24.
+#[test]
+fn work_off_site_takes_as_long_as_it_took_before() {
+    let mut shop = Shop::new();
+    let stage = |name: &str, planned_days, off_site| NewStage {
+        name: number(name),
+        planned_days,
+        off_site,
+    };
+    shop.part("HD-1");
+    shop.stock("HD-1", 1);
+    shop.build(BuildCommand::Create {
+        number: number("B-1"),
+        fields: BuildFields {
+            vehicle: "Rescue vehicle".into(),
+            customer: String::new(),
+            priority: 100,
+            planned_start: None,
+            required_by: None,
+            staging_bin: None,
+        },
+        stages: vec![stage("Roof", 5, Some(by("STRATH"))), stage("Body", 2, None)],
+        lines: vec![NewLine {
+            stage: "Body".into(),
+            part: by("HD-1"),
+            quantity: Quantity::whole(1),
+            unit: None,
+            fitted_before: Quantity::ZERO,
+            customer_supplied: false,
+        }],
+        for_stock: false,
+    });
+    shop.build(BuildCommand::Open { build: by("B-1"), occurred_on: None });
+    let build = shop.book.find_build(&by("B-1")).unwrap().id;
+    let past = Past::new().off_site("STRATH", [7, 9]);
+    let forecast = shop.learned_forecast(&past, build);
+    let days: Vec<_> = forecast.handover.iter().map(|at| at.date.unwrap()).collect();
+    assert_eq!(days, [date(2026, 9, 22), date(2026, 9, 24), date(2026, 9, 24)]);
+    assert!(forecast.finish.iter().all(|at| at.date == Some(date(2026, 9, 22))));
+}
