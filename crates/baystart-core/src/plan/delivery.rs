@@ -1,5 +1,6 @@
 //! The date that sales can promise: the parts, a bay, the work, work off site and the last papers.
 
+use super::bays::BayDays;
 use super::build::{DateAt, LEVELS, Reckoned};
 use super::holdings::Bays;
 use super::view::View;
@@ -23,7 +24,8 @@ pub struct DeliveryAt {
     /// In (0, 1).
     pub probability: f64,
     /// First day in a bay: the start that the parts allow, or the first day from then on with a bay
-    /// free for as long as the build needs one. None: not within the horizon.
+    /// free for as long as the build needs one; from its planned start on, builds that are served
+    /// after it do not count. None: not within the horizon.
     pub bay_start: Option<Date>,
     /// First day by which it can be handed over with this chance, if it starts on `bay_start`.
     pub date: Option<Date>,
@@ -79,9 +81,15 @@ impl View<'_> {
         let keeps_bay = in_bay(row) || row.state == BuildState::ReadyForHandover;
         let others = bays.without(row.id);
         let needs = self.bay_pattern(&reckoned.placed);
-        let free_from = |start: usize| match keeps_bay {
-            true => Some(start),
-            false => others.first_run(start, &needs),
+        // From its booked day on it gives way to fewer than somebody without a booking.
+        let booked = self.booked(row).map(|day| (day, self.gives_way_to(row, bays)));
+        let free_from = |start: usize| {
+            if keeps_bay {
+                return Some(start);
+            }
+            let own =
+                booked.as_ref().and_then(|(day, first)| first.first_run(start.max(*day), &needs));
+            others.first_run(start, &needs).into_iter().chain(own).min()
         };
         let today_free = free_from(0);
         let date = |index: usize| self.axis.date(index);
@@ -160,10 +168,18 @@ impl View<'_> {
     /// The axis index on which a booked build comes into a bay: on its planned start, where those that
     /// it gives way to leave one.
     fn planned_start(&self, row: &Build, reckoned: &Reckoned<'_>, bays: &Bays) -> Option<usize> {
+        let needs = self.bay_pattern(&reckoned.placed);
+        self.gives_way_to(row, bays).first_run(self.booked(row)?, &needs)
+    }
+
+    /// The axis index of the planned start of a build that has not begun; today, if that is past.
+    fn booked(&self, row: &Build) -> Option<usize> {
         let planned = row.planned_start.filter(|_| !in_bay(row))?;
-        let start = self.axis.index_of(planned.max(self.as_of))?;
-        let before = bays.before(row, &self.book.service_key(row));
-        before.first_run(start, &self.bay_pattern(&reckoned.placed))
+        self.axis.index_of(planned.max(self.as_of))
+    }
+
+    fn gives_way_to(&self, row: &Build, bays: &Bays) -> BayDays {
+        bays.before(row, &self.book.service_key(row))
     }
 
     fn at_planned_start(&self, reckoned: &Reckoned<'_>, start: Option<usize>) -> Vec<DateAt> {

@@ -2,7 +2,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use super::handover::Ends;
+use super::holdings::bays;
 use super::test_shop::{Shop, TODAY, by, number};
+use super::view::View;
 use super::work::{convolved, point};
 use super::{DecidedBy, Learned, chance_of_promise};
 use crate::book::model::Stage;
@@ -426,6 +428,16 @@ fn a_booked_start_without_a_bay_is_told_from_the_first_free_one() {
     // Five planned days: Monday to Friday.
     assert_eq!(first.at_80(), Some(date(2026, 9, 25)));
     assert_eq!(second.at_80(), Some(date(2026, 10, 2)));
+    // Everything is here. The first could start today, and be done before either booking; so could the
+    // second: nobody is booked before Monday 21.
+    assert!([&first, &second].iter().all(|told| told.levels[1].date == Some(date(2026, 9, 18))));
+    // Once the parts come on the booked day only, the first has its own days, whoever is booked behind it.
+    let late = |id: BuildId| {
+        let view = View::new(&shop.book, None, date(2026, 9, 21));
+        let bays = bays(&shop.book, None, date(2026, 9, 21), &view).unwrap();
+        view.delivery(shop.book.builds.get(&id).unwrap(), &view.reckon(id), &bays).levels[1]
+    };
+    assert_eq!(ids.map(|id| late(id).date), [Some(date(2026, 9, 25)), Some(date(2026, 10, 2))]);
     let chance = |id, day| chance_of_promise(&shop.book, None, id, TODAY, day).unwrap();
     assert!(chance(ids[0], date(2026, 9, 25)) > 0.999);
     assert!(chance(ids[1], date(2026, 10, 1)) < 0.001, "no bay before the first one is done");
