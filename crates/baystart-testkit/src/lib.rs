@@ -1,6 +1,7 @@
 //! What tests share: a small random world and a naive model of it, fresh
 //! databases, whole servers in this process, and text scenarios.
 
+pub mod chaos;
 pub mod generate;
 pub mod model;
 pub mod plain;
