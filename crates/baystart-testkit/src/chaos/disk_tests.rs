@@ -33,11 +33,10 @@ for name in sys.argv[1:]:
 "#;
 
 /// What the program says, a word for each operation, and how many were counted.
-fn run(fault: Option<DiskFault>) -> (Vec<String>, u64, u64) {
+fn run(library: &FaultLibrary, fault: Option<DiskFault>) -> (Vec<String>, u64, u64) {
     let folder = tempfile::tempdir().unwrap();
-    let library = FaultLibrary::compile(folder.path());
     let inside = folder.path().join("data.db");
-    let disk = Disk::watch(&library, &inside, &folder.path().join("control"));
+    let disk = Disk::watch(library, &inside, &folder.path().join("control"));
     if let Some(fault) = fault {
         disk.arm(fault);
     }
@@ -50,6 +49,12 @@ fn run(fault: Option<DiskFault>) -> (Vec<String>, u64, u64) {
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     let text = String::from_utf8(output.stdout).unwrap();
     (text.lines().map(str::to_owned).collect(), disk.count(), disk.failed())
+}
+
+fn compiled() -> (tempfile::TempDir, FaultLibrary) {
+    let folder = tempfile::tempdir().unwrap();
+    let library = FaultLibrary::compile(folder.path());
+    (folder, library)
 }
 
 fn fault(at: u64, kind: Kind, lasting: bool) -> Option<DiskFault> {
@@ -80,42 +85,46 @@ fn but(changed: &[(usize, &str)]) -> Vec<String> {
 
 #[test]
 fn without_a_fault_it_only_counts() {
-    assert_eq!(run(None), (but(&[]), 8, 0));
+    let (_folder, library) = compiled();
+    assert_eq!(run(&library, None), (but(&[]), 8, 0));
 }
 
 #[test]
 fn each_operation_can_fail_and_only_that_one() {
+    let (_folder, library) = compiled();
     let whats = ["write", "pwrite", "writev", "fsync", "fdatasync", "truncate", "write"];
     for (at, what) in whats.into_iter().enumerate() {
         let number = u64::try_from(at).unwrap() + 2;
         for (kind, name) in [(Kind::Full, "ENOSPC"), (Kind::Io, "EIO")] {
-            let (words, count, failed) = run(fault(number, kind, false));
+            let (words, count, failed) = run(&library, fault(number, kind, false));
             assert_eq!(words, but(&[(at + 1, &format!("{what} {name}"))]));
             assert_eq!((count, failed), (8, 1));
         }
     }
-    let (words, _, failed) = run(fault(1, Kind::Io, false));
+    let (words, _, failed) = run(&library, fault(1, Kind::Io, false));
     assert_eq!((words[0].as_str(), failed), ("open EIO", 1));
 }
 
 #[test]
 fn half_a_write_is_followed_by_a_full_disk() {
-    let (words, _, failed) = run(fault(2, Kind::Half, false));
+    let (_folder, library) = compiled();
+    let (words, _, failed) = run(&library, fault(2, Kind::Half, false));
     assert_eq!(words, but(&[(1, "write 4"), (2, "pwrite ENOSPC")]));
     assert_eq!(failed, 1);
     // The first piece alone, and half of it.
-    let (words, _, _) = run(fault(4, Kind::Half, false));
+    let (words, _, _) = run(&library, fault(4, Kind::Half, false));
     assert_eq!(words, but(&[(3, "writev 2"), (7, "write ENOSPC")]));
 }
 
 #[test]
 fn a_disk_that_stays_full_hinders_what_needs_space() {
-    let (words, _, failed) = run(fault(3, Kind::Full, true));
+    let (_folder, library) = compiled();
+    let (words, _, failed) = run(&library, fault(3, Kind::Full, true));
     let changed =
         [(2, "pwrite ENOSPC"), (3, "writev ENOSPC"), (6, "truncate ENOSPC"), (7, "write ENOSPC")];
     assert_eq!(words, but(&changed));
     assert_eq!(failed, 4);
-    let (words, _, _) = run(fault(5, Kind::Io, true));
+    let (words, _, _) = run(&library, fault(5, Kind::Io, true));
     let changed = [(4, "fsync EIO"), (5, "fdatasync EIO"), (6, "truncate EIO"), (7, "write EIO")];
     assert_eq!(words, but(&changed));
 }

@@ -6,7 +6,7 @@
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicU8, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::io::{AsyncReadExt, AsyncWriteExt, BufReader};
 use tokio::net::tcp::{OwnedReadHalf, OwnedWriteHalf};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::task::JoinHandle;
@@ -116,10 +116,13 @@ const PASS: u8 = 0;
 const DROP: u8 = 1;
 const HALF: u8 = 2;
 
+type Near = BufReader<OwnedReadHalf>;
+
 async fn pass(state: &State, near: TcpStream, far: TcpStream) -> std::io::Result<()> {
     near.set_nodelay(true)?;
     far.set_nodelay(true)?;
-    let (mut near_read, mut near_write) = near.into_split();
+    let (near_read, mut near_write) = near.into_split();
+    let mut near_read = BufReader::new(near_read);
     let (mut far_read, mut far_write) = far.into_split();
     first_messages(&mut near_read, &mut near_write, &mut far_read, &mut far_write).await?;
     let answer = AtomicU8::new(PASS);
@@ -131,7 +134,7 @@ async fn pass(state: &State, near: TcpStream, far: TcpStream) -> std::io::Result
 
 /// Messages before the first one with a kind: encryption asked for and refused, then the start.
 async fn first_messages(
-    near_read: &mut OwnedReadHalf,
+    near_read: &mut Near,
     near_write: &mut OwnedWriteHalf,
     far_read: &mut OwnedReadHalf,
     far_write: &mut OwnedWriteHalf,
@@ -150,7 +153,7 @@ async fn first_messages(
     }
 }
 
-async fn body(from: &mut OwnedReadHalf, length: u32) -> std::io::Result<Vec<u8>> {
+async fn body(from: &mut Near, length: u32) -> std::io::Result<Vec<u8>> {
     let length = usize::try_from(length).unwrap_or(usize::MAX).saturating_sub(4);
     if length > MESSAGE_BYTES_MAX {
         return Err(std::io::Error::other("a message that is too long"));
@@ -163,10 +166,11 @@ async fn body(from: &mut OwnedReadHalf, length: u32) -> std::io::Result<Vec<u8>>
 async fn upward(
     state: &State,
     answer: &AtomicU8,
-    near: &mut OwnedReadHalf,
+    near: &mut Near,
     far: &mut OwnedWriteHalf,
 ) -> std::io::Result<()> {
     let mut seen = Seen::default();
+    let mut whole = Vec::new();
     loop {
         let kind = near.read_u8().await?;
         let length = near.read_u32().await?;
@@ -182,17 +186,23 @@ async fn upward(
         if cut.is_some() {
             state.cuts.fetch_add(1, Ordering::SeqCst);
         }
-        match cut {
-            Some(Cut::Before) => return Ok(()),
-            Some(Cut::Unanswered) => answer.store(DROP, Ordering::SeqCst),
-            Some(Cut::HalfAnswered) => answer.store(HALF, Ordering::SeqCst),
-            _ => {}
+        if cut == Some(Cut::Before) {
+            far.write_all(&whole).await?;
+            return Ok(());
         }
-        let mut whole = Vec::with_capacity(body.len() + 5);
         whole.push(kind);
         whole.extend(length.to_be_bytes());
         whole.extend(body);
-        far.write_all(&whole).await?;
+        // What came together goes on together, but nothing waits for what did not come.
+        if cut.is_some() || near.buffer().is_empty() {
+            match cut {
+                Some(Cut::Unanswered) => answer.store(DROP, Ordering::SeqCst),
+                Some(Cut::HalfAnswered) => answer.store(HALF, Ordering::SeqCst),
+                _ => {}
+            }
+            far.write_all(&whole).await?;
+            whole.clear();
+        }
         if cut == Some(Cut::After) {
             return Ok(());
         }
