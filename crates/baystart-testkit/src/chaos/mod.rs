@@ -4,6 +4,7 @@
 pub mod child;
 pub mod day;
 pub mod disk;
+pub mod kill;
 pub mod matrix;
 pub mod proxy;
 pub mod wire;

@@ -3,6 +3,7 @@
 //! `BAYSTART_TEST_NIGHTLY=1` runs every fault of the matrices and the long kill loop.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+mod kills;
 mod postgres;
 mod sqlite;
 
