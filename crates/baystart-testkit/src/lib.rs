@@ -3,6 +3,7 @@
 
 pub mod chaos;
 pub mod generate;
+pub mod history;
 pub mod model;
 pub mod plain;
 pub mod rolling;
