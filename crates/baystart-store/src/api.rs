@@ -152,9 +152,10 @@ pub type BulkRefusal = Refusal;
 /// run from the shop's last revision.
 pub type BulkAnswer = Box<dyn FnOnce(i64, Timestamp) -> Vec<u8> + Send>;
 
-/// Decides a bulk on the whole shop's book.
+/// Decides a bulk on the whole shop's book; again, on a newer book, where others
+/// wrote meanwhile.
 pub type BulkDecide = Box<
-    dyn FnOnce(&mut Book, &mut Context<'_>, &ImportedKeys) -> Result<BulkDecision, BulkRefusal>
+    dyn FnMut(&mut Book, &mut Context<'_>, &ImportedKeys) -> Result<BulkDecision, BulkRefusal>
         + Send,
 >;
 
@@ -172,8 +173,11 @@ pub struct Bulk {
     pub now: Timestamp,
     /// Decide and answer, but keep nothing.
     pub dry_run: bool,
-    /// Decides; called at most once.
-    pub decide: BulkDecide,
+    /// Decides; None only while it does.
+    pub decide: Option<BulkDecide>,
+    /// Whether nobody waits for the answer any more: what is not kept by then is
+    /// dropped.
+    pub abandoned: Box<dyn Fn() -> bool + Send + Sync>,
 }
 
 /// What a bulk does.

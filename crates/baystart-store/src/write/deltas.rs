@@ -6,9 +6,10 @@ use super::put::{add_missing, put};
 use crate::convert::day;
 use crate::entity::{bin_balance, stock};
 use crate::error::{Fault, StoreError};
+use crate::txn::Txn;
 use baystart_core::book::model::StockKey;
 use baystart_core::ids::{BinId, OrderLineId, ShopId};
-use sea_orm::{ConnectionTrait, DatabaseTransaction, Statement, Value};
+use sea_orm::{ConnectionTrait, Statement, Value};
 use std::fmt::Write;
 use uuid::Uuid;
 
@@ -47,7 +48,7 @@ impl Sql {
         self.push(")");
     }
 
-    async fn run(self, txn: &DatabaseTransaction) -> Result<u64, Fault> {
+    async fn run(self, txn: &Txn) -> Result<u64, Fault> {
         let backend = txn.get_database_backend();
         let statement = Statement::from_sql_and_values(backend, self.text, self.values);
         Ok(txn.execute_raw(statement).await?.rows_affected())
@@ -63,7 +64,7 @@ fn all_found(table: &str, wanted: usize, found: u64) -> Result<(), Fault> {
 }
 
 /// Writes the facts of lots, makes rows for new keys, and adds to totals.
-pub async fn totals(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
+pub async fn totals(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
     let empty = |key: &StockKey| stock::Model {
         shop: shop.0,
         part: key.part.0,
@@ -112,7 +113,7 @@ pub async fn totals(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Res
 }
 
 /// Makes rows for new keys and adds to what lies in the bins.
-pub async fn balances(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
+pub async fn balances(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
     let mut fresh = Vec::new();
     for (key, bin) in plan.balances.keys() {
         if !plan.before.balances.contains(&(key.clone(), *bin)) {
@@ -153,11 +154,7 @@ pub async fn balances(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> R
 }
 
 /// Adds to what is pegged on order lines.
-pub async fn pegged(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    gains: &[(OrderLineId, i64)],
-) -> Result<(), Fault> {
+pub async fn pegged(txn: &Txn, shop: ShopId, gains: &[(OrderLineId, i64)]) -> Result<(), Fault> {
     for chunk in gains.chunks(ROWS_MAX) {
         let mut sql = Sql::new("WITH gain (id, pegged) AS (VALUES ");
         for (place, (line, gain)) in chunk.iter().enumerate() {
@@ -174,11 +171,7 @@ pub async fn pegged(
 }
 
 /// Removes pegs.
-pub async fn unpeg(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    keys: &[(Uuid, Uuid)],
-) -> Result<(), Fault> {
+pub async fn unpeg(txn: &Txn, shop: ShopId, keys: &[(Uuid, Uuid)]) -> Result<(), Fault> {
     for chunk in keys.chunks(ROWS_MAX) {
         let mut sql = Sql::new("DELETE FROM peg WHERE shop = ");
         sql.bind(shop.0);

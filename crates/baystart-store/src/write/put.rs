@@ -1,10 +1,10 @@
 //! Inserting and replacing many rows of one table.
 
 use crate::error::Fault;
+use crate::txn::Txn;
 use sea_orm::sea_query::OnConflict;
 use sea_orm::{
-    ActiveModelTrait, DatabaseTransaction, EntityTrait, Insert, IntoActiveModel, Iterable,
-    PrimaryKeyToColumn,
+    ActiveModelTrait, EntityTrait, Insert, IntoActiveModel, Iterable, PrimaryKeyToColumn,
 };
 
 /// Parameters in one statement: below the least limit of both databases
@@ -12,11 +12,7 @@ use sea_orm::{
 const PARAMETERS_MAX: usize = 16_000;
 
 /// Inserts rows; those whose key exists replace every column that is not kept.
-pub async fn put<E, A>(
-    txn: &DatabaseTransaction,
-    rows: Vec<E::Model>,
-    kept: &[&str],
-) -> Result<(), Fault>
+pub async fn put<E, A>(txn: &Txn, rows: Vec<E::Model>, kept: &[&str]) -> Result<(), Fault>
 where
     E: EntityTrait,
     E::Model: IntoActiveModel<A>,
@@ -35,7 +31,7 @@ where
 }
 
 /// Inserts rows; one whose key exists is an error.
-pub async fn add<E, A>(txn: &DatabaseTransaction, rows: Vec<E::Model>) -> Result<(), Fault>
+pub async fn add<E, A>(txn: &Txn, rows: Vec<E::Model>) -> Result<(), Fault>
 where
     E: EntityTrait,
     E::Model: IntoActiveModel<A>,
@@ -45,7 +41,7 @@ where
 }
 
 /// Inserts rows; one that exists stays as it is. Answers how many were new.
-pub async fn add_missing<E, A>(txn: &DatabaseTransaction, rows: Vec<E::Model>) -> Result<u64, Fault>
+pub async fn add_missing<E, A>(txn: &Txn, rows: Vec<E::Model>) -> Result<u64, Fault>
 where
     E: EntityTrait,
     E::Model: IntoActiveModel<A>,
@@ -56,7 +52,7 @@ where
 }
 
 async fn insert<E, A>(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     mut rows: Vec<E::Model>,
     conflict: Option<OnConflict>,
 ) -> Result<u64, Fault>

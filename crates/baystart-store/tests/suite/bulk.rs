@@ -36,7 +36,8 @@ fn bulk(shop: ShopId, id: Uuid, commands: Vec<Command>, seen: &Seen) -> Bulk {
         digest: [5; 32],
         now: now(),
         dry_run: false,
-        decide: Box::new(decide_all),
+        decide: Some(Box::new(decide_all)),
+        abandoned: Box::new(|| false),
     }
 }
 
