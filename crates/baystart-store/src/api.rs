@@ -33,8 +33,9 @@ pub struct StoreOptions {
     pub answer_timeout: Duration,
     /// How long a bulk waits for its answer.
     pub bulk_timeout: Duration,
-    /// How long an import of history, for which the shop's other commands wait,
-    /// waits for its next rows.
+    /// Rows from which on an import is made ready beside SQLite's one writer.
+    pub aside_rows_min: usize,
+    /// How long an import of history waits for its next rows.
     pub step_timeout: Duration,
 }
 
@@ -49,6 +50,7 @@ impl Default for StoreOptions {
             busy_timeout: Duration::from_secs(5),
             answer_timeout: Duration::from_secs(60),
             bulk_timeout: Duration::from_secs(600),
+            aside_rows_min: 2_000,
             step_timeout: Duration::from_secs(10),
         }
     }

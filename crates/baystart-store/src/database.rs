@@ -4,6 +4,7 @@ use crate::api::StoreOptions;
 use crate::entity::shop;
 use crate::error::{Fault, StoreError};
 use crate::txn::{Committed, Held, Txn};
+use crate::write::Pass;
 use baystart_core::ids::ShopId;
 use baystart_migrations::{Migrator, MigratorTrait};
 use sea_orm::{
@@ -53,6 +54,8 @@ pub(crate) struct Database {
     /// For single statements that read: whose token, was the commit seen. Apart
     /// from the readers, which slow callers may hold for long.
     pub single: DatabaseConnection,
+    /// SQLite's connections for large imports.
+    aside: Option<Pool>,
     /// Keeps a database that lives in memory while its one other connection is
     /// replaced.
     keeper: Option<tokio::sync::Mutex<SqliteConnection>>,
@@ -69,6 +72,8 @@ const MIGRATION_LOCK: i64 = 0x0062_6179_7374_6172;
 const STATEMENT_MAX: Duration = Duration::from_secs(30);
 /// Connections for single statements.
 const SINGLE_CONNECTIONS: u32 = 4;
+/// Large imports that are made ready at once on SQLite.
+const ASIDE_CONNECTIONS: u32 = 2;
 /// How long a shop waits for SQLite's one writer while other shops write; each
 /// holds it for one short commit.
 const SQLITE_WRITER_WAIT: Duration = Duration::from_secs(30);
@@ -96,6 +101,31 @@ impl Database {
     pub async fn begin_write(&self) -> Result<Txn, Fault> {
         let text = if self.is_sqlite() { "BEGIN IMMEDIATE" } else { "BEGIN" };
         Txn::begin(self.writer.acquire().await?, text).await
+    }
+
+    /// A connection of its own for an import of so many rows that SQLite's one
+    /// writer should not wait while they are made ready; None where nobody would.
+    ///
+    /// # Errors
+    /// The database cannot be used.
+    pub async fn begin_aside(&self, rows: usize) -> Result<Option<Txn>, Fault> {
+        let Some(aside) = self.aside.as_ref().filter(|_| rows >= self.options.aside_rows_min)
+        else {
+            return Ok(None);
+        };
+        let mut txn = Txn::begin(aside.acquire().await?, "BEGIN").await?;
+        txn.close_at_end().await;
+        txn.pass = Pass::stage();
+        Ok(Some(txn))
+    }
+
+    /// Goes on with such a connection as the one that writes; the writer's own is
+    /// held meanwhile, so that others of this server wait in line.
+    pub async fn write_aside(&self, txn: &mut Txn) -> Result<Held, Fault> {
+        let turn = self.writer.acquire().await?;
+        txn.go_on("BEGIN IMMEDIATE").await?;
+        txn.pass = Pass::keep();
+        Ok(turn)
     }
 
     /// Takes the lock that serialises a shop's writers, whichever server they
@@ -168,6 +198,9 @@ impl Database {
 
     pub async fn close(&self) {
         self.reader.close().await;
+        if let Some(aside) = &self.aside {
+            aside.close().await;
+        }
         let _ = self.single.close_by_ref().await;
         self.writer.close().await;
     }
@@ -203,11 +236,16 @@ async fn open_sqlite(url: &str, options: StoreOptions) -> Result<Database, Store
             reader: Pool::Sqlite(pool),
             writer,
             single,
+            aside: None,
             keeper,
             beats: AtomicI32::new(1),
             options,
         });
     }
+    let aside = SqlitePoolOptions::new()
+        .max_connections(ASIDE_CONNECTIONS)
+        .acquire_timeout(options.bulk_timeout)
+        .connect_lazy_with(write);
     let read = base.read_only(true);
     let reader = sqlite_readers(&read, options.readers, &options).await?;
     let single = sqlite_readers(&read, SINGLE_CONNECTIONS, &options).await?;
@@ -217,6 +255,7 @@ async fn open_sqlite(url: &str, options: StoreOptions) -> Result<Database, Store
         writer,
         single,
         keeper: None,
+        aside: Some(Pool::Sqlite(aside)),
         beats: AtomicI32::new(1),
         options,
     })
@@ -263,6 +302,7 @@ async fn open_postgres(url: &str, options: StoreOptions) -> Result<Database, Sto
         writer: Pool::Postgres(writer),
         single: SqlxPostgresConnector::from_sqlx_postgres_pool(single),
         keeper: None,
+        aside: None,
         beats: AtomicI32::new(1),
         options,
     })

@@ -72,7 +72,7 @@ pub(crate) async fn queued(
             Ready::Write(prepared) => prepared,
         };
         let revision = prepared.log.revision;
-        Ok((keep(&txn, shop, *prepared).await?, Some(revision)))
+        Ok((keep(&txn, shop, &prepared).await?, Some(revision)))
     };
     let kept = kept.await;
     Ok(ended(database, shop, txn, kept).await?)
@@ -298,17 +298,51 @@ async fn commit(
     prepared: Prepared,
     tries: &mut Tries,
 ) -> Result<Option<Answer>, Fault> {
-    let revision = prepared.log.revision;
+    if let Some(txn) = database.begin_aside(prepared.plan.rows()).await? {
+        return commit_aside(database, shop, prepared, txn).await;
+    }
     let txn = locked(database, shop, tries).await?;
-    let kept = async {
-        if load::shop_row(&txn, shop).await?.revision + 1 != revision {
-            return Ok(None);
-        }
-        keep(&txn, shop, prepared).await.map(Some)
-    };
-    match kept.await {
+    let kept = keep_unmoved(&txn, shop, &prepared).await;
+    end_unmoved(database, shop, &prepared, txn, kept).await
+}
+
+/// The same with the rows made ready first.
+async fn commit_aside(
+    database: &Database,
+    shop: ShopId,
+    prepared: Prepared,
+    mut txn: Txn,
+) -> Result<Option<Answer>, Fault> {
+    keep(&txn, shop, &prepared).await?;
+    let turn = database.write_aside(&mut txn).await?;
+    let kept = keep_unmoved(&txn, shop, &prepared).await;
+    let ended = end_unmoved(database, shop, &prepared, txn, kept).await;
+    drop(turn);
+    ended
+}
+
+async fn keep_unmoved(
+    txn: &Txn,
+    shop: ShopId,
+    prepared: &Prepared,
+) -> Result<Option<Answer>, Fault> {
+    if load::shop_row(txn, shop).await?.revision + 1 != prepared.log.revision {
+        return Ok(None);
+    }
+    keep(txn, shop, prepared).await.map(Some)
+}
+
+async fn end_unmoved(
+    database: &Database,
+    shop: ShopId,
+    prepared: &Prepared,
+    txn: Txn,
+    kept: Result<Option<Answer>, Fault>,
+) -> Result<Option<Answer>, Fault> {
+    match kept {
         Ok(Some(answer)) => {
-            ended(database, shop, txn, Ok((answer, Some(revision)))).await.map(Some)
+            let revision = Some(prepared.log.revision);
+            ended(database, shop, txn, Ok((answer, revision))).await.map(Some)
         }
         Ok(None) => {
             txn.rollback().await?;
@@ -321,13 +355,12 @@ async fn commit(
     }
 }
 
-async fn keep(txn: &Txn, shop: ShopId, prepared: Prepared) -> Result<Answer, Fault> {
+async fn keep(txn: &Txn, shop: ShopId, prepared: &Prepared) -> Result<Answer, Fault> {
     let Prepared { plan, log, imported } = prepared;
-    let revision = log.revision;
     let bytes = log.response.clone();
-    write::apply(txn, shop, &plan).await?;
-    write::write_log(txn, shop, vec![log], &plan).await?;
-    write::write_imported(txn, shop, revision, imported).await?;
+    write::apply(txn, shop, plan).await?;
+    write::write_log(txn, shop, vec![log.clone()], plan).await?;
+    write::write_imported(txn, shop, log.revision, imported).await?;
     Ok(Answer { bytes, replayed: false })
 }
 

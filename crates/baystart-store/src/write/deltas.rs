@@ -2,7 +2,7 @@
 //! constraints guard them whoever else writes.
 
 use super::plan::{Delta, Plan};
-use super::put::{add_missing, put};
+use super::put::{add_to, put};
 use crate::convert::day;
 use crate::entity::{bin_balance, stock};
 use crate::error::{Fault, StoreError};
@@ -55,8 +55,9 @@ impl Sql {
     }
 }
 
-fn all_found(table: &str, wanted: usize, found: u64) -> Result<(), Fault> {
-    if u64::try_from(wanted).is_ok_and(|wanted| wanted == found) {
+/// Whether every row was there; in a pass that changes none it is not asked.
+fn all_found(txn: &Txn, table: &str, wanted: usize, found: u64) -> Result<(), Fault> {
+    if txn.pass.stages() || u64::try_from(wanted).is_ok_and(|wanted| wanted == found) {
         return Ok(());
     }
     let text = format!("{wanted} rows of {table} should have changed, {found} did");
@@ -85,9 +86,16 @@ pub async fn totals(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
     }
     put::<stock::Entity, _>(txn, lots, &["usable", "reserved", "quarantined"]).await?;
     let known = |key: &StockKey| plan.before.stock.contains(key) || plan.lots.contains_key(key);
-    let fresh = plan.stock.keys().filter(|key| !known(key)).map(empty).collect();
-    add_missing::<stock::Entity, _>(txn, fresh).await?;
-    let rows: Vec<(&StockKey, &Delta)> = plan.stock.iter().collect();
+    let (there, fresh): (Vec<_>, Vec<_>) = plan.stock.iter().partition(|(key, _)| known(key));
+    let fresh = fresh.into_iter().map(|(key, gain)| stock::Model {
+        usable: gain.usable,
+        reserved: gain.reserved,
+        quarantined: gain.quarantined,
+        ..empty(key)
+    });
+    let gained = ["usable", "reserved", "quarantined"];
+    add_to::<stock::Entity, _>(txn, fresh.collect(), &gained).await?;
+    let rows: Vec<(&StockKey, &Delta)> = there;
     for chunk in rows.chunks(ROWS_MAX) {
         let mut sql = Sql::new("WITH gain (part, lot, usable, reserved, quarantined) AS (VALUES ");
         for (place, (key, gain)) in chunk.iter().enumerate() {
@@ -107,28 +115,25 @@ pub async fn totals(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
              WHERE stock.part = gain.part AND stock.lot = gain.lot AND stock.shop = ",
         );
         sql.bind(shop.0);
-        all_found("stock", chunk.len(), sql.run(txn).await?)?;
+        all_found(txn, "stock", chunk.len(), sql.run(txn).await?)?;
     }
     Ok(())
 }
 
 /// Makes rows for new keys and adds to what lies in the bins.
 pub async fn balances(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
-    let mut fresh = Vec::new();
-    for (key, bin) in plan.balances.keys() {
-        if !plan.before.balances.contains(&(key.clone(), *bin)) {
-            fresh.push(bin_balance::Model {
-                shop: shop.0,
-                part: key.part.0,
-                lot: key.lot.0.clone(),
-                bin: bin.0,
-                usable: 0,
-                quarantined: 0,
-            });
-        }
-    }
-    add_missing::<bin_balance::Entity, _>(txn, fresh).await?;
-    let rows: Vec<(&(StockKey, BinId), &Delta)> = plan.balances.iter().collect();
+    let (rows, fresh): (Vec<_>, Vec<_>) =
+        plan.balances.iter().partition(|(key, _)| plan.before.balances.contains(key));
+    let fresh = fresh.into_iter().map(|((key, bin), gain)| bin_balance::Model {
+        shop: shop.0,
+        part: key.part.0,
+        lot: key.lot.0.clone(),
+        bin: bin.0,
+        usable: gain.usable,
+        quarantined: gain.quarantined,
+    });
+    add_to::<bin_balance::Entity, _>(txn, fresh.collect(), &["usable", "quarantined"]).await?;
+    let rows: Vec<(&(StockKey, BinId), &Delta)> = rows;
     for chunk in rows.chunks(ROWS_MAX) {
         let mut sql = Sql::new("WITH gain (part, lot, bin, usable, quarantined) AS (VALUES ");
         for (place, ((key, bin), gain)) in chunk.iter().enumerate() {
@@ -148,7 +153,7 @@ pub async fn balances(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault>
              AND bin_balance.bin = gain.bin AND bin_balance.shop = ",
         );
         sql.bind(shop.0);
-        all_found("bin_balance", chunk.len(), sql.run(txn).await?)?;
+        all_found(txn, "bin_balance", chunk.len(), sql.run(txn).await?)?;
     }
     Ok(())
 }
@@ -165,7 +170,7 @@ pub async fn pegged(txn: &Txn, shop: ShopId, gains: &[(OrderLineId, i64)]) -> Re
              WHERE order_line.id = gain.id AND order_line.shop = ",
         );
         sql.bind(shop.0);
-        all_found("order_line", chunk.len(), sql.run(txn).await?)?;
+        all_found(txn, "order_line", chunk.len(), sql.run(txn).await?)?;
     }
     Ok(())
 }

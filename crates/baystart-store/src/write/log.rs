@@ -17,6 +17,7 @@ use std::collections::BTreeMap;
 use uuid::Uuid;
 
 /// One command as it will stand in the log.
+#[derive(Clone)]
 pub(crate) struct LogRow {
     pub revision: i64,
     pub recorded_at: Timestamp,
@@ -154,7 +155,7 @@ pub(crate) async fn write_imported(
     txn: &Txn,
     shop: ShopId,
     revision: i64,
-    facts: Vec<(String, String, [u8; 32])>,
+    facts: &[(String, String, [u8; 32])],
 ) -> Result<(), Fault> {
     let mut rows = BTreeMap::new();
     for (kind, key, digest) in facts {
