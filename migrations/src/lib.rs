@@ -16,6 +16,7 @@ mod m0008_every_line;
 mod m0009_bays;
 mod m0012_customer_promises;
 mod m0013_stocked_parts;
+mod m0015_past_batches;
 mod sql;
 
 use sea_orm_migration::MigrationTrait;
@@ -39,6 +40,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0009_bays::Step),
             Box::new(m0012_customer_promises::Step),
             Box::new(m0013_stocked_parts::Step),
+            Box::new(m0015_past_batches::Step),
         ]
     }
 }

@@ -33,8 +33,9 @@ pub struct StoreOptions {
     pub answer_timeout: Duration,
     /// How long a bulk waits for its answer.
     pub bulk_timeout: Duration,
-    /// How long an import of history, for which the shop's other commands wait,
-    /// waits for its next rows.
+    /// Rows from which on an import is made ready beside SQLite's one writer.
+    pub aside_rows_min: usize,
+    /// How long an import of history waits for its next rows.
     pub step_timeout: Duration,
 }
 
@@ -49,6 +50,7 @@ impl Default for StoreOptions {
             busy_timeout: Duration::from_secs(5),
             answer_timeout: Duration::from_secs(60),
             bulk_timeout: Duration::from_secs(600),
+            aside_rows_min: 2_000,
             step_timeout: Duration::from_secs(10),
         }
     }
@@ -152,9 +154,10 @@ pub type BulkRefusal = Refusal;
 /// run from the shop's last revision.
 pub type BulkAnswer = Box<dyn FnOnce(i64, Timestamp) -> Vec<u8> + Send>;
 
-/// Decides a bulk on the whole shop's book.
+/// Decides a bulk on the whole shop's book; again, on a newer book, where others
+/// wrote meanwhile.
 pub type BulkDecide = Box<
-    dyn FnOnce(&mut Book, &mut Context<'_>, &ImportedKeys) -> Result<BulkDecision, BulkRefusal>
+    dyn FnMut(&mut Book, &mut Context<'_>, &ImportedKeys) -> Result<BulkDecision, BulkRefusal>
         + Send,
 >;
 
@@ -172,8 +175,11 @@ pub struct Bulk {
     pub now: Timestamp,
     /// Decide and answer, but keep nothing.
     pub dry_run: bool,
-    /// Decides; called at most once.
-    pub decide: BulkDecide,
+    /// Decides; None only while it does.
+    pub decide: Option<BulkDecide>,
+    /// Whether nobody waits for the answer any more: what is not kept by then is
+    /// dropped.
+    pub abandoned: Box<dyn Fn() -> bool + Send + Sync>,
 }
 
 /// What a bulk does.

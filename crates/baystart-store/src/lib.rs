@@ -16,6 +16,7 @@ mod list;
 mod load;
 mod past;
 mod store;
+mod txn;
 mod verify;
 mod work;
 mod write;
