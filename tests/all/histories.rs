@@ -4,14 +4,22 @@
 //! `BAYSTART_TEST_NIGHTLY=1` makes them ten times as long; `BAYSTART_TEST_SEED` gives others.
 
 use baystart_core::book::Book;
+use baystart_core::command::{
+    BinQuantity, BindCommand, BuildCommand, BuildFields, Command, LineQuantity, NewLine, NewStage,
+    StockCommand,
+};
+use baystart_core::number::Number;
+use baystart_core::quantity::Quantity;
+use baystart_core::refs::Ref;
 use baystart_store::{Store, StoreOptions};
 use baystart_testkit::history::{Event, Explained, History, Plan, What, explain, record};
 use baystart_testkit::model::{Bend, Model};
 use baystart_testkit::store::{Backend, fresh_shop};
+use baystart_testkit::world::FIRST_DAY;
 
-const CLIENTS: usize = 8;
+const CLIENTS: usize = 6;
 /// Commands of each client.
-const COMMANDS: usize = 24;
+const COMMANDS: usize = 16;
 
 fn length() -> usize {
     let nightly = std::env::var("BAYSTART_TEST_NIGHTLY").is_ok_and(|text| text == "1");
@@ -29,10 +37,59 @@ async fn recorded(backend: Backend, servers: usize, disturbed: bool) -> History 
         stores.push(Store::open(&place.url, StoreOptions::default()).await.unwrap());
     }
     let disturbed = disturbed.then(|| place.url.clone());
-    let plan = Plan { clients: CLIENTS, commands: length(), seed: seed(), disturbed };
+    let plan =
+        Plan { clients: CLIENTS, commands: length(), seed: seed(), then: limits(), disturbed };
     let history = record(&stores, shop, &plan).await.unwrap();
     assert_eq!(stores[0].verify(shop).await.unwrap(), Vec::new());
     history
+}
+
+/// What the rules refuse, whatever the clients did: more than is there, and for a build that is over.
+fn limits() -> Vec<Command> {
+    let number = |text: &str| Number::parse(text).unwrap();
+    let by = |text: &str| Ref::Number(number(text));
+    let build = |command| Command::Build(command);
+    let line = NewLine {
+        stage: "Body".to_owned(),
+        part: by("BR-60"),
+        quantity: Quantity::whole(5000),
+        unit: None,
+        fitted_before: Quantity::ZERO,
+        customer_supplied: false,
+    };
+    let fields = BuildFields {
+        vehicle: "Van".to_owned(),
+        customer: String::new(),
+        priority: 1,
+        planned_start: Some(FIRST_DAY),
+        required_by: None,
+        staging_bin: None,
+    };
+    let stages = vec![NewStage { name: number("Body"), planned_days: 1, off_site: None }];
+    let reserve = || {
+        let quantity = Some(Quantity::whole(4000));
+        let lines = vec![LineQuantity { line: 1, quantity, lot: None, bin: None }];
+        Command::Bind(BindCommand::Reserve { build: by("LIMITS"), lines })
+    };
+    let lot = String::new();
+    let at = BinQuantity { part: by("BR-60"), bin: by("A1"), lot, quantity: Quantity::whole(9000) };
+    let reason = "crushed".to_owned();
+    let scrap = StockCommand::Scrap { at, reason, from_quarantine: false, occurred_on: None };
+    let reason = "the customer withdrew".to_owned();
+    vec![
+        build(BuildCommand::Create {
+            number: number("LIMITS"),
+            fields,
+            lines: vec![line],
+            stages,
+            for_stock: false,
+        }),
+        build(BuildCommand::Open { build: by("LIMITS"), occurred_on: None }),
+        reserve(),
+        Command::Stock(scrap),
+        build(BuildCommand::Cancel { build: by("LIMITS"), reason, occurred_on: None }),
+        reserve(),
+    ]
 }
 
 fn fresh(book: &Book) -> Model {

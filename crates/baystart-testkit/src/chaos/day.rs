@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 use serde_json::{Map, Value as Json, json};
-use tonic::Status;
+use tonic::{Code, Status};
 
 const DAY: &str = include_str!("day.txt");
 
@@ -65,8 +65,8 @@ pub fn writes() -> Vec<Asked> {
     let today = TimeZone::UTC.to_datetime(Timestamp::now()).date();
     let lines = DAY.lines().filter(|line| !line.is_empty() && !line.starts_with('#'));
     let asked = lines.map(|line| match line {
-        "= files" => files(today),
-        "= history" => history(today),
+        "= files" => files(&FILES, today),
+        "= history" => history(HISTORY, today),
         line => {
             let (method, text) = line.split_once(' ').unwrap_or((line, "{}"));
             let json = serde_json::from_str(text).unwrap_or_else(|error| panic!("{line}: {error}"));
@@ -97,18 +97,32 @@ pub async fn state(caller: &Caller) -> Result<Vec<Json>, Status> {
     let mut state = Vec::new();
     for method in READS {
         let page = if method.ends_with("GetShop") { json!({}) } else { json!({"pageSize": 200}) };
-        state.push(read(caller, Asked::new(method, &[page])).await?);
+        state.push(read(caller, method, page).await?);
     }
     for build in BUILDS {
-        let asked = Asked::new("BuildService/GetBuild", &[json!({"build": {"number": build}})]);
-        state.push(read(caller, asked).await?);
+        let message = json!({"build": {"number": build}});
+        state.push(read(caller, "BuildService/GetBuild", message).await?);
     }
     Ok(state)
 }
 
-async fn read(caller: &Caller, asked: Asked) -> Result<Json, Status> {
-    let said = caller.call(&asked).await?;
-    Ok(json!({ "read": asked.method, "said": without_own(asked.json(&said)) }))
+/// All pages of a read; nothing where there is no such thing.
+async fn read(caller: &Caller, method: &str, mut message: Json) -> Result<Json, Status> {
+    let mut pages = Vec::new();
+    loop {
+        let asked = Asked::new(method, std::slice::from_ref(&message));
+        let mut page = match caller.call(&asked).await {
+            Ok(said) => asked.json(&said),
+            Err(status) if status.code() == Code::NotFound => Json::Null,
+            Err(status) => return Err(status),
+        };
+        let next = page.as_object_mut().and_then(|fields| fields.remove("nextPageToken"));
+        pages.push(without_own(page));
+        match next {
+            Some(token) => message = json!({"pageSize": 200, "pageToken": token}),
+            None => return Ok(json!({ "read": method, "said": pages })),
+        }
+    }
 }
 
 /// What a repeat must say again.
@@ -166,9 +180,9 @@ fn dated_text(text: &str, today: Date) -> String {
     written.collect()
 }
 
-fn files(today: Date) -> Asked {
+fn files(files: &[(&str, &str, &str)], today: Date) -> Asked {
     let mut messages = vec![json!({})];
-    for (kind, name, text) in FILES {
+    for (kind, name, text) in files {
         messages.push(json!({"file": {"kind": format!("IMPORT_KIND_{kind}"), "name": name}}));
         messages.push(json!({"chunk": STANDARD.encode(dated_text(text, today))}));
     }
@@ -176,9 +190,44 @@ fn files(today: Date) -> Asked {
     Asked::new("ImportService/ImportFiles", &messages)
 }
 
-fn history(today: Date) -> Asked {
-    let chunk = STANDARD.encode(dated_text(HISTORY, today));
+fn history(text: &str, today: Date) -> Asked {
+    let chunk = STANDARD.encode(dated_text(text, today));
     let start = json!({"start": {"name": "history.csv"}});
     let messages = [start, json!({"chunk": chunk}), json!({"finish": {}})];
     Asked::new("ImportService/ImportHistory", &messages)
+}
+
+/// A day of two large imports, with a small write before, between and after them: so many rows that they
+/// are made ready beside the writer, and in pieces.
+#[must_use]
+pub fn large_imports() -> Vec<Asked> {
+    const PARTS: usize = 500;
+    const PAST_LINES: usize = 1500;
+    let today = TimeZone::UTC.to_datetime(Timestamp::now()).date();
+    let bin = |code: &str| Asked::new("LedgerService/CreateBin", &[json!({"bin": {"code": code}})]);
+    let mut parts = "part,description,unit\n".to_owned();
+    let mut stock = "part,bin,quantity,counted_on\n".to_owned();
+    for number in 0..PARTS {
+        parts.push_str(&format!("P-{number},Part {number},C62\n"));
+        stock.push_str(&format!("P-{number},A1,{},@-9@\n", 1 + number % 7));
+    }
+    let sheets = [
+        ("SUPPLIERS", "suppliers.csv", "code,name\nTARN,Tarn Trimming\n"),
+        ("PARTS", "parts.csv", parts.as_str()),
+        ("OPENING_STOCK", "opening_stock.csv", stock.as_str()),
+    ];
+    let mut past =
+        "supplier,part,order,line,quantity,quoted_lead_time_days,placed_on,received_on\n"
+            .to_owned();
+    for number in 0..PAST_LINES {
+        past.push_str(&format!("TARN,P-{},H-{number},1,2,21,@-200@,@-180@\n", number % PARTS));
+    }
+    let stock = json!({"part": {"number": "P-1"}, "bin": {"code": "A1"}, "change": {"value": "1"}, "reason": "counted"});
+    vec![
+        bin("A1"),
+        files(&sheets, today),
+        bin("A2"),
+        history(&past, today),
+        Asked::new("LedgerService/AdjustStock", &[stock]),
+    ]
 }

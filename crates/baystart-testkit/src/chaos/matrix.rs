@@ -9,11 +9,12 @@ use super::day;
 use super::wire::{Asked, Caller, Said, reason};
 use serde_json::Value as Json;
 use std::path::PathBuf;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tonic::{Code, Status};
 
-/// Times that a call is asked again, and the pause between.
-const AGAIN_MAX: u32 = 100;
+/// How long a call is asked again, once the trouble is over: an import of history that a killed server left
+/// behind is waited for half a minute.
+const AGAIN: Duration = Duration::from_secs(45);
 const PAUSE: Duration = Duration::from_millis(50);
 /// What the server must say where it does not know the outcome.
 const SENTENCE: &str = "with the same request id";
@@ -117,6 +118,14 @@ impl Day {
         }
     }
 
+    /// The end of what the server printed.
+    fn printed(&self) -> String {
+        const LINES: usize = 12;
+        let text = self.serving.as_ref().map(Serving::printed).unwrap_or_default();
+        let lines: Vec<&str> = text.lines().collect();
+        lines[lines.len().saturating_sub(LINES)..].join("\n")
+    }
+
     /// A sound server in place of the one that went.
     async fn restarted(&mut self) -> Result<(), String> {
         let serving = sound(&self.trial).await?;
@@ -135,15 +144,15 @@ impl Day {
 
     /// One write, until it is answered.
     async fn write(&mut self, asked: Asked) -> Result<(), String> {
-        let mut times = 0;
+        let since = Instant::now();
         let said = loop {
             match self.caller.call(&asked).await {
                 Ok(said) => break said,
                 Err(status) => self.trouble(&asked, &status).await?,
             }
-            times += 1;
-            if times == AGAIN_MAX {
-                return Err(format!("{} was asked {times} times for nothing", asked.method));
+            if since.elapsed() > AGAIN {
+                let (method, printed) = (&asked.method, self.printed());
+                return Err(format!("{method} was asked for {AGAIN:?} in vain\n{printed}"));
             }
             tokio::time::sleep(PAUSE).await;
         };
@@ -201,8 +210,7 @@ impl Day {
         {
             return Ok(());
         }
-        let printed = self.serving.as_ref().map(Serving::printed).unwrap_or_default();
-        Err(format!("{what}: {status:?}\n{printed}"))
+        Err(format!("{what}: {status:?}\n{}", self.printed()))
     }
 
     /// The shop's revision as reads say it, or that they cannot.
@@ -215,7 +223,8 @@ impl Day {
     }
 
     async fn seen(&self) -> Result<i64, String> {
-        for _ in 0..AGAIN_MAX {
+        let since = Instant::now();
+        while since.elapsed() < AGAIN {
             if let Some(revision) = self.look().await? {
                 return Ok(revision);
             }
@@ -246,7 +255,8 @@ impl Day {
     }
 
     async fn state(&self) -> Result<Vec<Json>, String> {
-        for _ in 0..AGAIN_MAX {
+        let since = Instant::now();
+        while since.elapsed() < AGAIN {
             match day::state(&self.caller).await {
                 Ok(state) => return Ok(state),
                 Err(status) => self.says_so("a read", &status)?,

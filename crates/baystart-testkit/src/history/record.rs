@@ -4,7 +4,7 @@ use super::{Event, History, What};
 use crate::generate::Draw;
 use crate::world::{FIRST_DAY, Step, World};
 use baystart_core::book::{Book, Change};
-use baystart_core::command::Scope;
+use baystart_core::command::{Command, Scope};
 use baystart_core::ids::ShopId;
 use baystart_store::{Store, StoreError, Submission};
 use jiff::tz::TimeZone;
@@ -22,7 +22,7 @@ const READ_EVERY: usize = 4;
 const AGAIN_MAX: usize = 200;
 const PAUSE: Duration = Duration::from_millis(20);
 /// Between two times that PostgreSQL ends all connections.
-const DISTURBED_EVERY: Duration = Duration::from_millis(150);
+const DISTURBED_EVERY: Duration = Duration::from_millis(400);
 
 /// How a history is made.
 #[derive(Clone, Debug)]
@@ -33,6 +33,8 @@ pub struct Plan {
     pub commands: usize,
     /// Another seed, another history.
     pub seed: u64,
+    /// Asked by one client when the others are done; each may be refused.
+    pub then: Vec<Command>,
     /// PostgreSQL's address, where its connections are to be ended now and then.
     pub disturbed: Option<String>,
 }
@@ -80,6 +82,9 @@ pub async fn record(stores: &[Store], shop: ShopId, plan: &Plan) -> Result<Histo
     shared.ended.store(true, Ordering::SeqCst);
     if let Some(disturbing) = disturbing {
         disturbing.await.map_err(|error| error.to_string())??;
+    }
+    for command in plan.then.clone() {
+        shared.ask(first, World::on_one_day(FIRST_DAY).at(command)).await?;
     }
     // The last word.
     for store in stores {

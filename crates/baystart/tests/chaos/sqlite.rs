@@ -16,7 +16,8 @@ use tonic::Code;
 
 const NOTHING: [(&str, &str); 0] = [];
 /// Trials of an ordinary run, of all.
-const SAMPLE: usize = 24;
+const DAY_SAMPLE: usize = 22;
+const IMPORT_SAMPLE: usize = 8;
 
 /// A shop as `setup` leaves it, to be copied for each trial.
 struct Bench {
@@ -62,24 +63,27 @@ impl Bench {
         (own, disk)
     }
 
-    async fn play(&self, cell: Cell) -> Result<Seen, String> {
+    async fn play(&self, writes: Vec<Asked>, cell: Cell) -> Result<Seen, String> {
         let (own, disk) = self.copy();
         if let Some(fault) = cell.fault {
             disk.arm(fault);
         }
         let url = address(&own);
         let mended = disk.clone();
+        // Tables of one connection go into files of the same disk.
+        let mut environment = disk.environment.clone();
+        environment.push(("TMPDIR", own.clone()));
         let trial = Trial {
             program: self.program.clone(),
             secret: self.secret.clone(),
             hurt: url.clone(),
-            environment: disk.environment.clone(),
+            environment,
             sound: url,
             kill: cell.kill,
             lasting: cell.fault.is_some_and(|fault| fault.lasting),
             mend: Box::new(move || mended.mend()),
         };
-        let outcome = run(trial, day::writes()).await;
+        let outcome = run(trial, writes).await;
         let (count, failed, what) = (disk.count(), disk.failed(), disk.what());
         let outcome = outcome.map_err(|text| format!("the {what} failed; {text}"))?;
         std::fs::remove_dir_all(&own).unwrap();
@@ -107,19 +111,27 @@ fn cells(operations: u64) -> Vec<Cell> {
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn every_fault_of_the_disk_on_a_days_work() {
+    matrix("a day's work", day::writes, DAY_SAMPLE).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn every_fault_of_the_disk_on_large_imports() {
+    matrix("large imports", day::large_imports, IMPORT_SAMPLE).await;
+}
+
+async fn matrix(name: &str, writes: fn() -> Vec<Asked>, wanted: usize) {
     let bench = Arc::new(Bench::new());
-    let sound = bench.play(Cell { fault: None, kill: false }).await.unwrap();
+    let sound = bench.play(writes(), Cell { fault: None, kill: false }).await.unwrap();
     assert_eq!((sound.outcome.troubles, sound.failed), (0, 0));
     let all = cells(sound.count);
-    // A step that shares no divisor with the six ways: the sample has each of them.
-    let played = sample(&all, SAMPLE);
+    let played = sample(&all, wanted);
     let (since, number) = (Instant::now(), played.len());
     let hit = Arc::new(AtomicU64::new(0));
     let (shared, expected, hits) = (bench.clone(), sound.outcome.state, hit.clone());
     let wrong = each(played, move |cell| {
         let (bench, expected, hits) = (shared.clone(), expected.clone(), hits.clone());
         async move {
-            let seen = bench.play(cell).await?;
+            let seen = bench.play(writes(), cell).await?;
             hits.fetch_add(u64::from(seen.failed > 0), Ordering::Relaxed);
             if seen.outcome.state != expected {
                 let differs = difference(&expected, &seen.outcome.state);
@@ -131,7 +143,7 @@ async fn every_fault_of_the_disk_on_a_days_work() {
     .await;
     let hit = hit.load(Ordering::Relaxed);
     eprintln!(
-        "SQLite: {} operations, a matrix of {} trials; {number} played in {:.0} s, {hit} hit, {} wrong",
+        "SQLite, {name}: {} operations, a matrix of {} trials; {number} played in {:.0} s, {hit} hit, {} wrong",
         sound.count,
         all.len(),
         since.elapsed().as_secs_f64(),
