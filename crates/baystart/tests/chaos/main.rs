@@ -1,6 +1,7 @@
 //! The real binary while disks fail, connections are cut and processes are killed.
 //!
-//! `BAYSTART_TEST_NIGHTLY=1` runs every fault of the matrices and the long kill loop.
+//! `BAYSTART_TEST_NIGHTLY=1` runs every fault of the matrices and the long kill loop; `BAYSTART_TEST_FAULTS`
+//! says how many faults of each matrix, `BAYSTART_TEST_KILLS` how many kills.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
 mod kills;
@@ -32,6 +33,7 @@ pub fn setting(name: &str, default: usize) -> usize {
 
 /// All of them, or so many evenly spread ones; the first and the last are among these.
 pub fn sample<T: Clone>(all: &[T], wanted: usize) -> Vec<T> {
+    let wanted = setting("BAYSTART_TEST_FAULTS", wanted).max(2);
     if nightly() || all.len() <= wanted {
         return all.to_vec();
     }

@@ -13,8 +13,8 @@ use std::time::Instant;
 use tempfile::TempDir;
 
 /// Trials of an ordinary run at a COMMIT, of all; and at any message.
-const COMMITS: usize = 9;
-const MESSAGES: usize = 5;
+const COMMITS: usize = 7;
+const MESSAGES: usize = 4;
 
 struct Bench {
     _folder: TempDir,
