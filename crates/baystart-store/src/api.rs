@@ -24,9 +24,10 @@ pub struct StoreOptions {
     pub queue_max: usize,
     /// Commands that may share one commit.
     pub batch_max: usize,
-    /// How long a writer waits for a lock of PostgreSQL, and anyone for a
-    /// connection.
+    /// How long a writer waits for a lock of PostgreSQL.
     pub lock_timeout: Duration,
+    /// How long anyone waits for a connection.
+    pub connection_timeout: Duration,
     /// How long a writer waits for the lock of an SQLite file.
     pub busy_timeout: Duration,
     /// How long a submitted command waits for its answer.
@@ -47,6 +48,7 @@ impl Default for StoreOptions {
             queue_max: 1024,
             batch_max: 32,
             lock_timeout: Duration::from_secs(5),
+            connection_timeout: Duration::from_secs(5),
             busy_timeout: Duration::from_secs(5),
             answer_timeout: Duration::from_secs(60),
             bulk_timeout: Duration::from_secs(600),

@@ -268,7 +268,7 @@ async fn sqlite_readers(
 ) -> Result<SqlitePool, StoreError> {
     let pool = SqlitePoolOptions::new()
         .max_connections(connections.max(1))
-        .acquire_timeout(options.lock_timeout)
+        .acquire_timeout(options.connection_timeout)
         .connect_with(read.clone())
         .await?;
     Ok(pool)
@@ -316,7 +316,7 @@ async fn postgres_pool(
 ) -> Result<PgPool, StoreError> {
     let pool = PgPoolOptions::new()
         .max_connections(connections.max(1))
-        .acquire_timeout(options.lock_timeout)
+        .acquire_timeout(options.connection_timeout)
         .test_before_acquire(false)
         .after_connect(move |connection, _| {
             let session = session.clone();

@@ -104,7 +104,7 @@ fn unavailable(text: impl std::fmt::Display) -> Fault {
     )))
 }
 
-fn classify_sqlx(error: &sqlx::Error) -> Fault {
+pub(crate) fn classify_sqlx(error: &sqlx::Error) -> Fault {
     match error {
         sqlx::Error::Database(inner) => {
             let code = inner.code().unwrap_or_default();

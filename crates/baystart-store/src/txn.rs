@@ -9,7 +9,7 @@
 //! the three failed, or that was left in the middle, is closed and never used
 //! again.
 
-use crate::error::Fault;
+use crate::error::{Fault, classify_sqlx};
 use crate::write::Pass;
 use async_stream::try_stream;
 use futures::{Stream, TryStreamExt as _};
@@ -39,6 +39,16 @@ impl Held {
             Self::Postgres(connection) => connection.execute(text).await?.rows_affected(),
         };
         Ok(())
+    }
+
+    /// A connection on which a disk or a network failed is not lent again: SQLite
+    /// may have opened the file for reading only, for example. A rule of the
+    /// database that refused a row, or another writer in the way, says nothing
+    /// against it.
+    fn judge(&mut self, error: &sqlx::Error) {
+        if matches!(classify_sqlx(error), Fault::Fatal(_)) {
+            self.spoil();
+        }
     }
 
     /// Keeps the pool from lending it again.
@@ -164,28 +174,31 @@ impl ConnectionTrait for Txn {
         if self.pass.leaves_out(&statement.sql) {
             return Ok(SqliteQueryResult::default().into());
         }
-        match &mut *self.held.lock().await {
+        let mut held = self.held.lock().await;
+        let done = match &mut *held {
             Held::Sqlite(connection) => {
                 of_sqlite(&statement).execute(&mut **connection).await.map(Into::into)
             }
             Held::Postgres(connection) => {
                 of_postgres(&statement).execute(&mut **connection).await.map(Into::into)
             }
-        }
-        .map_err(exec)
+        };
+        done.inspect_err(|error| held.judge(error)).map_err(exec)
     }
 
     async fn execute_unprepared(&self, sql: &str) -> Result<ExecResult, DbErr> {
         let text = AssertSqlSafe(sql.to_owned());
-        match &mut *self.held.lock().await {
+        let mut held = self.held.lock().await;
+        let done = match &mut *held {
             Held::Sqlite(connection) => connection.execute(text).await.map(Into::into),
             Held::Postgres(connection) => connection.execute(text).await.map(Into::into),
-        }
-        .map_err(exec)
+        };
+        done.inspect_err(|error| held.judge(error)).map_err(exec)
     }
 
     async fn query_one_raw(&self, statement: Statement) -> Result<Option<QueryResult>, DbErr> {
-        let found = match &mut *self.held.lock().await {
+        let mut held = self.held.lock().await;
+        let found = match &mut *held {
             Held::Sqlite(connection) => of_sqlite(&statement)
                 .fetch_optional(&mut **connection)
                 .await
@@ -195,11 +208,12 @@ impl ConnectionTrait for Txn {
                 .await
                 .map(|row| row.map(Into::into)),
         };
-        found.map_err(query)
+        found.inspect_err(|error| held.judge(error)).map_err(query)
     }
 
     async fn query_all_raw(&self, statement: Statement) -> Result<Vec<QueryResult>, DbErr> {
-        let found = match &mut *self.held.lock().await {
+        let mut held = self.held.lock().await;
+        let found = match &mut *held {
             Held::Sqlite(connection) => of_sqlite(&statement)
                 .fetch_all(&mut **connection)
                 .await
@@ -209,7 +223,7 @@ impl ConnectionTrait for Txn {
                 .await
                 .map(|rows| rows.into_iter().map(Into::into).collect()),
         };
-        found.map_err(query)
+        found.inspect_err(|error| held.judge(error)).map_err(query)
     }
 }
 
@@ -227,6 +241,8 @@ impl StreamTrait for Txn {
         statement: Statement,
     ) -> Pin<Box<dyn Future<Output = Result<Self::Stream<'a>, DbErr>> + 'a + Send>> {
         let rows = try_stream! {
+            // A stream that breaks off leaves the transaction without its end, and
+            // so its connection is closed.
             match &mut *self.held.lock().await {
                 Held::Sqlite(connection) => {
                     let mut rows = of_sqlite(&statement).fetch(&mut **connection);
