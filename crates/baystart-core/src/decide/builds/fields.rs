@@ -36,6 +36,7 @@ pub(in crate::decide) fn check_stages(faults: &mut Faults, stages: &[NewStage]) 
     if stages.len() > STAGES_MAX {
         let message = format!("{} are more than {STAGES_MAX}", stages.len());
         faults.push("stages", Reason::TooMany, message);
+        return;
     }
     for (i, stage) in stages.iter().enumerate() {
         if stages.iter().take(i).any(|earlier| earlier.name == stage.name) {
