@@ -36,6 +36,9 @@ pub(in crate::decide) fn check_stages(faults: &mut Faults, stages: &[NewStage]) 
     if stages.len() > STAGES_MAX {
         let message = format!("{} are more than {STAGES_MAX}", stages.len());
         faults.push("stages", Reason::TooMany, message);
+    }
+    // Before each is looked at beside each.
+    if stages.len() > check::LINES_MAX {
         return;
     }
     for (i, stage) in stages.iter().enumerate() {

@@ -3,8 +3,10 @@
 //! Components are kept on a stack of limited height instead of by calls within calls, and the
 //! library sees single lines only: however a file is nested, it costs its length.
 
-use super::limits::{COMPONENTS_MAX, DEPTH_MAX, LINES_MAX, NAME_CHARS_MAX, READ_BYTES_MAX};
 use super::lines::{ContentLine, ContentLines, Fault};
+use crate::import::limits::{
+    ICS_COMPONENTS_MAX, ICS_DEPTH_MAX, ICS_LINES_MAX, ICS_NAME_CHARS_MAX, ICS_READ_BYTES_MAX,
+};
 use icalendar::parser::Property;
 
 /// The properties that are read of an event.
@@ -75,14 +77,17 @@ fn begin(
     components: usize,
 ) -> Result<(), Fault> {
     let limit = |reason: String| Err(Fault::new(line.number, reason));
-    if open.len() >= DEPTH_MAX {
-        return limit(format!("stands within more than {DEPTH_MAX} components"));
+    if open.len() >= ICS_DEPTH_MAX {
+        return limit(format!("stands within more than {ICS_DEPTH_MAX} components"));
     }
-    if components > COMPONENTS_MAX {
-        return limit(format!("the file has more than {COMPONENTS_MAX} components"));
+    if components > ICS_COMPONENTS_MAX {
+        return limit(format!("the file has more than {ICS_COMPONENTS_MAX} components"));
     }
-    if name.is_empty() || name.chars().count() > NAME_CHARS_MAX {
-        return limit(format!("BEGIN needs a name of 1 to {NAME_CHARS_MAX} characters"));
+    if name.is_empty() || name.chars().count() > ICS_NAME_CHARS_MAX {
+        return limit(format!("BEGIN needs a name of 1 to {ICS_NAME_CHARS_MAX} characters"));
+    }
+    if name.chars().any(char::is_control) {
+        return limit("BEGIN has a control character in its name".to_owned());
     }
     let name = name.to_uppercase();
     let of_calendar = open.iter().all(|outer| outer.name == "VCALENDAR");
@@ -115,8 +120,9 @@ fn keep(open: Option<&mut Open>, line: &ContentLine<'_>) -> Result<(), Fault> {
         ));
     };
     open.lines += 1;
-    if open.lines > LINES_MAX {
-        let reason = format!("{} of line {} has more than {LINES_MAX} lines", open.name, open.line);
+    if open.lines > ICS_LINES_MAX {
+        let reason =
+            format!("{} of line {} has more than {ICS_LINES_MAX} lines", open.name, open.line);
         return Err(Fault::new(line.number, reason));
     }
     let Some(event) = &mut open.event else { return Ok(()) };
@@ -127,8 +133,8 @@ fn keep(open: Option<&mut Open>, line: &ContentLine<'_>) -> Result<(), Fault> {
     if event.get(name).is_some() {
         return Ok(());
     }
-    if line.text.len() > READ_BYTES_MAX {
-        let reason = format!("{name} has more than {READ_BYTES_MAX} bytes");
+    if line.text.len() > ICS_READ_BYTES_MAX {
+        let reason = format!("{name} has more than {ICS_READ_BYTES_MAX} bytes");
         return Err(Fault::new(line.number, reason));
     }
     let property = Property::try_from(line.text.as_ref())

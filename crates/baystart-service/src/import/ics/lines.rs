@@ -1,6 +1,6 @@
 //! Content lines of an iCalendar file: the file's lines with their folds joined (RFC 5545, 3.1).
 
-use super::limits::LINE_BYTES_MAX;
+use crate::import::limits::LINE_BYTES_MAX;
 use std::borrow::Cow;
 
 /// A content line.

@@ -2,7 +2,6 @@
 //! end is exclusive, an event without one lasts a day).
 
 mod events;
-mod limits;
 mod lines;
 
 use super::{BadRow, Cells, Place};

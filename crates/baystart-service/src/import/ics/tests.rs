@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 use super::*;
+use crate::import::limits::{ICS_NAME_CHARS_MAX, LINE_BYTES_MAX};
 
 fn calendar(events: &str) -> String {
     format!(
@@ -97,9 +98,9 @@ fn fault(bytes: &[u8]) -> (u64, String) {
 #[test]
 fn every_limit_names_its_line() {
     let day = "BEGIN:VEVENT\nDTSTART;VALUE=DATE:20261130\n";
-    let long = "x".repeat(limits::LINE_BYTES_MAX + 1);
-    let folded = "x\n ".repeat(limits::LINE_BYTES_MAX + 1);
-    let name = "N".repeat(limits::NAME_CHARS_MAX + 1);
+    let long = "x".repeat(LINE_BYTES_MAX + 1);
+    let folded = "x\n ".repeat(LINE_BYTES_MAX + 1);
+    let name = "N".repeat(ICS_NAME_CHARS_MAX + 1);
     let cases = [
         ("BEGIN:VCALENDAR\n".repeat(17), 17, "within more than 16 components"),
         ("BEGIN:A\nEND:A\n".repeat(200_001), 400_001, "more than 200000 components"),
@@ -108,6 +109,8 @@ fn every_limit_names_its_line() {
         (format!("{day}X:{folded}"), 3, "more than 1048576 bytes"),
         (format!("{day}SUMMARY:{}", "x".repeat(8192)), 3, "SUMMARY has more than 8192 bytes"),
         (format!("BEGIN:VCALENDAR\nBEGIN:{name}"), 2, "a name of 1 to 64 characters"),
+        // Found by the fuzzer: the name went raw into the next fault.
+        ("BEGIN:V\u{1d}LARM\nEND:X".to_owned(), 1, "a control character in its name"),
         ("BEGIN:VCALENDAR\nBEGIN:".to_owned(), 2, "a name of 1 to 64 characters"),
         (format!("{day}END:VCALENDAR\n"), 3, "END:VCALENDAR, but VEVENT of line 1 is open"),
         (format!("BEGIN:VCALENDAR\n{day}"), 2, "VEVENT has no END"),
