@@ -47,6 +47,10 @@ impl Number {
             return Err(NumberError::TooLong);
         }
         let normal = written.to_uppercase();
+        // Some letters become two: what is kept in its normal form must read again.
+        if normal.chars().count() > NUMBER_CHARS_MAX {
+            return Err(NumberError::TooLong);
+        }
         Ok(Self { written, normal })
     }
 
@@ -104,5 +108,7 @@ mod tests {
         assert_eq!(Number::parse("  "), Err(NumberError::Empty));
         assert_eq!(Number::parse("A\nB"), Err(NumberError::Control));
         assert_eq!(Number::parse(&"x".repeat(65)), Err(NumberError::TooLong));
+        // Found by the fuzzer: a lot of 40 of these was exported as 80 letters, which no import took.
+        assert_eq!(Number::parse(&"\u{df}".repeat(40)), Err(NumberError::TooLong));
     }
 }

@@ -7,6 +7,8 @@ mod connection;
 mod document;
 mod export;
 mod fault;
+#[cfg(any(test, feature = "fuzz"))]
+pub mod fuzz;
 mod gate;
 mod import;
 mod kept_boards;
