@@ -7,6 +7,7 @@ mod connection;
 mod document;
 mod export;
 mod fault;
+mod formula;
 mod gate;
 mod import;
 mod kept_boards;

@@ -41,10 +41,7 @@ impl Database {
         if url.starts_with("sqlite:") {
             return open_sqlite(url, options).await;
         }
-        let scheme = url.split(':').next().unwrap_or_default();
-        Err(StoreError::Settings(format!(
-            "a database address begins with sqlite: or postgres://, not with \"{scheme}\""
-        )))
+        Err(no_address(url))
     }
 
     pub fn is_sqlite(&self) -> bool {
@@ -92,6 +89,18 @@ impl Database {
     }
 }
 
+/// What is said of an address of another kind; of the address, which may hold a
+/// password, only the scheme is shown.
+pub(crate) fn no_address(url: &str) -> StoreError {
+    let scheme = url.split_once("://").map_or("", |(scheme, _)| scheme);
+    let not = match scheme {
+        "" => String::new(),
+        scheme => format!(", not with \"{scheme}://\""),
+    };
+    let text = format!("a database address begins with sqlite: or postgres://{not}");
+    StoreError::Settings(text)
+}
+
 async fn open_sqlite(url: &str, options: StoreOptions) -> Result<Database, StoreError> {
     let base = SqliteConnectOptions::from_str(url)
         .map_err(|error| StoreError::Settings(format!("the database address: {error}")))?
@@ -99,6 +108,9 @@ async fn open_sqlite(url: &str, options: StoreOptions) -> Result<Database, Store
         .foreign_keys(true)
         .disable_statement_logging();
     let in_memory = url.contains(":memory:") || url.contains("mode=memory");
+    if !in_memory {
+        crate::files::prepare(base.get_filename())?;
+    }
     let write = base
         .clone()
         .create_if_missing(true)
@@ -132,6 +144,7 @@ async fn open_postgres(url: &str, options: StoreOptions) -> Result<Database, Sto
         .map_err(|error| StoreError::Settings(format!("the database address: {error}")))?
         .application_name("baystart")
         .disable_statement_logging();
+    crate::existing::reach(&connect).await?;
     migrate_postgres(&connect).await?;
     let limits = format!(
         "SET lock_timeout = {}; SET statement_timeout = {};

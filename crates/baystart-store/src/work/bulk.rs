@@ -97,7 +97,7 @@ async fn transact(
             ids: &mut TimeIds,
             today: today(&book, recorded_at)?,
             recorded_at,
-            by: &bulk.actor,
+            by: &bulk.actor.name,
             secret_hash: None,
             stated_chance: None,
             stock_points: &[],
