@@ -106,7 +106,7 @@ async fn nothing_odd_goes_out(backend: Backend) {
         &["shop", "show"],
         &["export", &files, "--overwrite"],
         &["part", "show", "WH\u{1b}[2J"],
-        &["part", "show", "no such\rpart", "--json"],
+        &["part", "show", "no such\rpart"],
     ] {
         for json in [false, true] {
             let mut args = args.to_vec();

@@ -11,9 +11,10 @@
 //!   that name that was there is replaced; `< parts.csv BOM CRLF` begins it with a
 //!   byte order mark and ends its lines as some sheets do; `{tests}` is the folder `tests`;
 //! - `$ stock show HD-1042` is a command of the command line, without the
-//!   program's name, `\u{200b}` in it standing for that character; what it printed
-//!   follows, and `[exit 1]` where its exit code was not 0. Uids that differ from run
-//!   to run stand there as `UID`.
+//!   program's name; what it printed follows, and `[exit 1]` where its exit code
+//!   was not 0. Uids that differ from run to run stand there as `UID`.
+//!
+//! `\u{200b}` in a command or in a file's line stands for that character.
 
 use crate::server::TestServer;
 use crate::store::Backend;
@@ -44,7 +45,7 @@ pub async fn run(text: &str, backend: Backend) -> String {
         if let Some(content) = content {
             let file = file.as_ref().expect("a file begins with `< name`");
             let folder = server.as_ref().expect("`@ DATE` comes first").folder.path();
-            file.add(folder, content);
+            file.add(folder, &characters(content));
             writeln!(out, "{line}").expect("a string takes it");
             continue;
         }
