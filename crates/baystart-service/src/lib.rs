@@ -7,6 +7,7 @@ mod connection;
 mod document;
 mod export;
 mod fault;
+mod formula;
 #[cfg(any(test, feature = "fuzz"))]
 pub mod fuzz;
 mod gate;

@@ -175,7 +175,7 @@ impl Shared {
     ) -> Result<(R, bool), Status> {
         let submission = Submission {
             shop: caller.shop,
-            actor: caller.name.clone(),
+            actor: caller.into(),
             request_id: write.request_id,
             command: write.command,
             now: self.clock.now(),

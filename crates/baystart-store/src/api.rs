@@ -84,6 +84,29 @@ pub struct Caller {
     pub token: TokenId,
 }
 
+/// Who did something, as the change log keeps it: names may be given again when
+/// their token is revoked, so the token's record stands beside.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Actor {
+    /// Name of the token.
+    pub name: String,
+    /// The token's record; None where the program itself acts.
+    pub token: Option<TokenId>,
+}
+
+impl From<&Caller> for Actor {
+    fn from(caller: &Caller) -> Self {
+        Self { name: caller.name.clone(), token: Some(caller.token) }
+    }
+}
+
+/// The program itself under a name.
+impl From<&str> for Actor {
+    fn from(name: &str) -> Self {
+        Self { name: name.to_owned(), token: None }
+    }
+}
+
 /// One consistent reading of a slice of one shop.
 #[derive(Clone, Debug)]
 pub struct Snapshot {
@@ -106,8 +129,8 @@ pub type Render = Box<dyn FnMut(&Rendered<'_>) -> Vec<u8> + Send>;
 pub struct Submission {
     /// Whose data.
     pub shop: ShopId,
-    /// Name of the token that asks.
-    pub actor: String,
+    /// Who asks.
+    pub actor: Actor,
     /// Takes effect at most once in a shop.
     pub request_id: Uuid,
     /// What to do.
@@ -167,8 +190,8 @@ pub type BulkDecide = Box<
 pub struct Bulk {
     /// Whose data.
     pub shop: ShopId,
-    /// Name of the token that asks.
-    pub actor: String,
+    /// Who asks.
+    pub actor: Actor,
     /// Takes effect at most once in a shop.
     pub request_id: Uuid,
     /// Digest of what is asked, for repeats of the request id.

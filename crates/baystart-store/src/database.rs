@@ -22,8 +22,8 @@ use std::sync::atomic::{AtomicI32, Ordering};
 use std::time::Duration;
 
 /// Connections of one kind.
-#[derive(Debug)]
-enum Pool {
+#[derive(Clone, Debug)]
+pub(crate) enum Pool {
     Sqlite(SqlitePool),
     Postgres(PgPool),
 }
@@ -34,6 +34,13 @@ impl Pool {
             Self::Sqlite(pool) => Held::Sqlite(pool.acquire().await?),
             Self::Postgres(pool) => Held::Postgres(pool.acquire().await?),
         })
+    }
+
+    fn single(self) -> DatabaseConnection {
+        match self {
+            Self::Sqlite(pool) => SqlxSqliteConnector::from_sqlx_sqlite_pool(pool),
+            Self::Postgres(pool) => SqlxPostgresConnector::from_sqlx_postgres_pool(pool),
+        }
     }
 
     async fn close(&self) {
@@ -86,10 +93,20 @@ impl Database {
         if url.starts_with("sqlite:") {
             return open_sqlite(url, options).await;
         }
-        let scheme = url.split(':').next().unwrap_or_default();
-        Err(StoreError::Settings(format!(
-            "a database address begins with sqlite: or postgres://, not with \"{scheme}\""
-        )))
+        Err(no_address(url))
+    }
+
+    /// One on whose connections nothing can be written.
+    pub fn to_look_at(pool: Pool, options: StoreOptions) -> Self {
+        Self {
+            reader: pool.clone(),
+            writer: pool.clone(),
+            single: pool.single(),
+            aside: None,
+            keeper: None,
+            beats: AtomicI32::new(1),
+            options,
+        }
     }
 
     pub const fn is_sqlite(&self) -> bool {
@@ -206,6 +223,18 @@ impl Database {
     }
 }
 
+/// What is said of an address of another kind; of the address, which may hold a
+/// password, only the scheme is shown.
+pub(crate) fn no_address(url: &str) -> StoreError {
+    let scheme = url.split_once("://").map_or("", |(scheme, _)| scheme);
+    let not = match scheme {
+        "" => String::new(),
+        scheme => format!(", not with \"{scheme}://\""),
+    };
+    let text = format!("a database address begins with sqlite: or postgres://{not}");
+    StoreError::Settings(text)
+}
+
 async fn open_sqlite(url: &str, options: StoreOptions) -> Result<Database, StoreError> {
     let base = SqliteConnectOptions::from_str(url)
         .map_err(|error| StoreError::Settings(format!("the database address: {error}")))?
@@ -213,6 +242,9 @@ async fn open_sqlite(url: &str, options: StoreOptions) -> Result<Database, Store
         .foreign_keys(true)
         .disable_statement_logging();
     let in_memory = url.contains(":memory:") || url.contains("mode=memory");
+    if !in_memory {
+        crate::files::prepare(base.get_filename())?;
+    }
     let write = base
         .clone()
         .create_if_missing(true)
@@ -279,6 +311,7 @@ async fn open_postgres(url: &str, options: StoreOptions) -> Result<Database, Sto
         .map_err(|error| StoreError::Settings(format!("the database address: {error}")))?
         .application_name("baystart")
         .disable_statement_logging();
+    crate::existing::reach(&connect).await?;
     migrate_postgres(&connect).await?;
     let limits = format!(
         "SET lock_timeout = {}; SET statement_timeout = {};

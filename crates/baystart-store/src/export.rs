@@ -107,9 +107,9 @@ fn past_row(row: &past_line_now::Model) -> Result<PastRow, StoreError> {
     Ok(PastRow {
         file_line: 0,
         supplier: SupplierId(row.supplier),
-        order: number("the order", &row.order_number)?,
+        order: number(&row.order_number),
         line: u32::try_from(row.line).map_err(|_| corrupt("the line", row.line))?,
-        part: number("the part", &row.part)?,
+        part: number(&row.part),
         quantity: Quantity::from_milli(row.quantity),
         quoted_days: days("the quoted lead time", row.quoted_days)?,
         placed_on: own_day(row.placed_on)?,
@@ -123,6 +123,7 @@ fn past_row(row: &past_line_now::Model) -> Result<PastRow, StoreError> {
     })
 }
 
-fn number(what: &str, text: &str) -> Result<Number, StoreError> {
-    Number::parse(text).map_err(|_| corrupt(what, text))
+/// Past lines keep the normal form alone.
+fn number(text: &str) -> Number {
+    Number::kept(text.to_owned(), text.to_owned())
 }

@@ -10,7 +10,9 @@ mod convert;
 mod database;
 mod entity;
 mod error;
+mod existing;
 mod export;
+mod files;
 mod history;
 mod list;
 mod load;
@@ -22,8 +24,9 @@ mod work;
 mod write;
 
 pub use api::{
-    Answer, Bulk, BulkAnswer, BulkDecide, BulkDecision, BulkRefusal, Caller, ImportedKeys, Listed,
-    NewToken, OfferFilter, OrderFilter, Render, Rendered, Snapshot, StoreOptions, Submission,
+    Actor, Answer, Bulk, BulkAnswer, BulkDecide, BulkDecision, BulkRefusal, Caller, ImportedKeys,
+    Listed, NewToken, OfferFilter, OrderFilter, Render, Rendered, Snapshot, StoreOptions,
+    Submission,
 };
 pub use baystart_core::invariants::Violation;
 pub use baystart_core::refs::RefKind;
@@ -34,4 +37,4 @@ pub use past::{
     FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryDone, HistoryEvent,
     HistoryImport, HistoryStep, PastRow,
 };
-pub use store::Store;
+pub use store::{Store, Watch};

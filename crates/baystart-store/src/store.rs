@@ -5,6 +5,7 @@ use crate::convert::roles_of;
 use crate::database::Database;
 use crate::entity::{bin, build, part, purchase_order, shop, supplier, token};
 use crate::error::{Fault, StoreError};
+use crate::existing::Existing;
 use crate::load::{self, Loaded};
 use crate::past::HistoryImport;
 use crate::txn::Txn;
@@ -16,6 +17,7 @@ use baystart_core::ids::{ShopId, TokenId};
 use baystart_core::refs::{Ref, RefKind};
 use sea_orm::{ConnectionTrait, EntityTrait, QueryFilter, QueryOrder};
 use std::future::Future;
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use uuid::Uuid;
@@ -28,6 +30,19 @@ const READY_MAX: Duration = Duration::from_secs(15);
 pub struct Store {
     pub(crate) database: Arc<Database>,
     queues: Arc<Queues>,
+}
+
+/// Whether somebody else opened a database while it was looked at.
+#[derive(Debug)]
+pub struct Watch(Option<PathBuf>);
+
+impl Watch {
+    /// Whether what was read may be of two states: a server opened an SQLite file
+    /// that was read without locks, since nobody had it open.
+    #[must_use]
+    pub fn disturbed(&self) -> bool {
+        self.0.as_ref().is_some_and(|file| file.exists())
+    }
 }
 
 impl std::fmt::Debug for Store {
@@ -46,6 +61,22 @@ impl Store {
         let database = Arc::new(Database::open(url, options).await?);
         let queues = Arc::new(Queues::new(database.clone()));
         Ok(Self { database, queues })
+    }
+
+    /// Opens a database only to look at it: it must be there, hold this program's
+    /// schema, and is neither made nor migrated nor written. What is submitted fails.
+    ///
+    /// # Errors
+    /// It is not there, holds no Baystart data, or was written by an older or a
+    /// newer program.
+    pub async fn open_existing(
+        url: &str,
+        options: StoreOptions,
+    ) -> Result<(Self, Watch), StoreError> {
+        let Existing { database, appears } = Database::open_existing(url, options).await?;
+        let database = Arc::new(database);
+        let queues = Arc::new(Queues::new(database.clone()));
+        Ok((Self { database, queues }, Watch(appears)))
     }
 
     /// Finishes what is queued, then closes the connections. Later calls are

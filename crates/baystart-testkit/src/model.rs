@@ -117,7 +117,7 @@ pub struct Model {
     closures: BTreeSet<(Option<String>, Date, Date)>,
     settings_version: i64,
     window_days: u32,
-    tokens: BTreeMap<uuid::Uuid, (bool, bool)>,
+    tokens: BTreeMap<uuid::Uuid, KnownToken>,
     stock: BTreeMap<Spot, Cell>,
     builds: BTreeMap<String, BuildRow>,
     orders: BTreeMap<String, OrderRow>,
@@ -138,12 +138,23 @@ pub(crate) struct Now<'a> {
     pub(crate) book: &'a Book,
 }
 
+/// A token as the model knows it.
+#[derive(Clone, Debug)]
+pub(crate) struct KnownToken {
+    pub(crate) admin: bool,
+    pub(crate) live: bool,
+    /// In upper case.
+    pub(crate) name: String,
+}
+
 impl Model {
     /// A model of a fresh shop: settings and tokens, and nothing else yet.
     #[must_use]
     pub fn of_fresh_shop(book: &Book) -> Self {
         let tokens = book.tokens.values().map(|token| {
-            (token.id.0, (token.roles.contains(&Role::Admin), token.revoked_at.is_none()))
+            let admin = token.roles.contains(&Role::Admin);
+            let name = token.name.to_uppercase();
+            (token.id.0, KnownToken { admin, live: token.revoked_at.is_none(), name })
         });
         Self {
             settings_version: book.settings.as_ref().map_or(0, |settings| settings.version),

@@ -121,7 +121,7 @@ async fn import_all(
     let bad: Arc<Mutex<Vec<BadRow>>> = Arc::default();
     let bulk = Bulk {
         shop: caller.shop,
-        actor: caller.name.clone(),
+        actor: caller.into(),
         request_id,
         digest,
         now: shared.clock.now(),

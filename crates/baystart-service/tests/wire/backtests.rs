@@ -49,7 +49,7 @@ async fn imported(stand: &Stand, lines: i32) {
     sender.send(finish).await.unwrap();
     let import = HistoryImport {
         shop,
-        actor: "parts desk".to_owned(),
+        actor: "parts desk".into(),
         request_id: uuid::Uuid::now_v7(),
         now: "2026-09-14T07:00:00Z".parse().unwrap(),
         steps,

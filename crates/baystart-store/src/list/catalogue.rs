@@ -11,6 +11,7 @@ use baystart_core::book::model::{Offer, Part, Supplier};
 use baystart_core::ids::{PartId, ShopId};
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
+use baystart_core::text::normal;
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
@@ -32,7 +33,7 @@ impl Store {
         contains: &str,
     ) -> Result<Vec<Part>, StoreError> {
         let txn = self.begin().await?;
-        let text = contains.trim().to_uppercase();
+        let text = normal(contains);
         let at_once = if text.is_empty() { limit } else { LOOK_AT_ONCE };
         let limit = usize::try_from(limit).unwrap_or(usize::MAX);
         let mut after = after.unwrap_or_default().to_owned();
@@ -49,7 +50,7 @@ impl Store {
             let Some(last) = rows.last() else { break };
             after.clone_from(&last.normal);
             found.extend(rows.into_iter().filter(|row| {
-                row.normal.contains(&text) || row.description.to_uppercase().contains(&text)
+                row.normal.contains(&text) || normal(&row.description).contains(&text)
             }));
         }
         found.truncate(limit);

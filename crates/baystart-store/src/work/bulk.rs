@@ -8,7 +8,7 @@
 use super::decide::{TimeIds, guarded, today};
 use super::requests;
 use super::retry::Tries;
-use crate::api::{Answer, Bulk, BulkAnswer, BulkDecide, BulkDecision, ImportedKeys};
+use crate::api::{Actor, Answer, Bulk, BulkAnswer, BulkDecide, BulkDecision, ImportedKeys};
 use crate::convert::micros;
 use crate::database::Database;
 use crate::entity::imported;
@@ -264,7 +264,7 @@ fn answered(answer: BulkAnswer, revision: i64, recorded_at: Timestamp) -> Result
 
 /// What a decision is made with.
 struct Run {
-    actor: String,
+    actor: Actor,
     today: jiff::civil::Date,
     recorded_at: Timestamp,
     revision: i64,
@@ -281,7 +281,7 @@ impl Run {
             ids: &mut TimeIds,
             today: self.today,
             recorded_at: self.recorded_at,
-            by: &self.actor,
+            by: &self.actor.name,
             secret_hash: None,
             stated_chance: None,
             stock_points: &[],

@@ -2,6 +2,7 @@
 
 use super::plan::Plan;
 use super::put::{add, put};
+use crate::api::Actor;
 use crate::convert::instant;
 use crate::entity::{change_log, imported, request, row_history, shop};
 use crate::error::Fault;
@@ -21,7 +22,7 @@ use uuid::Uuid;
 pub(crate) struct LogRow {
     pub revision: i64,
     pub recorded_at: Timestamp,
-    pub actor: String,
+    pub actor: Actor,
     pub request: Uuid,
     pub digest: [u8; 32],
     pub command: String,
@@ -115,7 +116,8 @@ pub(crate) async fn write_log_rows(
             shop: shop_id.0,
             revision: row.revision,
             recorded_at: instant(row.recorded_at),
-            actor: row.actor,
+            actor: row.actor.name,
+            token: row.actor.token.map(|token| token.0),
             request: row.request,
             command: row.command,
             subject: subject.to_owned(),

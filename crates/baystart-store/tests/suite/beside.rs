@@ -42,7 +42,7 @@ fn rows(supplier: SupplierId, quantity: i64) -> Vec<PastRow> {
 fn history(shop: ShopId, steps: mpsc::Receiver<HistoryStep>) -> HistoryImport {
     HistoryImport {
         shop,
-        actor: "parts desk".to_owned(),
+        actor: "parts desk".into(),
         request_id: Uuid::now_v7(),
         now: now(),
         steps,
@@ -143,7 +143,7 @@ fn bulk(shop: ShopId, first: impl Fn(usize) + Send + 'static, gone: Arc<AtomicBo
     };
     Bulk {
         shop,
-        actor: "parts desk".to_owned(),
+        actor: "parts desk".into(),
         request_id: Uuid::now_v7(),
         digest: [5; 32],
         now: now(),

@@ -31,7 +31,7 @@ fn bulk(shop: ShopId, id: Uuid, commands: Vec<Command>, seen: &Seen) -> Bulk {
     };
     Bulk {
         shop,
-        actor: "parts desk".to_owned(),
+        actor: "parts desk".into(),
         request_id: id,
         digest: [5; 32],
         now: now(),

@@ -80,7 +80,7 @@ impl Import {
         let sink = told.clone();
         let import = HistoryImport {
             shop,
-            actor: "parts desk".to_owned(),
+            actor: "parts desk".into(),
             request_id: self.request_id,
             now: now(),
             steps,
@@ -242,7 +242,7 @@ both!(
         sender.send(HistoryStep::Rows(rows(corrie, 10))).await.unwrap();
         let answer = store.import_history(HistoryImport {
             shop,
-            actor: "parts desk".to_owned(),
+            actor: "parts desk".into(),
             request_id: Uuid::now_v7(),
             now: now(),
             steps,

@@ -69,22 +69,52 @@ fn folder(variable: &str, fallback: &str) -> Option<PathBuf> {
     Some(base.join("baystart"))
 }
 
-/// The database's URL. For the default one, its folder is made.
+/// The database's URL; nothing is made.
+///
+/// # Errors
+/// No default folder is known.
+pub fn database(flag: Option<String>, file: &SettingsFile) -> Result<String, Failure> {
+    match flag.or_else(|| file.database.clone()) {
+        Some(url) => Ok(url),
+        None => Ok(format!("sqlite://{}", data_folder()?.join("baystart.db").display())),
+    }
+}
+
+/// As [`database`]; the folder of the default one is made, for its owner only.
 ///
 /// # Errors
 /// No default folder is known, or it cannot be made.
-pub fn database(flag: Option<String>, file: &SettingsFile) -> Result<String, Failure> {
-    if let Some(url) = flag.or_else(|| file.database.clone()) {
-        return Ok(url);
+pub fn database_to_make(flag: Option<String>, file: &SettingsFile) -> Result<String, Failure> {
+    if flag.is_none() && file.database.is_none() {
+        make_private(&data_folder()?)?;
     }
-    let folder = folder("XDG_DATA_HOME", ".local/share").ok_or_else(|| {
+    database(flag, file)
+}
+
+fn data_folder() -> Result<PathBuf, Failure> {
+    folder("XDG_DATA_HOME", ".local/share").ok_or_else(|| {
         Failure::Configuration("no data folder is known; name a database with --database".into())
-    })?;
-    fs::create_dir_all(&folder).map_err(|error| {
+    })
+}
+
+/// Makes the folder with mode 0700; those above it come by the umask. One that is
+/// there stays as it is.
+fn make_private(folder: &Path) -> Result<(), Failure> {
+    let failed = |error: std::io::Error| {
         let name = folder.display();
         Failure::Configuration(format!("the data folder {name} cannot be made: {error}"))
-    })?;
-    Ok(format!("sqlite://{}", folder.join("baystart.db").display()))
+    };
+    if folder.is_dir() {
+        return Ok(());
+    }
+    if let Some(above) = folder.parent() {
+        fs::create_dir_all(above).map_err(failed)?;
+    }
+    let mut builder = fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.create(folder).map_err(failed)
 }
 
 /// The address to listen on.
