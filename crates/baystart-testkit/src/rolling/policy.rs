@@ -69,7 +69,7 @@ impl Play<'_> {
                     wanted_by: None,
                 };
                 let (book, learned) = (&self.desk.book, Some(&self.learned));
-                let variants = quote(book, learned, &asked, self.desk.today);
+                let variants = quote(book, learned, &asked, self.desk.today, &|| true);
                 let variants = variants.map_err(|refusal| refusal.to_string())?;
                 let levels = variants.first().map(|variant| &variant.forecast.delivery.levels);
                 let at = levels.and_then(|levels| levels.get(AT_80));

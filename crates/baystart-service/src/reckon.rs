@@ -1,0 +1,93 @@
+//! Reckoning off the async threads: few at once, fairly shared, on threads that
+//! stand back behind those which answer, and no longer than somebody listens.
+
+use crate::fault;
+use crate::gate::{Held, place};
+use crate::shared::{Guest, Shared};
+use std::sync::{Arc, Mutex, PoisonError, mpsc};
+use baystart_core::refusal::Refusal;
+use tokio::sync::oneshot;
+use tonic::Status;
+
+/// How much the threads stand back, as `nice` counts it: where a processor is
+/// wanted by both, a short answer does not wait for a long reckoning.
+const STANDS_BACK: i32 = 10;
+
+type Job = Box<dyn FnOnce() + Send>;
+
+/// The threads that reckon. They end when this is dropped.
+#[derive(Debug)]
+pub(crate) struct Reckoners {
+    jobs: mpsc::Sender<Job>,
+}
+
+impl Reckoners {
+    /// So many threads.
+    pub(crate) fn new(threads: usize) -> Self {
+        let (jobs, taken) = mpsc::channel::<Job>();
+        let taken = Arc::new(Mutex::new(taken));
+        for _ in 0..threads.max(1) {
+            let taken = Arc::clone(&taken);
+            std::thread::spawn(move || work(&taken));
+        }
+        Self { jobs }
+    }
+}
+
+fn work(jobs: &Mutex<mpsc::Receiver<Job>>) {
+    // Where the system refuses, the thread runs like any other.
+    let _ = rustix::process::nice(STANDS_BACK);
+    loop {
+        let job = jobs.lock().unwrap_or_else(PoisonError::into_inner).recv();
+        let Ok(job) = job else { return };
+        // The job's sender goes with it, so that a panic is told as a failure.
+        let _ = std::panic::catch_unwind(std::panic::AssertUnwindSafe(job));
+    }
+}
+
+/// What nobody is there to hear.
+fn gone() -> Status {
+    Status::cancelled("the caller went away")
+}
+
+/// Whether somebody still waits for what is reckoned.
+pub(crate) type GoOn<'a> = &'a (dyn Fn() -> bool + Sync);
+
+impl Shared {
+    /// Reckons off the async threads, when it is the caller's turn. The work is
+    /// told whether somebody still waits; while it runs it counts as its
+    /// caller's, also when that one has gone.
+    pub(crate) async fn reckon<T: Send + 'static>(
+        &self,
+        guest: &Guest,
+        work: impl FnOnce(GoOn<'_>) -> T + Send + 'static,
+    ) -> Result<T, Status> {
+        let held: Arc<Held> = Arc::clone(&guest.held);
+        let place = place(&self.pools.reckonings, held.who, "reckonings").await?;
+        let (sender, done) = oneshot::channel();
+        let its = Arc::clone(&held);
+        let job: Job = Box::new(move || {
+            let found = held.is_waited_for().then(|| work(&|| held.is_waited_for()));
+            drop((place, held));
+            if let Some(found) = found {
+                // The caller may have gone.
+                let _ = sender.send(found);
+            }
+        });
+        self.reckoners.jobs.send(job).map_err(fault::internal)?;
+        done.await.map_err(|error| match its.is_waited_for() {
+            true => fault::internal(error),
+            false => gone(),
+        })
+    }
+
+    /// The same for work that may be refused, or ends early where nobody waits.
+    pub(crate) async fn reckon_all<T: Send + 'static>(
+        &self,
+        guest: &Guest,
+        work: impl FnOnce(GoOn<'_>) -> Result<Option<T>, Refusal> + Send + 'static,
+    ) -> Result<T, Status> {
+        let found = self.reckon(guest, work).await?.map_err(|refusal| fault::refused(&refusal))?;
+        found.ok_or_else(gone)
+    }
+}
