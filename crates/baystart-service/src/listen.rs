@@ -33,7 +33,7 @@ const WINDOW_BYTES: u32 = 256 * 1024;
 /// Files that the process needs beside its connections: the database's, and logs.
 const OTHER_FILES: u64 = 128;
 /// How long an idle connection may take to close when it is asked to.
-const CLOSING_TIME: Duration = Duration::from_secs(5);
+const CLOSING_TIME: Duration = Duration::from_secs(1);
 
 /// Takes connections until the stop, and waits until the last has ended.
 pub(crate) async fn serve(

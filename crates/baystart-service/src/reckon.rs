@@ -4,8 +4,8 @@
 use crate::fault;
 use crate::gate::{Held, place};
 use crate::shared::{Guest, Shared};
-use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use baystart_core::refusal::Refusal;
+use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use tokio::sync::oneshot;
 use tonic::Status;
 

@@ -288,7 +288,8 @@ async fn pulse(
             () = reached(stop.clone(), Phase::Stopping) => return,
             () = tokio::time::sleep(interval) => {}
         }
-        let answers = matches!(tokio::time::timeout(PULSE_TIME_MAX, store.ping()).await, Ok(Ok(())));
+        let answers =
+            matches!(tokio::time::timeout(PULSE_TIME_MAX, store.ping()).await, Ok(Ok(())));
         if answers != serving && *stop.borrow() == Phase::Running {
             serving = answers;
             tracing::warn!(serving, "the database's health changed");

@@ -7,11 +7,11 @@
 //! one of a few places for strangers, so that nobody without a token can take a
 //! place from those who have one.
 
+use super::allot::Holder;
 use super::held::Held;
 use super::leash::Leash;
 use super::places::{Place, Places};
 use super::pools::{Checking, Pools, holder, stranger};
-use super::allot::Holder;
 use crate::access::{Access, Public, role_name};
 use crate::fault;
 use crate::secret;

@@ -240,7 +240,8 @@ impl Allotter {
         if !below(shop.held, amount, share) {
             return false;
         }
-        let others = shop.tokens.iter().filter(|(id, token)| **id != who.token && token.is_active());
+        let others =
+            shop.tokens.iter().filter(|(id, token)| **id != who.token && token.is_active());
         let share = self::share(share, others.count() + 1, spare(&shop.seen, who.token));
         shop.tokens.get(&who.token).is_none_or(|token| below(token.held, amount, share))
     }

@@ -212,7 +212,8 @@ fn play(rule: Rule, steps: Vec<Step>) {
         assert_eq!(allotter.active, active);
         // A shop with nothing never waits beside a place that is free for it.
         for (who, amount) in known.waiting.values() {
-            let first = known.waiting.values().find(|(other, _)| other == who) == Some(&(*who, *amount));
+            let first =
+                known.waiting.values().find(|(other, _)| other == who) == Some(&(*who, *amount));
             assert!(
                 !first || known.of_shop(who.shop) > 0 || known.total() + amount > rule.places,
                 "{who:?} waits though {} of {} are taken",

@@ -103,7 +103,13 @@ where
     // The caller alone would end these: a stop of the server ends them.
     let endless = matches!(access, Access::Public(Public::Watch | Public::Reflection));
     let leash = leash::current();
-    leash.bind(&times(&shared.limits, &access, streams.asking, streams.answering, request.headers()));
+    leash.bind(&times(
+        &shared.limits,
+        &access,
+        streams.asking,
+        streams.answering,
+        request.headers(),
+    ));
     let work = async {
         let Admitted { held, checking } =
             admit::admit(&shared, &access, &mut request, &leash).await?;

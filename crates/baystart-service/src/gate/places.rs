@@ -138,8 +138,7 @@ mod tests {
     const OTHER: Holder = Holder { shop: 2, token: 2 };
 
     fn one(wait_max: Duration) -> Arc<Places> {
-        let rule =
-            Rule { places: 1, ample: 0, spare_for_ms: 0, wanted_for_ms: 0, waiting_max: 8 };
+        let rule = Rule { places: 1, ample: 0, spare_for_ms: 0, wanted_for_ms: 0, waiting_max: 8 };
         Places::new(rule, wait_max)
     }
 

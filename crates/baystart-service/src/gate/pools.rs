@@ -54,7 +54,10 @@ impl Pools {
         };
         let few = |places: usize, wanted_for_ms, waiting_max, wait| {
             let places = u64::try_from(places).unwrap_or(u64::MAX);
-            Places::new(Rule { places, ample: 0, spare_for_ms: 0, wanted_for_ms, waiting_max }, wait)
+            Places::new(
+                Rule { places, ample: 0, spare_for_ms: 0, wanted_for_ms, waiting_max },
+                wait,
+            )
         };
         let heavy_of = |places| few(places, WANTED_FOR_MS, WAITING_MAX, heavy);
         let public_of = |places| few(places, 0, STRANGERS_WAITING_MAX, Duration::ZERO);

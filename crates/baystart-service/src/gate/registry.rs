@@ -152,8 +152,9 @@ fn worst<'a>(open: impl Iterator<Item = &'a Arc<Peer>>) -> Option<u64> {
     for peer in open {
         groups.entry(peer.group()).or_default().push(peer);
     }
-    let (_, largest) =
-        groups.into_iter().max_by(|(a, its), (b, others)| (its.len(), a).cmp(&(others.len(), b)))?;
+    let (_, largest) = groups
+        .into_iter()
+        .max_by(|(a, its), (b, others)| (its.len(), a).cmp(&(others.len(), b)))?;
     let idle = largest.iter().filter_map(|peer| Some((peer.idle()?, peer.id)));
     idle.max().map(|(_, id)| id).or_else(|| largest.iter().map(|peer| peer.id).max())
 }

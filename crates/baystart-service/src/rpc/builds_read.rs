@@ -90,11 +90,8 @@ pub(super) async fn get_readiness(
     let book = snapshot.book;
     let id = found("build", book.find_build(&build))?.id;
     let reckoned = move |_: GoOn<'_>| plan::readiness(&book, learned.as_deref(), id, as_of);
-    let readiness = rpc
-        .0
-        .reckon(&caller, reckoned)
-        .await?
-        .map_err(|refusal| fault::refused(&refusal))?;
+    let readiness =
+        rpc.0.reckon(&caller, reckoned).await?.map_err(|refusal| fault::refused(&refusal))?;
     let readiness = Some(wire::readiness(&readiness));
     Ok(Response::new(v1::GetReadinessResponse { readiness }))
 }

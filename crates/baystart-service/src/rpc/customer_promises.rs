@@ -49,13 +49,9 @@ impl CustomerPromiseService for Rpc {
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
-        let reckoned =
-            move |_: GoOn<'_>| plan::customer_promises(&book, learned.as_deref(), as_of);
-        let (promises, scores) = self
-            .0
-            .reckon(&caller, reckoned)
-            .await?
-            .map_err(|refusal| fault::refused(&refusal))?;
+        let reckoned = move |_: GoOn<'_>| plan::customer_promises(&book, learned.as_deref(), as_of);
+        let (promises, scores) =
+            self.0.reckon(&caller, reckoned).await?.map_err(|refusal| fault::refused(&refusal))?;
         Ok(Response::new(v1::ListCustomerPromisesResponse {
             promises: promises.iter().map(wire::promised_build).collect(),
             scores: scores.iter().map(wire::promise_score).collect(),
@@ -78,7 +74,8 @@ async fn stated_chance(
     let Planned { snapshot, as_of, learned, .. } = shared.planned(caller, &scope, None).await?;
     let (book, delivery_on) = (snapshot.book, *delivery_on);
     let Ok(id) = book.find_build(build).map(|build| build.id) else { return Ok(None) };
-    let reckoned =
-        move |_: GoOn<'_>| plan::chance_of_promise(&book, learned.as_deref(), id, as_of, delivery_on).ok();
+    let reckoned = move |_: GoOn<'_>| {
+        plan::chance_of_promise(&book, learned.as_deref(), id, as_of, delivery_on).ok()
+    };
     shared.reckon(caller, reckoned).await
 }

@@ -94,8 +94,7 @@ impl ForecastService for Rpc {
             None => None,
             Some(supplier) => Some(found("supplier", book.find_supplier(supplier))?.code.clone()),
         };
-        let reckoned =
-            move |_: GoOn<'_>| plan::chases(&book, learned.as_deref(), as_of).map(Some);
+        let reckoned = move |_: GoOn<'_>| plan::chases(&book, learned.as_deref(), as_of).map(Some);
         let rows = self.0.reckon_all(&caller, reckoned).await?;
         let of =
             |row: &&plan::Chase| code.as_ref().is_none_or(|code| code.written() == row.supplier);
