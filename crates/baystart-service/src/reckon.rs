@@ -91,3 +91,82 @@ impl Shared {
         found.ok_or_else(gone)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, clippy::panic)]
+    use super::*;
+    use crate::gate::Holder;
+    use crate::limits::Limits;
+    use baystart_core::ids::{ShopId, TokenId};
+    use baystart_store::Caller;
+    use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+    use std::time::Duration;
+    use tonic::Code;
+    use uuid::Uuid;
+
+    fn limits() -> Limits {
+        Limits {
+            reckonings_max: 1,
+            heavy_wait_max: Duration::from_millis(100),
+            ..Limits::default()
+        }
+    }
+
+    fn guest(shop: u128) -> (Guest, crate::gate::Leaving) {
+        let held = Held::new(Holder { shop, token: shop }, None);
+        let id = Uuid::from_u128(shop);
+        let (name, roles) = (String::new(), Vec::new());
+        let caller = Caller { shop: ShopId(id), name, roles, token: TokenId(id) };
+        let leaving = crate::gate::Leaving(Arc::clone(&held));
+        (Guest::new(caller, held), leaving)
+    }
+
+    /// Works until nobody waits any more, in steps that are counted.
+    async fn endless(shared: Arc<Shared>, guest: Guest, steps: Arc<AtomicU32>) {
+        let work = move |go_on: GoOn<'_>| {
+            while go_on() {
+                steps.fetch_add(1, Ordering::Relaxed);
+                std::thread::sleep(Duration::from_millis(5));
+            }
+        };
+        let _ = shared.reckon(&guest, work).await;
+    }
+
+    #[tokio::test]
+    async fn work_ends_when_its_caller_goes_and_is_its_callers_until_then() {
+        let shared = Shared::in_memory(limits()).await;
+        let ((guest_a, leaving), (guest_b, _stays)) = (guest(1), guest(2));
+        let steps = Arc::new(AtomicU32::new(0));
+        let work = tokio::spawn(endless(Arc::clone(&shared), guest_a, Arc::clone(&steps)));
+        tokio::time::sleep(Duration::from_millis(50)).await;
+        // Another waits for its turn no longer than it may.
+        let status = shared.reckon(&guest_b, |_| ()).await.unwrap_err();
+        assert_eq!(status.code(), Code::ResourceExhausted);
+        assert!(steps.load(Ordering::Relaxed) > 0);
+        work.abort();
+        drop(leaving);
+        assert!(shared.reckon(&guest_b, |_| ()).await.is_ok(), "the work goes on for nobody");
+    }
+
+    #[tokio::test]
+    async fn work_whose_caller_went_before_its_turn_is_not_begun() {
+        let shared = Shared::in_memory(limits()).await;
+        let ((guest_a, leaving), begun) = (guest(1), Arc::new(AtomicBool::new(false)));
+        drop(leaving);
+        let its = Arc::clone(&begun);
+        let found = shared.reckon(&guest_a, move |_| its.store(true, Ordering::Relaxed)).await;
+        assert_eq!(found.unwrap_err().code(), Code::Cancelled);
+        assert!(!begun.load(Ordering::Relaxed));
+    }
+
+    #[tokio::test]
+    async fn a_panic_is_told_and_the_thread_goes_on() {
+        let shared = Shared::in_memory(limits()).await;
+        let (guest, _stays) = guest(1);
+        let found = shared.reckon(&guest, |_| panic!("the cause")).await;
+        let found: Result<(), Status> = found;
+        assert_eq!(found.unwrap_err().code(), Code::Internal);
+        assert_eq!(shared.reckon(&guest, |_| 7).await.unwrap(), 7);
+    }
+}

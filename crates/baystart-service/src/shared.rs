@@ -123,6 +123,12 @@ pub(crate) struct Guest {
     pub(crate) held: Arc<Held>,
 }
 
+impl Guest {
+    pub(crate) const fn new(caller: Caller, held: Arc<Held>) -> Self {
+        Self { caller, held }
+    }
+}
+
 impl Deref for Guest {
     type Target = Caller;
     fn deref(&self) -> &Caller {
@@ -135,7 +141,7 @@ pub(crate) fn caller<T>(request: &Request<T>) -> Result<Guest, Status> {
     let extensions = request.extensions();
     let guest = extensions.get::<Caller>().cloned().zip(extensions.get::<Arc<Held>>().cloned());
     guest
-        .map(|(caller, held)| Guest { caller, held })
+        .map(|(caller, held)| Guest::new(caller, held))
         .ok_or_else(|| fault::unauthenticated("TOKEN_MISSING", "this call needs an access token"))
 }
 
@@ -267,5 +273,26 @@ impl Rpc {
         value: Option<T>,
     ) -> Result<T, Status> {
         self.0.read_request(caller, read.finish(value)).await
+    }
+}
+
+#[cfg(test)]
+impl Shared {
+    /// A server's state on an empty database in memory.
+    #[allow(clippy::unwrap_used)]
+    pub(crate) async fn in_memory(limits: Limits) -> Arc<Self> {
+        let options = baystart_store::StoreOptions::default();
+        let store = Store::open("sqlite::memory:", options).await.unwrap();
+        let (_, stop) = watch::channel(Phase::Running);
+        Arc::new(Self {
+            store,
+            clock: Clock::System,
+            pools: Arc::new(Pools::new(&limits)),
+            reckoners: Reckoners::new(limits.reckonings_max),
+            limits,
+            stop,
+            learned: LearnedCache::default(),
+            boards: KeptBoards::default(),
+        })
     }
 }

@@ -35,7 +35,7 @@ impl Held {
 }
 
 /// Says that the caller has gone when it is dropped.
-pub(super) struct Leaving(pub(super) Arc<Held>);
+pub(crate) struct Leaving(pub(crate) Arc<Held>);
 
 impl Drop for Leaving {
     fn drop(&mut self) {

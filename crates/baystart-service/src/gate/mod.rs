@@ -21,7 +21,6 @@ use crate::shared::Shared;
 use admit::Admitted;
 use body::{Told, Watch};
 use futures::FutureExt as _;
-use held::Leaving;
 use http::HeaderMap;
 use intake::Intake;
 use leash::{Cause, Terms};
@@ -38,7 +37,9 @@ use tower::Service;
 use tracing::Instrument as _;
 
 pub(crate) use admit::place;
-pub(crate) use held::Held;
+#[cfg(test)]
+pub(crate) use allot::Holder;
+pub(crate) use held::{Held, Leaving};
 pub(crate) use places::{Place, Places};
 pub(crate) use pools::Pools;
 pub(crate) use registry::{Entered, Peer, Registry, descriptors};

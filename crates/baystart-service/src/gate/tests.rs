@@ -2,12 +2,9 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use super::*;
-use crate::clock::Clock;
 use crate::limits::Limits;
-use baystart_store::{Store, StoreOptions};
 use std::convert::Infallible;
 use std::time::Duration;
-use tokio::sync::watch;
 use tonic_types::StatusExt;
 
 const PUBLIC: &str = "/grpc.health.v1.Health/Check";
@@ -18,18 +15,7 @@ where
     F: Fn() -> Fut + Clone + Send + 'static,
     Fut: Future<Output = http::Response<Body>> + Send + 'static,
 {
-    let store = Store::open("sqlite::memory:", StoreOptions::default()).await.unwrap();
-    let (_phase, stop) = watch::channel(Phase::Running);
-    let shared = Arc::new(Shared {
-        store,
-        clock: Clock::System,
-        pools: Arc::new(Pools::new(&limits)),
-        reckoners: crate::reckon::Reckoners::new(1),
-        limits,
-        stop,
-        learned: crate::learned::LearnedCache::default(),
-        boards: crate::kept_boards::KeptBoards::default(),
-    });
+    let shared = Shared::in_memory(limits).await;
     let inner = tower::service_fn(move |_: http::Request<Body>| {
         let answer = inner();
         async move { Ok::<_, Infallible>(answer.await) }

@@ -1,11 +1,13 @@
 //! What there are two places of: exports that nobody reads, imports that never
 //! go on, backtests that nobody reads.
 
-use super::peer::{Peer, other_shop, served};
+use super::peer::{Peer, framed, other_shop, served};
 use super::small;
 use crate::backtests::imported;
 use crate::lead_times::shop;
 use crate::stand_with;
+use baystart_proto::v1;
+use prost::Message as _;
 use std::time::Duration;
 use tokio::time::timeout;
 use tonic::Code;
@@ -59,12 +61,19 @@ async fn imports_that_never_go_on_keep_no_place_from_others() {
 async fn backtests_that_nobody_reads_keep_no_place_from_others() {
     let stand = stand_with(small()).await;
     shop(&stand).await;
-    imported(&stand, 150).await;
+    imported(&stand, 600).await;
+    let long = v1::RunBacktestRequest {
+        step_days: Some(1),
+        horizon_days: Some(30),
+        ..v1::RunBacktestRequest::default()
+    };
     let other = other_shop(&stand).await;
     let mut attacker = Peer::with_window(&stand, 0).await;
     let mut calls = Vec::new();
     for _ in 0..6 {
-        calls.push(attacker.ask(BACKTEST, Some(&stand.admin)).await);
+        let mut call = attacker.call(BACKTEST, Some(&stand.admin)).await;
+        call.body.send_data(framed(&long.encode_to_vec()), true).unwrap();
+        calls.push(call);
     }
     tokio::time::sleep(Duration::from_millis(100)).await;
     served(&stand, &other).await;

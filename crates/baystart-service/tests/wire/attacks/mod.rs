@@ -1,5 +1,4 @@
-//! What one caller can do to the others: nothing. Each test is an attack that
-//! took the server from everybody before.
+//! What one caller can do to the others: nothing.
 
 mod few;
 mod open;
