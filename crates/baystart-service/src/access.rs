@@ -4,8 +4,8 @@ use baystart_core::book::model::Role;
 use baystart_proto::METHOD_ROLES;
 use baystart_proto::convert::wire;
 use prost::Message as _;
-use prost_types::FileDescriptorSet;
-use std::collections::BTreeMap;
+use prost_types::{DescriptorProto, FileDescriptorSet};
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
 
 /// The only paths that need no token, by name: whether the server is there,
@@ -29,25 +29,36 @@ pub(crate) enum Public {
     Reflection,
 }
 
-/// Which sides of a method are streams.
+/// Which sides of a method are streams, and whether it writes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Streams {
     /// The caller sends any number of messages.
     pub(crate) asking: bool,
     /// The server answers with any number of messages.
     pub(crate) answering: bool,
+    /// The message has a request id: it may change something.
+    pub(crate) writing: bool,
 }
 
 static STREAMS: LazyLock<BTreeMap<String, Streams>> = LazyLock::new(|| {
     let all = [baystart_proto::DESCRIPTORS, tonic_health::pb::FILE_DESCRIPTOR_SET];
     let sets = all.iter().filter_map(|bytes| FileDescriptorSet::decode(*bytes).ok());
+    let files: Vec<_> = sets.flat_map(|set| set.file).collect();
+    let writes = |message: &DescriptorProto| message.field.iter().any(|f| f.name() == "request_id");
+    let mut writing = BTreeSet::new();
+    for file in &files {
+        let writes = file.message_type.iter().filter(|message| writes(message));
+        writing.extend(writes.map(|message| format!(".{}.{}", file.package(), message.name())));
+    }
     let mut streams = BTreeMap::new();
-    for file in sets.flat_map(|set| set.file) {
+    for file in &files {
         for service in &file.service {
             for method in &service.method {
                 let path = format!("/{}.{}/{}", file.package(), service.name(), method.name());
                 let (asking, answering) = (method.client_streaming(), method.server_streaming());
-                streams.insert(path, Streams { asking, answering });
+                // An upload says its request id in one of its messages.
+                let writing = asking || writing.contains(method.input_type());
+                streams.insert(path, Streams { asking, answering, writing });
             }
         }
     }
@@ -56,7 +67,7 @@ static STREAMS: LazyLock<BTreeMap<String, Streams>> = LazyLock::new(|| {
 
 /// Which sides of a path's method are streams; both, where it is not described.
 pub(crate) fn streams(path: &str) -> Streams {
-    STREAMS.get(path).copied().unwrap_or(Streams { asking: true, answering: true })
+    STREAMS.get(path).copied().unwrap_or(Streams { asking: true, answering: true, writing: false })
 }
 
 static ROLES: LazyLock<BTreeMap<&'static str, Vec<Role>>> = LazyLock::new(|| {
@@ -108,11 +119,12 @@ mod tests {
         for (path, _) in METHOD_ROLES {
             assert!(STREAMS.contains_key(*path), "{path}");
         }
-        let one = |asking, answering| Streams { asking, answering };
-        assert_eq!(streams("/grpc.health.v1.Health/Check"), one(false, false));
-        assert_eq!(streams("/grpc.health.v1.Health/Watch"), one(false, true));
-        assert_eq!(streams("/baystart.v1.ImportService/ImportFiles"), one(true, true));
-        assert_eq!(streams("/baystart.v1.LedgerService/GetOnHand"), one(false, false));
+        let one = |asking, answering, writing| Streams { asking, answering, writing };
+        assert_eq!(streams("/grpc.health.v1.Health/Check"), one(false, false, false));
+        assert_eq!(streams("/grpc.health.v1.Health/Watch"), one(false, true, false));
+        assert_eq!(streams("/baystart.v1.ImportService/ImportFiles"), one(true, true, true));
+        assert_eq!(streams("/baystart.v1.LedgerService/GetOnHand"), one(false, false, false));
+        assert_eq!(streams("/baystart.v1.LedgerService/AdjustStock"), one(false, false, true));
     }
 
     #[test]

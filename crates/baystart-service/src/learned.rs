@@ -267,6 +267,9 @@ impl Shared {
         scope: &Scope,
         as_of: Option<Date>,
     ) -> Result<Planned, Status> {
+        // What is loaded may be a whole shop: few at once, or the short reads of
+        // others wait behind its rows.
+        let _load = self.place(&self.pools.loads, caller, "plans").await?;
         let slot = self.learned.slot(caller.shop);
         let mut whole = false;
         for tried in 0.. {

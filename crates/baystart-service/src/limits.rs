@@ -15,6 +15,10 @@ pub struct Limits {
     /// and in a shop between tokens, where they run short; who gets no place in
     /// `place_wait_max` is answered RESOURCE_EXHAUSTED.
     pub calls_max: usize,
+    /// Calls that read the database at once, shared out like the calls: those
+    /// beyond wait for their turn, and not in the database's own line, which
+    /// knows no shops. As many as the store has connections that read.
+    pub reads_max: usize,
     /// Tokens not seen before that are looked up at once.
     pub strangers_max: usize,
     /// Streams that watch the health at once.
@@ -30,7 +34,7 @@ pub struct Limits {
     /// How long a call waits for a place.
     pub place_wait_max: Duration,
     /// How long a call waits for a place of a kind of which there are few:
-    /// imports, backtests, whole histories, reckonings.
+    /// imports, backtests, whole histories, reckonings; and for its turn to read.
     pub heavy_wait_max: Duration,
     /// Open connections. No more than the process may have open files, less a
     /// few for its other uses.
@@ -95,7 +99,8 @@ impl Default for Limits {
         Self {
             message_bytes_max: 4 * MIB,
             calls_max: 512,
-            strangers_max: 16,
+            reads_max: 8,
+            strangers_max: 4,
             health_watches_max: 64,
             reflections_max: 32,
             health_checks_max: 256,

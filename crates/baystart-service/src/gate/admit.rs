@@ -12,7 +12,7 @@ use super::held::Held;
 use super::leash::Leash;
 use super::places::{Place, Places};
 use super::pools::{Checking, Pools, holder, stranger};
-use crate::access::{Access, Public, role_name};
+use crate::access::{Access, Public, Streams, role_name};
 use crate::fault;
 use crate::secret;
 use crate::shared::Shared;
@@ -29,6 +29,9 @@ const SECRET_CHARS_MAX: usize = 512;
 /// A call that may pass.
 pub(super) struct Admitted {
     pub(super) held: Arc<Held>,
+    /// Its turn to read the database, for as long as its answer is made; what
+    /// is written waits in the store's own line.
+    pub(super) turn: Option<Place>,
     pub(super) checking: Option<Checking>,
 }
 
@@ -48,6 +51,7 @@ pub(crate) async fn place(
 pub(super) async fn admit(
     shared: &Shared,
     access: &Access,
+    streams: Streams,
     request: &mut http::Request<Body>,
     leash: &Arc<Leash>,
 ) -> Result<Admitted, Status> {
@@ -61,10 +65,11 @@ pub(super) async fn admit(
         }
     };
     let hash = secret::hash(bearer(request)?);
-    let (caller, place) = match pools.tokens.get(&hash) {
+    let (caller, place, turn) = match pools.tokens.get(&hash) {
         Some(who) => {
-            let place = place(&pools.calls, who, "calls").await?;
-            (judge(shared, hash).await?, place)
+            let its_own = place(&pools.calls, who, "calls").await?;
+            let turn = place(&pools.reads, who, "readings").await?;
+            (judge(shared, hash).await?, its_own, turn)
         }
         None => {
             let who = stranger(leash.peer.as_ref());
@@ -72,8 +77,9 @@ pub(super) async fn admit(
             let caller = judge(shared, hash).await?;
             drop(judging);
             pools.tokens.note(hash, holder(&caller));
-            let place = place(&pools.calls, holder(&caller), "calls").await?;
-            (caller, place)
+            let its_own = place(&pools.calls, holder(&caller), "calls").await?;
+            let turn = place(&pools.reads, holder(&caller), "readings").await?;
+            (caller, its_own, turn)
         }
     };
     if let Some(peer) = &leash.peer {
@@ -85,7 +91,8 @@ pub(super) async fn admit(
     let held = Held::new(holder(&caller), Some(place));
     request.extensions_mut().insert(caller);
     request.extensions_mut().insert(Arc::clone(&held));
-    Ok(Admitted { held, checking: None })
+    let turn = (!streams.writing).then_some(turn);
+    Ok(Admitted { held, turn, checking: None })
 }
 
 /// What needs no token.
@@ -98,12 +105,12 @@ async fn admit_all(
     let place = match public {
         Public::Check => {
             let checking = Some(Checking::begin(pools, leash));
-            return Ok(Admitted { held: Held::new(who, None), checking });
+            return Ok(Admitted { held: Held::new(who, None), turn: None, checking });
         }
         Public::Watch => place(&pools.watches, who, "health watches").await?,
         Public::Reflection => place(&pools.reflections, who, "reflections").await?,
     };
-    Ok(Admitted { held: Held::new(who, Some(place)), checking: None })
+    Ok(Admitted { held: Held::new(who, Some(place)), turn: None, checking: None })
 }
 
 async fn judge(shared: &Shared, hash: [u8; 32]) -> Result<Caller, Status> {

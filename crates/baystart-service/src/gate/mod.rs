@@ -112,8 +112,8 @@ where
         request.headers(),
     ));
     let work = async {
-        let Admitted { held, checking } =
-            admit::admit(&shared, &access, &mut request, &leash).await?;
+        let Admitted { held, turn, checking } =
+            admit::admit(&shared, &access, streams, &mut request, &leash).await?;
         let leaving = Leaving(Arc::clone(&held));
         let bytes_max = u64::try_from(shared.limits.message_bytes_max).unwrap_or(u64::MAX);
         let terms = intake::Terms {
@@ -124,7 +124,9 @@ where
             streams: streams.asking,
         };
         let request = request.map(|body| Body::new(Intake::new(body, terms)));
-        Ok((inner.call(request).await, leaving, checking))
+        let response = inner.call(request).await;
+        drop(turn);
+        Ok((response, leaving, checking))
     };
     let (response, leaving, checking) =
         match leash.or_over(AssertUnwindSafe(work).catch_unwind()).await {

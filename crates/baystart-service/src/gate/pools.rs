@@ -28,6 +28,10 @@ const TOKENS_MAX: usize = 8192;
 pub(crate) struct Pools {
     /// Calls of known callers.
     pub(crate) calls: Arc<Places>,
+    /// Calls that read the database now.
+    pub(super) reads: Arc<Places>,
+    /// Calls that load what a plan is made of.
+    pub(crate) loads: Arc<Places>,
     /// Calls whose token is still to be looked up, by connection.
     pub(super) strangers: Arc<Places>,
     pub(super) watches: Arc<Places>,
@@ -47,13 +51,13 @@ pub(crate) struct Pools {
 impl Pools {
     pub(crate) fn new(limits: &Limits) -> Self {
         let (wait, heavy) = (limits.place_wait_max, limits.heavy_wait_max);
-        let many = |places: u64, wait| {
-            let ample = places / 4 * 3;
-            let (spare_for_ms, waiting_max) = (SPARE_FOR_MS, WAITING_MAX);
+        let many = |places: u64, waiting_max, wait| {
+            let ample = places * 3 / 4;
+            let spare_for_ms = SPARE_FOR_MS;
             Places::new(Rule { places, ample, spare_for_ms, wanted_for_ms: 0, waiting_max }, wait)
         };
         let few = |places: usize, wanted_for_ms, waiting_max, wait| {
-            let places = u64::try_from(places).unwrap_or(u64::MAX);
+            let places = wide(places);
             Places::new(
                 Rule { places, ample: 0, spare_for_ms: 0, wanted_for_ms, waiting_max },
                 wait,
@@ -62,12 +66,15 @@ impl Pools {
         let heavy_of = |places| few(places, WANTED_FOR_MS, WAITING_MAX, heavy);
         let public_of = |places| few(places, 0, STRANGERS_WAITING_MAX, Duration::ZERO);
         Self {
-            calls: many(u64::try_from(limits.calls_max).unwrap_or(u64::MAX), wait),
+            calls: many(wide(limits.calls_max), WAITING_MAX, wait),
+            // Each of those who wait has a place: there are no more of them than that.
+            reads: many(wide(limits.reads_max), usize::MAX, heavy),
+            loads: heavy_of(limits.reckonings_max.max(2)),
             strangers: few(limits.strangers_max, 0, STRANGERS_WAITING_MAX, wait),
             watches: public_of(limits.health_watches_max),
             reflections: public_of(limits.reflections_max),
             checks: Checks::new(limits.health_checks_max),
-            room: many(room(limits.bytes_in_flight_max), wait),
+            room: many(room(limits.bytes_in_flight_max), WAITING_MAX, wait),
             reckonings: heavy_of(limits.reckonings_max),
             imports: heavy_of(limits.imports_max),
             backtests: heavy_of(limits.backtests_max),
@@ -81,7 +88,12 @@ impl Pools {
         let who = Holder { shop, token: 0 };
         self.calls.note(who);
         self.room.note(who);
+        self.reads.note(who);
     }
+}
+
+fn wide(count: usize) -> u64 {
+    u64::try_from(count).unwrap_or(u64::MAX)
 }
 
 /// A caller as a holder of places.
