@@ -101,6 +101,10 @@ impl Shop {
     }
 }
 
+/// What a shop holds and when it was served, and the same of its token: the
+/// least is served first.
+type Rank = (u64, u64, u64, u64);
+
 /// The places of one kind.
 #[derive(Debug)]
 pub(crate) struct Allotter {
@@ -294,7 +298,7 @@ impl Allotter {
     /// Who is served next: of those who may be, the one that holds least, and
     /// of them the one who was served longest ago.
     fn next(&self, now_ms: u64) -> Option<(Holder, u64)> {
-        let mut best: Option<((u64, u64, u64, u64), Holder, u64)> = None;
+        let mut best: Option<(Rank, Holder, u64)> = None;
         for (id, shop) in self.shops.iter().filter(|(_, shop)| shop.waiting > 0) {
             for (token_id, token) in &shop.tokens {
                 let Some((_, amount)) = token.waiting.front() else { continue };

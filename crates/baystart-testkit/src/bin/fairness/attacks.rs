@@ -51,8 +51,12 @@ async fn ask(server: &Server, asking: &Asking) {
         sleep(Duration::from_millis(20)).await;
         let Some(peer) = Peer::connect(server, asking.window).await else { continue };
         let one = || async {
+            let mut first = true;
             loop {
-                sleep(Duration::from_millis(50)).await;
+                // What is ended or refused is asked again, but not in a flood.
+                if !std::mem::take(&mut first) {
+                    sleep(Duration::from_millis(500)).await;
+                }
                 let Ok(mut send) = peer.send.clone().ready().await else { return };
                 let request = peer.request(asking.path, asking.token.as_deref(), asking.timeout);
                 let Ok((answer, mut body)) = send.send_request(request, false) else { return };
