@@ -7,6 +7,7 @@ use crate::entity::{past_batch, past_line};
 use crate::error::Fault;
 use crate::txn::Txn;
 use baystart_core::ids::ShopId;
+use sea_orm::sea_query::{Expr, ExprTrait as _};
 use sea_orm::{
     ConnectionTrait, DbBackend, EntityTrait, FromQueryResult, QueryFilter, QueryOrder, QuerySelect,
     Statement, Value,
@@ -51,7 +52,7 @@ async fn clear(database: &Database, shop: ShopId) -> Result<(), Fault> {
         while given_up_rows(database, shop, number, &mut after).await? {}
         let txn = database.begin_write().await?;
         past_batch::Entity::update_many()
-            .col_expr(past_batch::Column::Cleared, sea_orm::sea_query::Expr::value(true))
+            .col_expr(past_batch::Column::Cleared, Expr::value(true))
             .filter(past_batch::COLUMN.shop.eq(shop.0))
             .filter(past_batch::COLUMN.number.eq(number))
             .exec(&txn)
@@ -112,8 +113,7 @@ async fn given_up_rows(
     let mut found =
         keys().filter(past_line::COLUMN.shop.eq(shop.0)).filter(past_line::COLUMN.batch.eq(number));
     if let Some(key) = after {
-        use sea_orm::sea_query::{Expr, ExprTrait as _};
-        let columns = Expr::tuple(KEY.map(|column| Expr::col(column)));
+        let columns = Expr::tuple(KEY.map(Expr::col));
         let values = Expr::tuple([
             Expr::value(key.supplier),
             Expr::value(key.order_number.clone()),

@@ -87,10 +87,10 @@ async fn write(
     steps: &mut mpsc::Receiver<HistoryStep>,
     next: &mut Option<HistoryStep>,
 ) -> Result<Vec<Written>, Fault> {
-    if batch.first {
-        if let Some(written) = write_new(database, batch, piece).await? {
-            return Ok(written);
-        }
+    if batch.first
+        && let Some(written) = write_new(database, batch, piece).await?
+    {
+        return Ok(written);
     }
     let since = Instant::now();
     let txn = database.begin_write().await?;
