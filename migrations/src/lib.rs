@@ -17,6 +17,7 @@ mod m0009_bays;
 mod m0012_customer_promises;
 mod m0013_stocked_parts;
 mod m0014_recorded_token;
+mod m0015_past_batches;
 mod m0016_normal_numbers;
 mod sql;
 
@@ -42,6 +43,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0012_customer_promises::Step),
             Box::new(m0013_stocked_parts::Step),
             Box::new(m0014_recorded_token::Step),
+            Box::new(m0015_past_batches::Step),
             Box::new(m0016_normal_numbers::Step),
         ]
     }

@@ -9,6 +9,7 @@ mod by_hand;
 mod core_properties;
 mod core_shop;
 mod every_line_properties;
+mod histories;
 mod host;
 mod raw;
 mod readme;

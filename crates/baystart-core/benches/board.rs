@@ -57,8 +57,9 @@ fn main() {
         let books: Vec<_> = (0..ROUNDS)
             .map(|round| {
                 let mut book = (*shop).clone();
-                let line = book.order_lines.get_mut(&ids[round * 1_237 % ids.len()]).unwrap();
+                let mut line = book.order_lines.get_mut(&ids[round * 1_237 % ids.len()]).unwrap();
                 line.promises.last_mut().unwrap().promised_on = date(2026, 12, 18);
+                drop(line);
                 Arc::new(book)
             })
             .collect();

@@ -3,8 +3,8 @@
 //! Predicates look at a whole book with its ledger; a slice proves nothing.
 //! LG-3, ID-1, ID-2 and TN-1 are rules about the database: the store checks them.
 
-use crate::book::Book;
 use crate::book::model::{Account, BinBalance, Made, OrderLine, Stock, StockKey};
+use crate::book::{Book, index_faults};
 use crate::ids::{BinId, LineId, SupplierId};
 use crate::quantity::Quantity;
 use std::collections::BTreeMap;
@@ -40,6 +40,7 @@ pub const REGISTRY: &[Invariant] = &[
         id: "MK-1",
         sentence: "What is made for a line, done and out, is at most what was to be made.",
     },
+    Invariant { id: "IX-1", sentence: "Every look-up says what a scan over all rows says." },
     Invariant { id: "ID-1", sentence: "A request id takes effect at most once in a shop." },
     Invariant {
         id: "ID-2",
@@ -66,6 +67,7 @@ pub fn check(book: &Book) -> Vec<Violation> {
     reservations(book, &mut found);
     lines(book, &mut found);
     orders(book, &mut found);
+    found.extend(index_faults(book).into_iter().map(|text| Violation { id: "IX-1", text }));
     if book.keep_ledger {
         ledger(book, &mut found);
     }

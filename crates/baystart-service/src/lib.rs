@@ -8,6 +8,8 @@ mod document;
 mod export;
 mod fault;
 mod formula;
+#[cfg(any(test, feature = "fuzz"))]
+pub mod fuzz;
 mod gate;
 mod import;
 mod kept_boards;

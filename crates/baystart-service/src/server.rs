@@ -323,7 +323,7 @@ async fn pulse(
             () = reached(stop.clone(), Phase::Stopping) => return,
             () = tokio::time::sleep(interval) => {}
         }
-        let answers = store.ping().await.is_ok();
+        let answers = store.ready().await.is_ok();
         if answers != serving && *stop.borrow() == Phase::Running {
             serving = answers;
             tracing::warn!(serving, "the database's health changed");

@@ -137,7 +137,7 @@ pub(crate) fn opening(error: &sqlx::Error, place: &str) -> StoreError {
     }
 }
 
-fn classify_sqlx(error: &sqlx::Error) -> Fault {
+pub(crate) fn classify_sqlx(error: &sqlx::Error) -> Fault {
     match error {
         sqlx::Error::Database(inner) => {
             let code = inner.code().unwrap_or_default();

@@ -1,11 +1,11 @@
 //! Opening a database to look at it: nothing is made, migrated or written.
 
 use crate::api::StoreOptions;
-use crate::database::Database;
+use crate::database::{Database, Pool};
 use crate::error::{StoreError, opening};
 use crate::files::beside;
 use baystart_migrations::{Migrator, MigratorTrait};
-use sea_orm::{ConnectionTrait, DbBackend, SqlxPostgresConnector, SqlxSqliteConnector, Statement};
+use sea_orm::{ConnectionTrait, DbBackend, Statement};
 use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
 use sqlx::sqlite::{SqliteConnectOptions, SqlitePoolOptions};
 use sqlx::{ConnectOptions, Connection as _};
@@ -62,12 +62,11 @@ async fn sqlite(url: &str, options: StoreOptions) -> Result<Existing, StoreError
     let connect = connect.immutable(appears.is_some());
     let pool = SqlitePoolOptions::new()
         .max_connections(1)
-        .acquire_timeout(options.lock_timeout)
+        .acquire_timeout(options.connection_timeout)
         .connect_with(connect)
         .await
         .map_err(|error| opening(&error, &path.display().to_string()))?;
-    let reader = SqlxSqliteConnector::from_sqlx_sqlite_pool(pool);
-    Ok(Existing { database: Database { writer: reader.clone(), reader, options }, appears })
+    Ok(Existing { database: Database::to_look_at(Pool::Sqlite(pool), options), appears })
 }
 
 fn missing(path: &Path) -> StoreError {
@@ -87,11 +86,10 @@ async fn postgres(url: &str, options: StoreOptions) -> Result<Existing, StoreErr
     reach(&connect).await?;
     let pool = PgPoolOptions::new()
         .max_connections(1)
-        .acquire_timeout(options.lock_timeout)
+        .acquire_timeout(options.connection_timeout)
         .connect_with(connect)
         .await?;
-    let reader = SqlxPostgresConnector::from_sqlx_postgres_pool(pool);
-    Ok(Existing { database: Database { writer: reader.clone(), reader, options }, appears: None })
+    Ok(Existing { database: Database::to_look_at(Pool::Postgres(pool), options), appears: None })
 }
 
 /// Whether the server can be reached, lets us in and has the database: a pool
@@ -120,7 +118,7 @@ const REACH_MAX: std::time::Duration = std::time::Duration::from_secs(10);
 
 /// Whether the database has exactly the steps that this program knows.
 async fn same_schema(database: &Database) -> Result<(), StoreError> {
-    let reader = &database.reader;
+    let reader = &database.single;
     let backend = reader.get_database_backend();
     let table = match backend {
         DbBackend::Sqlite => {

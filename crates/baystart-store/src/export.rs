@@ -3,7 +3,7 @@
 
 use crate::api::Snapshot;
 use crate::convert::{corrupt, days, own_day, own_day_option};
-use crate::entity::{imported, past_line, supplier};
+use crate::entity::{imported, past_line_now, supplier};
 use crate::error::StoreError;
 use crate::load::{self, fetch};
 use crate::past::PastRow;
@@ -67,12 +67,12 @@ impl Store {
         let mut suppliers = of_shop.order_by_asc(supplier::Column::Normal).all(&txn).await?;
         suppliers.sort_by(|a, b| a.normal.cmp(&b.normal));
         for seller in suppliers {
-            let mut found = past_line::Entity::find()
-                .filter(past_line::COLUMN.shop.eq(shop.0))
-                .filter(past_line::COLUMN.supplier.eq(seller.id))
-                .order_by_asc(past_line::Column::OrderNumber)
-                .order_by_asc(past_line::Column::Line)
-                .order_by_asc(past_line::Column::Part)
+            let mut found = past_line_now::Entity::find()
+                .filter(past_line_now::COLUMN.shop.eq(shop.0))
+                .filter(past_line_now::COLUMN.supplier.eq(seller.id))
+                .order_by_asc(past_line_now::Column::OrderNumber)
+                .order_by_asc(past_line_now::Column::Line)
+                .order_by_asc(past_line_now::Column::Part)
                 .stream(&txn)
                 .await?;
             let mut batch = Vec::new();
@@ -87,12 +87,12 @@ impl Store {
                 return Ok(());
             }
         }
-        txn.commit().await?;
+        txn.done().await?;
         Ok(())
     }
 }
 
-fn past_row(row: &past_line::Model) -> Result<PastRow, StoreError> {
+fn past_row(row: &past_line_now::Model) -> Result<PastRow, StoreError> {
     let by = match row.cancelled_by_supplier {
         true => CancelledBy::Supplier,
         false => CancelledBy::Us,

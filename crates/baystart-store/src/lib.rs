@@ -18,6 +18,7 @@ mod list;
 mod load;
 mod past;
 mod store;
+mod txn;
 mod verify;
 mod work;
 mod write;

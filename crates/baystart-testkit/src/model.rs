@@ -89,9 +89,27 @@ pub struct Tally {
     pub unforeseen: u64,
 }
 
+/// A rule that a test bends, to see that what is compared with the model is noticed to differ.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Bend {
+    /// More may be reserved than is available.
+    ReserveBeyondStock,
+    /// More may be taken out of a bin than lies there.
+    TakeBeyondStock,
+    /// A build that is on hold, delivered or cancelled may be bound to.
+    AnyBuildBinds,
+}
+
+impl Bend {
+    /// Each.
+    pub const ALL: [Self; 3] =
+        [Self::ReserveBeyondStock, Self::TakeBeyondStock, Self::AnyBuildBinds];
+}
+
 /// The numbers of one shop.
 #[derive(Clone, Debug, Default)]
 pub struct Model {
+    bend: Option<Bend>,
     parts: BTreeMap<String, PartRow>,
     suppliers: BTreeMap<String, i64>,
     bins: BTreeSet<String>,
@@ -144,6 +162,12 @@ impl Model {
             tokens: tokens.collect(),
             ..Self::default()
         }
+    }
+
+    /// The same with one rule bent.
+    #[must_use]
+    pub fn bent(self, bend: Bend) -> Self {
+        Self { bend: Some(bend), ..self }
     }
 
     /// Takes in a step, what was answered, and the whole book as it is after it.

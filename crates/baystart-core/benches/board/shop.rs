@@ -171,11 +171,8 @@ fn one_line(book: &mut Book, build: &Build, k: u32, number_in_build: u32) {
         stock.usable += one;
         stock.reserved += one;
         let bin = BinId(id(9, 0));
-        book.bins.entry(bin).or_insert_with(|| Bin {
-            id: bin,
-            code: number("A1"),
-            description: String::new(),
-        });
+        let row = Bin { id: bin, code: number("A1"), description: String::new() };
+        book.bins.insert(bin, row);
         book.balances.entry((key.clone(), bin)).or_default().usable += one;
         let reservation = Reservation {
             id: ReservationId(id(8, unique)),
@@ -191,13 +188,14 @@ fn one_line(book: &mut Book, build: &Build, k: u32, number_in_build: u32) {
     } else {
         let supplier = part % SUPPLIERS;
         let order_id = OrderId(id(6, k * SUPPLIERS + supplier));
-        book.orders.entry(order_id).or_insert_with(|| Order {
+        let order = Order {
             id: order_id,
             number: number(&format!("P-{k}-{supplier}")),
             supplier: SupplierId(id(2, supplier)),
             supplier_reference: String::new(),
             version: 1,
-        });
+        };
+        book.orders.insert(order_id, order);
         let placed = add_days(TODAY, -i64::from(spread(unique, 30)) - 1).unwrap();
         let promised = add_days(placed, i64::from(quoted_days(part))).unwrap().max(TODAY);
         let peg = Peg {

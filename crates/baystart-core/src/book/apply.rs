@@ -4,6 +4,7 @@ use super::model::{
     Account, Awaited, BinBalance, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part,
     Peg, Reservation, Settings, Stage, Stock, StockKey, Supplier, Token,
 };
+use super::table::{Row, Table};
 use super::{Book, Change};
 use crate::ids::{
     AwaitedId, BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId,
@@ -34,6 +35,13 @@ pub enum Undo {
     OrderLine(OrderLineId, Option<OrderLine>),
     Peg((LineId, OrderLineId), Option<Peg>),
     Token(TokenId, Option<Token>),
+}
+
+fn put_back_row<R: Row>(table: &mut Table<R>, key: R::Key, old: Option<R>) {
+    match old {
+        Some(old) => table.insert(key, old),
+        None => table.remove(&key),
+    };
 }
 
 fn put_back<K: Ord, V>(map: &mut BTreeMap<K, V>, key: K, old: Option<V>) {
@@ -106,9 +114,9 @@ impl Book {
                     self.closures.insert(row);
                 }
             }
-            Undo::Part(id, old) => put_back(&mut self.parts, id, old),
-            Undo::Supplier(id, old) => put_back(&mut self.suppliers, id, old),
-            Undo::Offer(id, old) => put_back(&mut self.offers, id, old),
+            Undo::Part(id, old) => put_back_row(&mut self.parts, id, old),
+            Undo::Supplier(id, old) => put_back_row(&mut self.suppliers, id, old),
+            Undo::Offer(id, old) => put_back_row(&mut self.offers, id, old),
             Undo::Bin(id) => {
                 self.bins.remove(&id);
             }
@@ -124,17 +132,17 @@ impl Book {
                     self.ledger.pop();
                 }
             }
-            Undo::Build(id, old) => put_back(&mut self.builds, id, old),
-            Undo::Stage(id, old) => put_back(&mut self.stages, id, old),
-            Undo::Line(id, old) => put_back(&mut self.lines, id, old),
-            Undo::Awaited(id, old) => put_back(&mut self.awaited, id, old),
+            Undo::Build(id, old) => put_back_row(&mut self.builds, id, old),
+            Undo::Stage(id, old) => put_back_row(&mut self.stages, id, old),
+            Undo::Line(id, old) => put_back_row(&mut self.lines, id, old),
+            Undo::Awaited(id, old) => put_back_row(&mut self.awaited, id, old),
             Undo::Reservation(id, old, key, stock) => {
-                put_back(&mut self.reservations, id, old);
+                put_back_row(&mut self.reservations, id, old);
                 put_back(&mut self.stock, key, stock);
             }
-            Undo::Order(id, old) => put_back(&mut self.orders, id, old),
-            Undo::OrderLine(id, old) => put_back(&mut self.order_lines, id, old),
-            Undo::Peg(key, old) => put_back(&mut self.pegs, key, old),
+            Undo::Order(id, old) => put_back_row(&mut self.orders, id, old),
+            Undo::OrderLine(id, old) => put_back_row(&mut self.order_lines, id, old),
+            Undo::Peg(key, old) => put_back_row(&mut self.pegs, key, old),
             Undo::Token(id, old) => put_back(&mut self.tokens, id, old),
         }
     }

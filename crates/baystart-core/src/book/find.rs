@@ -1,8 +1,11 @@
 //! Finding rows by the references that people and tools use.
 
 use super::Book;
-use super::model::{Bin, Build, Line, Offer, Order, OrderLine, Part, Stage, Supplier};
-use crate::ids::{BinId, BuildId, OrderId, PartId, SupplierId};
+use super::model::{
+    Awaited, Bin, Build, Line, Offer, Order, OrderLine, Part, Reservation, Stage, Supplier,
+};
+use super::table::Id as _;
+use crate::ids::{BinId, BuildId, LineId, OrderId, PartId, SupplierId};
 use crate::refs::Ref;
 use crate::refusal::Reason;
 
@@ -10,7 +13,7 @@ use crate::refusal::Reason;
 pub type Found<T> = Result<T, (Reason, String)>;
 
 macro_rules! find_by_ref {
-    ($(#[$doc:meta])* $name:ident, $map:ident, $id:ident, $row:ident, $number:ident, $reason:ident, $what:literal) => {
+    ($(#[$doc:meta])* $name:ident, $map:ident, $id:ident, $row:ident, $reason:ident, $what:literal) => {
         $(#[$doc])*
         ///
         /// # Errors
@@ -18,7 +21,10 @@ macro_rules! find_by_ref {
         pub fn $name(&self, wanted: &Ref) -> Found<&$row> {
             let row = match wanted {
                 Ref::Uid(uid) => self.$map.get(&$id(*uid)),
-                Ref::Number(number) => self.$map.values().find(|row| row.$number == *number),
+                Ref::Number(number) => {
+                    let mut ids = self.$map.index().of(number.normal().to_owned());
+                    ids.next().and_then(|id| self.$map.get(&id))
+                }
             };
             row.ok_or_else(|| {
                 (Reason::$reason, format!("no {} \"{wanted}\" in this shop", $what))
@@ -30,47 +36,73 @@ macro_rules! find_by_ref {
 impl Book {
     find_by_ref!(
         /// The part of a reference.
-        find_part, parts, PartId, Part, number, PartUnknown, "part"
+        find_part, parts, PartId, Part, PartUnknown, "part"
     );
     find_by_ref!(
         /// The supplier of a reference.
-        find_supplier, suppliers, SupplierId, Supplier, code, SupplierUnknown, "supplier"
+        find_supplier, suppliers, SupplierId, Supplier, SupplierUnknown, "supplier"
     );
     find_by_ref!(
         /// The bin of a reference.
-        find_bin, bins, BinId, Bin, code, BinUnknown, "bin"
+        find_bin, bins, BinId, Bin, BinUnknown, "bin"
     );
     find_by_ref!(
         /// The build of a reference.
-        find_build, builds, BuildId, Build, number, BuildUnknown, "build"
+        find_build, builds, BuildId, Build, BuildUnknown, "build"
     );
     find_by_ref!(
         /// The order of a reference.
-        find_order, orders, OrderId, Order, number, OrderUnknown, "order"
+        find_order, orders, OrderId, Order, OrderUnknown, "order"
     );
 
     /// A build's stages in the order of work.
     #[must_use]
     pub fn stages_of(&self, build: BuildId) -> Vec<&Stage> {
-        let mut stages: Vec<_> = self.stages.values().filter(|s| s.build == build).collect();
-        stages.sort_by_key(|stage| stage.ordinal);
-        stages
+        let ids = self.stages.index().between((build, i32::MIN), (build, i32::MAX));
+        ids.filter_map(|id| self.stages.get(&id)).collect()
     }
 
     /// A build's lines by number.
     #[must_use]
     pub fn lines_of(&self, build: BuildId) -> Vec<&Line> {
-        let mut lines: Vec<_> = self.lines.values().filter(|l| l.build == build).collect();
-        lines.sort_by_key(|line| line.number);
-        lines
+        let ids = self.lines.index().of_build.between((build, i32::MIN), (build, i32::MAX));
+        ids.filter_map(|id| self.lines.get(&id)).collect()
     }
 
     /// An order's lines by number.
     #[must_use]
     pub fn lines_of_order(&self, order: OrderId) -> Vec<&OrderLine> {
-        let mut lines: Vec<_> = self.order_lines.values().filter(|l| l.order == order).collect();
-        lines.sort_by_key(|line| line.number);
-        lines
+        let ids = self.order_lines.index().of_order.between((order, i32::MIN), (order, i32::MAX));
+        ids.filter_map(|id| self.order_lines.get(&id)).collect()
+    }
+
+    /// The build lines that require a part, by id.
+    pub fn lines_for_part(&self, part: PartId) -> impl Iterator<Item = &Line> {
+        self.lines.index().of_part.of(part).filter_map(|id| self.lines.get(&id))
+    }
+
+    /// The order lines of a part, by id.
+    pub fn order_lines_for_part(&self, part: PartId) -> impl Iterator<Item = &OrderLine> {
+        let ids = self.order_lines.index().of_part.of(part);
+        ids.filter_map(|id| self.order_lines.get(&id))
+    }
+
+    /// The order lines that were placed for a build line, by id.
+    pub fn ordered_for(&self, line: LineId) -> impl Iterator<Item = &OrderLine> {
+        let ids = self.order_lines.index().for_line.of(line);
+        ids.filter_map(|id| self.order_lines.get(&id))
+    }
+
+    /// The reservations of a part's stock, by id.
+    pub fn reservations_for_part(&self, part: PartId) -> impl Iterator<Item = &Reservation> {
+        let ids = self.reservations.index().of_part.of(part);
+        ids.filter_map(|id| self.reservations.get(&id))
+    }
+
+    /// What is awaited for a build line, by id.
+    pub fn awaited_for(&self, line: LineId) -> impl Iterator<Item = &Awaited> {
+        let ids = self.awaited.index().of_line.of(line);
+        ids.filter_map(|id| self.awaited.get(&id))
     }
 
     /// A line of a build.
@@ -78,9 +110,10 @@ impl Book {
     /// # Errors
     /// The build has no line of that number.
     pub fn find_line(&self, build: &Build, number: i32) -> Found<&Line> {
-        self.lines.values().find(|line| line.build == build.id && line.number == number).ok_or_else(
-            || (Reason::LineUnknown, format!("build {} has no line {number}", build.number)),
-        )
+        let mut ids = self.lines.index().of_build.of((build.id, number));
+        ids.next().and_then(|id| self.lines.get(&id)).ok_or_else(|| {
+            (Reason::LineUnknown, format!("build {} has no line {number}", build.number))
+        })
     }
 
     /// A line of an order.
@@ -88,12 +121,10 @@ impl Book {
     /// # Errors
     /// The order has no line of that number.
     pub fn find_order_line(&self, order: &Order, number: i32) -> Found<&OrderLine> {
-        self.order_lines
-            .values()
-            .find(|line| line.order == order.id && line.number == number)
-            .ok_or_else(|| {
-                (Reason::LineUnknown, format!("order {} has no line {number}", order.number))
-            })
+        let mut ids = self.order_lines.index().of_order.of((order.id, number));
+        ids.next().and_then(|id| self.order_lines.get(&id)).ok_or_else(|| {
+            (Reason::LineUnknown, format!("order {} has no line {number}", order.number))
+        })
     }
 
     /// A stage of a build by its name, whatever the case.
@@ -116,7 +147,14 @@ impl Book {
     /// The supplier's offer for the part.
     #[must_use]
     pub fn offer_of(&self, supplier: SupplierId, part: PartId) -> Option<&Offer> {
-        self.offers.values().find(|offer| offer.supplier == supplier && offer.part == part)
+        let mut ids = self.offers.index().of((part, supplier));
+        ids.next().and_then(|id| self.offers.get(&id))
+    }
+
+    /// A part's offers, by supplier.
+    pub fn offers_for_part(&self, part: PartId) -> impl Iterator<Item = &Offer> {
+        let ids = self.offers.index().between((part, SupplierId::FIRST), (part, SupplierId::LAST));
+        ids.filter_map(|id| self.offers.get(&id))
     }
 
     /// The offer that a shortage would be ordered from: preferred first, then
@@ -125,9 +163,7 @@ impl Book {
     #[must_use]
     pub fn best_offer(&self, part: PartId) -> Option<&Offer> {
         let code = |offer: &Offer| self.suppliers.get(&offer.supplier).map(|s| s.code.clone());
-        self.offers
-            .values()
-            .filter(|offer| offer.part == part)
+        self.offers_for_part(part)
             .min_by_key(|o| (!o.preferred, o.quoted_days.unwrap_or(u32::MAX), code(o), o.id))
     }
 

@@ -4,20 +4,22 @@ mod apply;
 mod change;
 mod days;
 mod find;
+mod indexes;
 pub mod model;
 mod past_use;
+mod scan;
+mod table;
 mod totals;
 
 pub use apply::Undo;
 pub use change::Change;
 pub use days::CLOSURE_DAYS_MAX;
 pub use past_use::PastUse;
+pub use scan::index_faults;
+pub use table::{Held, Table};
 pub use totals::ServiceKey;
 
-use crate::ids::{
-    AwaitedId, BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId,
-    StageId, SupplierId, TokenId,
-};
+use crate::ids::{BinId, OrderLineId, PartId, TokenId};
 use model::{
     Awaited, Bin, BinBalance, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg,
     Reservation, Settings, Stage, Stock, StockKey, Supplier, Token,
@@ -36,33 +38,33 @@ pub struct Book {
     /// Closed days of the shop and its suppliers.
     pub closures: BTreeSet<Closure>,
     /// Parts by id.
-    pub parts: BTreeMap<PartId, Part>,
+    pub parts: Table<Part>,
     /// All suppliers.
-    pub suppliers: BTreeMap<SupplierId, Supplier>,
+    pub suppliers: Table<Supplier>,
     /// Offers of the slice's parts.
-    pub offers: BTreeMap<OfferId, Offer>,
+    pub offers: Table<Offer>,
     /// All bins.
-    pub bins: BTreeMap<BinId, Bin>,
+    pub bins: Table<Bin>,
     /// Totals over all bins.
     pub stock: BTreeMap<StockKey, Stock>,
     /// What lies where.
     pub balances: BTreeMap<(StockKey, BinId), BinBalance>,
     /// Builds by id.
-    pub builds: BTreeMap<BuildId, Build>,
+    pub builds: Table<Build>,
     /// Stages by id.
-    pub stages: BTreeMap<StageId, Stage>,
+    pub stages: Table<Stage>,
     /// Build lines by id.
-    pub lines: BTreeMap<LineId, Line>,
+    pub lines: Table<Line>,
     /// Things from outside that no order brings, by id.
-    pub awaited: BTreeMap<AwaitedId, Awaited>,
+    pub awaited: Table<Awaited>,
     /// Reservations by id.
-    pub reservations: BTreeMap<ReservationId, Reservation>,
+    pub reservations: Table<Reservation>,
     /// Orders by id.
-    pub orders: BTreeMap<OrderId, Order>,
+    pub orders: Table<Order>,
     /// Order lines by id.
-    pub order_lines: BTreeMap<OrderLineId, OrderLine>,
+    pub order_lines: Table<OrderLine>,
     /// Pegs by build line and order line.
-    pub pegs: BTreeMap<(LineId, OrderLineId), Peg>,
+    pub pegs: Table<Peg>,
     /// Calendar days by which order lines are supposed to come later than all that is known of them
     /// says; only in a copy that nobody keeps, see [`crate::plan::suppose`].
     pub supposed_days: BTreeMap<OrderLineId, i64>,

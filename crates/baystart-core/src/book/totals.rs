@@ -1,8 +1,11 @@
 //! Sums that follow from the rows.
 
 use super::Book;
-use super::model::{Awaited, Build, Line, Making, OrderLine, Peg, Reservation};
-use crate::ids::{BuildId, LineId, OrderLineId, PartId};
+use super::model::{
+    Awaited, BinBalance, Build, Line, Lot, Making, OrderLine, Peg, Reservation, Stock, StockKey,
+};
+use super::table::Id as _;
+use crate::ids::{BinId, BuildId, LineId, OrderLineId, PartId};
 use crate::quantity::Quantity;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -20,7 +23,7 @@ impl Book {
 
     /// A line's reservations, by id.
     pub fn reservations_of(&self, line: LineId) -> impl Iterator<Item = &Reservation> {
-        self.reservations.values().filter(move |r| r.line == line)
+        self.reservations.index().of_line.of(line).filter_map(|id| self.reservations.get(&id))
     }
 
     /// A line's pegs, by order line.
@@ -32,7 +35,8 @@ impl Book {
 
     /// Pegs on an order line.
     pub fn pegs_on(&self, order_line: OrderLineId) -> impl Iterator<Item = &Peg> {
-        self.pegs.values().filter(move |peg| peg.order_line == order_line)
+        let lines = self.pegs.index().of(order_line);
+        lines.filter_map(move |line| self.pegs.get(&(line, order_line)))
     }
 
     /// Quantity pegged for a line.
@@ -80,19 +84,26 @@ impl Book {
     /// A build's awaited things by number.
     #[must_use]
     pub fn awaited_of(&self, build: BuildId) -> Vec<&Awaited> {
-        let mut rows: Vec<_> = self.awaited.values().filter(|row| row.build == build).collect();
-        rows.sort_by_key(|row| row.number);
-        rows
+        let ids = self.awaited.index().of_build.between((build, i32::MIN), (build, i32::MAX));
+        ids.filter_map(|id| self.awaited.get(&id)).collect()
     }
 
     /// Usable quantity of a part over all lots that is not reserved.
     #[must_use]
     pub fn available_of(&self, part: PartId) -> Quantity {
-        self.stock
-            .iter()
-            .filter(|(key, _)| key.part == part)
-            .map(|(_, stock)| stock.available())
-            .sum()
+        self.stock_of(part).map(|(_, stock)| stock.available()).sum()
+    }
+
+    /// A part's stock, by lot.
+    pub fn stock_of(&self, part: PartId) -> impl Iterator<Item = (&StockKey, &Stock)> {
+        let first = StockKey { part, lot: Lot::default() };
+        self.stock.range(first..).take_while(move |(key, _)| key.part == part)
+    }
+
+    /// Where a part's lot lies, by bin.
+    pub fn bins_of(&self, key: &StockKey) -> impl Iterator<Item = (BinId, &BinBalance)> {
+        let from = (key.clone(), BinId::FIRST)..=(key.clone(), BinId::LAST);
+        self.balances.range(from).map(|((_, bin), balance)| (*bin, balance))
     }
 
     /// Whether a line can hold a build up.

@@ -51,13 +51,16 @@ pub(super) fn bind_part_except(work: &mut Work<'_, '_>, part: PartId, except: &[
         return;
     }
     let today = work.context.today;
+    if !anything_is_free(work.book, part) {
+        return;
+    }
     let mut lines: Vec<_> = work
         .book
-        .lines
-        .values()
-        .filter(|line| line.part == part && !line.exploded && !line.customer_supplied)
+        .lines_for_part(part)
+        .filter(|line| !line.exploded && !line.customer_supplied)
         .filter(|line| !except.contains(&line.id))
         .filter(|line| work.book.builds.get(&line.build).is_some_and(|b| b.state.binds()))
+        .filter(|line| is_unsettled(work.book, line))
         .map(|line| (last_served_first(work, line.id), line.id))
         .collect();
     lines.sort();
@@ -87,6 +90,19 @@ pub(super) fn bind_part_except(work: &mut Work<'_, '_>, part: PartId, except: &[
     }
 }
 
+/// Whether a part has stock or a supply that nobody has. Where it has none there is nothing to bind,
+/// and no arrival need be dated.
+fn anything_is_free(book: &Book, part: PartId) -> bool {
+    let stock = || book.stock_of(part).any(|(_, stock)| stock.available().is_positive());
+    stock() || book.order_lines_for_part(part).any(|line| book.free_on(line).is_positive())
+}
+
+/// Whether a line may take anything: it is short, or a peg of it may give way to an earlier source.
+/// What is bound to stock as a whole stays as it is, whatever happens to others.
+fn is_unsettled(book: &Book, line: &Line) -> bool {
+    book.pegs_of(line.id).any(|peg| !peg.kept) || book.short_of(line).is_positive()
+}
+
 /// Binds several parts; each once.
 pub(super) fn bind_parts(work: &mut Work<'_, '_>, parts: impl IntoIterator<Item = PartId>) {
     for part in parts.into_iter().collect::<BTreeSet<_>>() {
@@ -100,9 +116,8 @@ type Supply = (Date, String, i32, OrderLineId);
 /// The part's order lines that are on order, soonest median first.
 fn supplies(book: &Book, part: PartId, today: Date) -> Vec<Supply> {
     let mut supplies: Vec<_> = book
-        .order_lines
-        .values()
-        .filter(|line| line.part == part && line.on_order().is_positive())
+        .order_lines_for_part(part)
+        .filter(|line| line.on_order().is_positive())
         .map(|line| {
             let number = book.orders.get(&line.order).map_or("", |order| order.number.normal());
             let expected = expected_on(book, line, today).unwrap_or(Date::MAX);
@@ -128,9 +143,8 @@ fn is_far(work: &Work<'_, '_>, line: LineId, calendar: &WorkCalendar) -> bool {
 /// come last: a person decides about them.
 pub(super) fn free_stock(book: &Book, part: PartId, today: Date) -> Vec<(StockKey, Quantity)> {
     let mut lots: Vec<_> = book
-        .stock
-        .iter()
-        .filter(|(key, stock)| key.part == part && stock.available().is_positive())
+        .stock_of(part)
+        .filter(|(_, stock)| stock.available().is_positive())
         .map(|(key, stock)| {
             let expires = stock.expires_on.unwrap_or(Date::MAX);
             let first = stock.first_received_on.unwrap_or(Date::MAX);

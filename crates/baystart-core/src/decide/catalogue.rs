@@ -13,9 +13,12 @@ use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use crate::units::gtin_is_valid;
+use std::collections::BTreeMap;
 
 /// Levels that a kit may have.
 pub(super) const KIT_DEPTH_MAX: usize = 16;
+/// Parts that may stand below a kit at all depths; a build takes fewer.
+const KIT_PARTS_MAX: usize = 2000;
 /// Longest chain of parts that replace one another.
 const SUPERSESSIONS_MAX: usize = 100;
 /// Longest quoted lead time in days.
@@ -60,6 +63,11 @@ fn made(work: &Work<'_, '_>, faults: &mut Faults, new: &NewPart) -> Option<Made>
 }
 
 fn part_fields(work: &Work<'_, '_>, new: &NewPart) -> Result<Named, Refusal> {
+    // Before the lists are looked through, each entry beside each.
+    let mut lengths = Faults::new();
+    check::count(&mut lengths, "part.components", new.components.len(), false);
+    check::count(&mut lengths, "part.companions", new.companions.len(), false);
+    lengths.check()?;
     let mut faults = Faults::new();
     check::text(&mut faults, "part.family", &new.family, false);
     check::text(&mut faults, "part.finish", &new.finish, false);
@@ -151,26 +159,45 @@ fn not_itself(
 }
 
 /// The path of part numbers by which a kit would come to contain itself.
-fn cycle(work: &Work<'_, '_>, kit: PartId, components: &[(PartId, Quantity)]) -> Option<String> {
-    let mut stack: Vec<(PartId, Vec<PartId>)> =
-        components.iter().map(|(part, _)| (*part, vec![kit, *part])).collect();
-    let mut seen = std::collections::BTreeSet::new();
-    while let Some((part, path)) = stack.pop() {
+///
+/// # Errors
+/// So many parts stand below it that no build could take it.
+fn cycle(
+    work: &Work<'_, '_>,
+    kit: PartId,
+    components: &[(PartId, Quantity)],
+) -> Result<Option<String>, Refusal> {
+    let mut stack: Vec<(PartId, PartId)> =
+        components.iter().map(|(part, _)| (*part, kit)).collect();
+    // By which list each part was come to first.
+    let mut above: BTreeMap<PartId, PartId> = BTreeMap::new();
+    while let Some((part, list)) = stack.pop() {
         if part == kit {
-            let names: Vec<_> = path.iter().map(|id| work.book.part_number(*id)).collect();
-            return Some(names.join(" > "));
+            let mut path = vec![kit];
+            let mut next = list;
+            while next != kit {
+                path.push(next);
+                let Some(list) = above.get(&next) else { break };
+                next = *list;
+            }
+            path.push(kit);
+            let names: Vec<_> = path.iter().rev().map(|id| work.book.part_number(*id)).collect();
+            return Ok(Some(names.join(" > ")));
         }
-        if !seen.insert(part) {
+        if above.contains_key(&part) {
             continue;
         }
-        let Some(row) = work.book.parts.get(&part) else { continue };
-        for (next, _) in &row.components {
-            let mut longer = path.clone();
-            longer.push(*next);
-            stack.push((*next, longer));
+        above.insert(part, list);
+        let row = work.book.parts.get(&part);
+        let below = row.into_iter().flat_map(|row| &row.components);
+        stack.extend(below.map(|(next, _)| (*next, part)));
+        if above.len() > KIT_PARTS_MAX {
+            let number = work.book.part_number(kit);
+            let message = format!("kit {number} has more than {KIT_PARTS_MAX} parts below it");
+            return Err(Refusal::new(Reason::KitTooDeep, message));
         }
     }
-    None
+    Ok(None)
 }
 
 fn new_row(id: PartId, new: &NewPart, named: Named, version: i64) -> Part {
@@ -232,13 +259,13 @@ pub(super) fn update_part(
     }
     let named = part_fields(work, new)?;
     not_itself(work, old.id, new, &named)?;
-    if let Some(path) = cycle(work, old.id, &named.components) {
+    if let Some(path) = cycle(work, old.id, &named.components)? {
         let message = format!("kit {} would contain itself: {path}", old.number);
         return Err(Refusal::new(Reason::KitCycle, message));
     }
-    let has_stock = work.book.stock.keys().any(|key| key.part == old.id);
-    let has_lines = work.book.lines.values().any(|line| line.part == old.id)
-        || work.book.order_lines.values().any(|line| line.part == old.id);
+    let has_stock = work.book.stock_of(old.id).next().is_some();
+    let has_lines = work.book.lines_for_part(old.id).next().is_some()
+        || work.book.order_lines_for_part(old.id).next().is_some();
     let fixed = has_stock || has_lines;
     let becomes_kit = !old.is_kit() && !new.components.is_empty() && named.made == Made::Listed;
     if fixed && (old.unit != new.unit || old.lot_tracked != new.lot_tracked || becomes_kit) {

@@ -81,8 +81,7 @@ pub(super) fn make_room(
     }
     let mut holders: Vec<_> = work
         .book
-        .reservations
-        .values()
+        .reservations_for_part(key.part)
         .filter(|row| row.key == *key && row.held.is_positive())
         .map(|row| (last_served_first(work, row.line), row.id, row.held, row.line))
         .collect();

@@ -288,10 +288,9 @@ fn send(
 ) -> Quantity {
     let mut bins: Vec<_> = work
         .book
-        .balances
-        .iter()
-        .filter(|((k, bin), _)| k == key && wish.bin.is_none_or(|wanted| wanted == *bin))
-        .map(|((_, bin), balance)| (balance.usable, *bin))
+        .bins_of(key)
+        .filter(|(bin, _)| wish.bin.is_none_or(|wanted| wanted == *bin))
+        .map(|(bin, balance)| (balance.usable, bin))
         .filter(|(usable, _)| usable.is_positive())
         .collect();
     // What was picked for the build waits in its staging bin.

@@ -166,7 +166,7 @@ fn held_there(work: &Work<'_, '_>, key: &StockKey, staging: BinId) -> Quantity {
         let build = work.book.lines.get(&line).and_then(|line| work.book.builds.get(&line.build));
         build.is_some_and(|build| build.staging_bin == Some(staging))
     };
-    let rows = work.book.reservations.values();
+    let rows = work.book.reservations_for_part(key.part);
     rows.filter(|row| row.key == *key && waits(row.line)).map(|row| row.held).sum()
 }
 

@@ -131,11 +131,7 @@ fn closures(work: &Work<'_, '_>, wanted: &[NewClosure]) -> Result<Vec<Closure>, 
 }
 
 fn same_days(work: &Work<'_, '_>, wanted: &Closure) -> Option<Closure> {
-    let same = |row: &&Closure| {
-        (row.supplier, row.first_day, row.last_day)
-            == (wanted.supplier, wanted.first_day, wanted.last_day)
-    };
-    work.book.closures.iter().find(same).cloned()
+    work.book.closure_on(wanted.supplier, wanted.first_day, wanted.last_day).cloned()
 }
 
 fn who(work: &Work<'_, '_>, closure: &Closure) -> String {

@@ -146,11 +146,9 @@ pub fn stock_rule(
 /// [`super::part_needs`]; what is to be ordered for them comes too.
 #[must_use]
 pub fn stock_need(book: &Book, point: &StockPoint, shortages: &[PartNeed]) -> StockNeed {
-    let of_part = |line: &&crate::book::model::OrderLine| line.part == point.part;
-    let stock = book.stock.iter().filter(|(key, _)| key.part == point.part);
-    let on_hand: Quantity = stock.map(|(_, stock)| stock.usable).sum();
+    let on_hand: Quantity = book.stock_of(point.part).map(|(_, stock)| stock.usable).sum();
     let (mut on_order, mut drafted) = (Quantity::ZERO, Quantity::ZERO);
-    for line in book.order_lines.values().filter(of_part) {
+    for line in book.order_lines_for_part(point.part) {
         match line.placed_on {
             Some(_) => on_order += line.on_order(),
             None => drafted += line.outstanding().or_zero(),
@@ -160,11 +158,10 @@ pub fn stock_need(book: &Book, point: &StockPoint, shortages: &[PartNeed]) -> St
         drafted += need.to_order();
     }
     let binds = |line: &&crate::book::model::Line| {
-        line.part == point.part && book.builds.get(&line.build).is_some_and(|b| b.state.binds())
+        book.builds.get(&line.build).is_some_and(|b| b.state.binds())
     };
     let needed = book
-        .lines
-        .values()
+        .lines_for_part(point.part)
         .filter(binds)
         .filter(|line| !line.customer_supplied)
         .map(|line| (line.required - line.issued).or_zero())

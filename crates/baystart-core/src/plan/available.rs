@@ -55,7 +55,7 @@ pub fn available_to_promise(
             in_all: Quantity::ZERO,
         });
     }
-    for line in book.order_lines.values().filter(|line| line.part == part && !line.package) {
+    for line in book.order_lines_for_part(part).filter(|line| !line.package) {
         let free = book.free_on(line);
         if !free.is_positive() {
             continue;

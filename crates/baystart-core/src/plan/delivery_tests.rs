@@ -322,7 +322,8 @@ fn a_bay_is_free_while_its_vehicle_is_away() {
     let mut shop = shop(1);
     let first = put_in_bay(&mut shop, "B-1");
     let firm = shop.book.find_supplier(&by("CORRIE")).unwrap().id;
-    for stage in shop.book.stages.values_mut().filter(|stage| stage.build == first) {
+    for id in shop.book.stages_of(first).iter().map(|stage| stage.id).collect::<Vec<_>>() {
+        let mut stage = shop.book.stages.get_mut(&id).unwrap();
         stage.off_site = (stage.ordinal == 2).then_some(firm);
         stage.begun_on = (stage.ordinal == 1).then_some(date(2026, 8, 3));
     }
@@ -331,7 +332,8 @@ fn a_bay_is_free_while_its_vehicle_is_away() {
     let start = |shop: &Shop| shop.forecast(second).delivery.levels[1].bay_start;
     assert_eq!(start(&shop), Some(date(2026, 9, 15)));
     // The work off site first: the bay is free for two days, which is too short for three.
-    for stage in shop.book.stages.values_mut().filter(|stage| stage.build == first) {
+    for id in shop.book.stages_of(first).iter().map(|stage| stage.id).collect::<Vec<_>>() {
+        let mut stage = shop.book.stages.get_mut(&id).unwrap();
         stage.begun_on = None;
         stage.off_site = (stage.ordinal == 1).then_some(firm);
     }
@@ -401,9 +403,9 @@ fn likelier_arrivals_make_no_delivery_later() {
     let mut before: Vec<Option<Date>> = vec![None; 3];
     for days in 16..30 {
         let promised = date(2026, 9, days);
-        for line in shop.book.order_lines.values_mut() {
+        shop.book.order_lines.change_all(|line| {
             line.promises.iter_mut().for_each(|promise| promise.promised_on = promised);
-        }
+        });
         let found: Vec<_> = shop.forecast(build).delivery.levels.iter().map(|at| at.date).collect();
         for (earlier, later) in before.iter().zip(&found) {
             assert!(earlier.is_none() || earlier <= later, "{promised}: {before:?} {found:?}");

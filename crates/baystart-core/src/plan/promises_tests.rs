@@ -145,7 +145,7 @@ fn the_endangered_come_first_and_what_came_due_is_scored() {
         made_by: String::new(),
         note: String::new(),
     };
-    for build in shop.book.builds.values_mut() {
+    shop.book.builds.change_all(|build| {
         build.state = BuildState::Delivered;
         build.delivered_on = Some(date(2026, 8, 14));
         build.customer_promises = vec![
@@ -154,7 +154,7 @@ fn the_endangered_come_first_and_what_came_due_is_scored() {
             given(date(2026, 8, 14), Some(1.0)),
             given(date(2026, 8, 14), None),
         ];
-    }
+    });
     let (rows, scores) = customer_promises(&shop.book, None, TODAY).unwrap();
     assert_eq!(rows, []);
     let told: Vec<_> = scores.iter().map(|s| (s.from, s.given, s.kept)).collect();

@@ -15,6 +15,7 @@ use crate::ids::{BuildId, PartId};
 use crate::money::Money;
 use crate::number::Number;
 use crate::quantity::Quantity;
+use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
@@ -274,8 +275,7 @@ fn free_number(book: &Book) -> Result<Number, Refusal> {
         let text = format!("QUOTE {n}");
         let number = Number::parse(&text)
             .map_err(|error| Refusal::new(Reason::ValueInvalid, error.to_string()))?;
-        let taken = book.builds.values().any(|build| build.number.normal() == number.normal());
-        if !taken {
+        if book.find_build(&Ref::Number(number.clone())).is_err() {
             return Ok(number);
         }
     }

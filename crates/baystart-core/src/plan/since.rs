@@ -179,7 +179,7 @@ fn news_of(book: &Book, build: BuildId, day: Date) -> Vec<(News, String)> {
             news.extend(text.map(|text| (News::AtFinisher(line.id), text)));
         }
     }
-    for row in book.awaited.values().filter(|row| row.build == build) {
+    for row in book.awaited_of(build) {
         let what = match row.kind {
             AwaitedKind::Vehicle => format!("the vehicle, {}", row.name),
             _ => row.name.clone(),
@@ -235,29 +235,31 @@ fn take_back(book: &mut Book, build: BuildId, news: News, day: Date) {
     let earlier = |on: Option<Date>| on.filter(|on| *on <= day);
     match news {
         News::Supply(id) => {
-            let Some(line) = book.order_lines.get_mut(&id) else { return };
+            let Some(mut line) = book.order_lines.get_mut(&id) else { return };
             line.promises.retain(known);
             line.despatched_on = earlier(line.despatched_on);
-            if earlier(line.placed_on).is_none() {
+            let unknown = earlier(line.placed_on).is_none();
+            drop(line);
+            if unknown {
                 let lines: Vec<LineId> = book.lines_of(build).iter().map(|line| line.id).collect();
                 book.pegs.retain(|_, peg| peg.order_line != id || !lines.contains(&peg.line));
             }
         }
         News::Awaited(id) => {
-            let Some(row) = book.awaited.get_mut(&id) else { return };
+            let Some(mut row) = book.awaited.get_mut(&id) else { return };
             row.promises.retain(known);
             if row.line.is_none() {
                 row.received_on = earlier(row.received_on);
             }
         }
         News::AtFinisher(id) => {
-            let making = book.lines.get_mut(&id).and_then(|line| line.making.as_mut());
-            if let Some(making) = making {
+            let Some(mut line) = book.lines.get_mut(&id) else { return };
+            if let Some(making) = &mut line.making {
                 making.promises.retain(known);
             }
         }
         News::Work(id) => {
-            let Some(stage) = book.stages.get_mut(&id) else { return };
+            let Some(mut stage) = book.stages.get_mut(&id) else { return };
             stage.begun_on = earlier(stage.begun_on);
             stage.done_on = earlier(stage.done_on);
         }

@@ -1,7 +1,7 @@
 //! A book cut down to what some builds' dates hang on, bays aside.
 
 use crate::book::Book;
-use crate::ids::{BuildId, OrderLineId, PartId};
+use crate::ids::{BuildId, PartId};
 use std::collections::BTreeSet;
 
 /// The builds with their lines, what is bound to them, and the drafts of their parts; settings,
@@ -17,31 +17,26 @@ pub(super) fn slim(book: &Book, builds: &BTreeSet<BuildId>) -> Book {
     };
     let rows = builds.iter().filter_map(|id| book.builds.get(id));
     small.builds.extend(rows.map(|row| (row.id, row.clone())));
-    let lines = book.lines.iter().filter(|(_, line)| builds.contains(&line.build));
-    small.lines.extend(lines.map(|(id, line)| (*id, line.clone())));
-    let stages = book.stages.iter().filter(|(_, stage)| builds.contains(&stage.build));
-    small.stages.extend(stages.map(|(id, stage)| (*id, stage.clone())));
-    let awaited = book.awaited.iter().filter(|(_, row)| builds.contains(&row.build));
-    small.awaited.extend(awaited.map(|(id, row)| (*id, row.clone())));
-    let held = book.reservations.iter().filter(|(_, row)| small.lines.contains_key(&row.line));
-    small.reservations.extend(held.map(|(id, row)| (*id, row.clone())));
+    for build in builds {
+        small.lines.extend(book.lines_of(*build).into_iter().map(|row| (row.id, row.clone())));
+        small.stages.extend(book.stages_of(*build).into_iter().map(|row| (row.id, row.clone())));
+        small.awaited.extend(book.awaited_of(*build).into_iter().map(|row| (row.id, row.clone())));
+    }
     for line in small.lines.keys() {
-        let first = (*line, OrderLineId(uuid::Uuid::nil()));
-        let pegs = book.pegs.range(first..).take_while(|((of, _), _)| of == line);
-        small.pegs.extend(pegs.map(|(key, peg)| (*key, *peg)));
+        small.reservations.extend(book.reservations_of(*line).map(|row| (row.id, row.clone())));
+        small.pegs.extend(book.pegs_of(*line).map(|peg| ((peg.line, peg.order_line), *peg)));
     }
 
     let parts: BTreeSet<PartId> = small.lines.values().map(|line| line.part).collect();
-    let pegged: BTreeSet<OrderLineId> = small.pegs.values().map(|peg| peg.order_line).collect();
-    let order_lines = book.order_lines.iter().filter(|(id, line)| {
-        (line.placed_on.is_none() && parts.contains(&line.part)) || pegged.contains(id)
-    });
-    small.order_lines.extend(order_lines.map(|(id, line)| (*id, line.clone())));
+    let drafts = parts.iter().flat_map(|part| book.order_lines_for_part(*part));
+    let drafts = drafts.filter(|line| line.placed_on.is_none());
+    let pegged = small.pegs.keys().filter_map(|(_, supply)| book.order_lines.get(supply));
+    small.order_lines.extend(drafts.chain(pegged).map(|line| (line.id, line.clone())));
     let orders: BTreeSet<_> = small.order_lines.values().map(|line| line.order).collect();
     let orders = orders.iter().filter_map(|id| book.orders.get(id));
     small.orders.extend(orders.map(|order| (order.id, order.clone())));
-    let offers = book.offers.iter().filter(|(_, offer)| parts.contains(&offer.part));
-    small.offers.extend(offers.map(|(id, offer)| (*id, offer.clone())));
+    let offers = parts.iter().flat_map(|part| book.offers_for_part(*part));
+    small.offers.extend(offers.map(|offer| (offer.id, offer.clone())));
     add_parts(book, &mut small, parts);
     small
 }

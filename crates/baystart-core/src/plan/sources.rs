@@ -128,8 +128,7 @@ pub(super) fn waits<'a>(view: &View<'a>, line: &'a Line) -> Vec<Wait<'a>> {
 }
 
 fn customers(view: &View<'_>, line: &Line) -> Key {
-    let of_line = |row: &&Awaited| row.line == Some(line.id) && row.is_open();
-    let row = view.book.awaited.values().find(of_line);
+    let row = view.book.awaited_for(line.id).find(|row| row.is_open());
     row.map_or(Key::Customer(line.id), |row| Key::Awaited(row.id))
 }
 

@@ -125,11 +125,9 @@ fn orders(sheets: &mut Sheets) {
             }
         }
     }
-    for row in &bad {
-        let of_row = sheets.orders.iter().find(|order| order.cells.place == row.place);
-        if let Some(order) = of_row {
-            sheets.doubtful.add(Kind::OpenOrders, &order.cells);
-        }
+    let places: BTreeSet<Place> = bad.iter().map(|row| row.place).collect();
+    for order in sheets.orders.iter().filter(|order| places.contains(&order.cells.place)) {
+        sheets.doubtful.add(Kind::OpenOrders, &order.cells);
     }
     sheets.bad.extend(bad);
 }

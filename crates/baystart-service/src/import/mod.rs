@@ -6,6 +6,7 @@ mod columns;
 mod group;
 pub(crate) mod history;
 mod ics;
+mod limits;
 mod rows;
 mod table;
 
@@ -128,41 +129,54 @@ pub(crate) struct Sheets {
 /// The rows of a file that must read; for tests.
 #[cfg(test)]
 pub(crate) fn table_rows(kind: Kind, bytes: &[u8]) -> Vec<Cells> {
-    let (rows, bad) = table::records(0, kind, bytes);
+    let (rows, bad) = table::records(0, kind, bytes, usize::MAX);
     assert_eq!(bad, Vec::new());
     rows
 }
 
-/// Reads all files; `progress` is told how many rows were read so far.
+/// Reads all files; `progress` is told how many rows were read so far. Of more than `rows_max` rows,
+/// good and bad, the rest is not looked at.
 pub(crate) fn read(files: &[File], rows_max: usize, progress: &mut dyn FnMut(i64)) -> Sheets {
     let mut sheets = Sheets::default();
+    let mut left = rows_max;
     let mut total = 0_i64;
     for (index, file) in files.iter().enumerate() {
-        let records = match file.kind {
+        let (records, bad) = match file.kind {
             Kind::ClosedDaysIcs => ics::records(index, &file.bytes),
-            kind => table::records(index, kind, &file.bytes),
+            kind => table::records(index, kind, &file.bytes, left),
         };
-        let (records, bad) = records;
+        let last = bad.iter().map(|row| row.place).chain(records.iter().map(|row| row.place)).max();
+        let wanted = records.len() + bad.len();
         sheets.bad.extend(bad);
         sheets.says_bindings |= file.kind == Kind::Bindings;
         let mut count = 0_i64;
-        for cells in records {
+        for cells in records.into_iter().take(left) {
             count += 1;
             total += 1;
-            if usize::try_from(total).unwrap_or(usize::MAX) > rows_max {
-                let reason =
-                    format!("the files hold more than {rows_max} rows: import them in parts");
-                sheets.bad.push(cells.bad("", reason));
-                sheets.counts.push(count);
-                return sheets;
-            }
             rows::read(&mut sheets, file.kind, cells);
             progress(total);
         }
         sheets.counts.push(count);
+        if wanted > left {
+            let reason = format!("the files hold more than {rows_max} rows: import them in parts");
+            let line = last.map_or(1, |place| place.line);
+            sheets.bad.push(table::at(index, line, "", "", &reason));
+            return sheets;
+        }
+        left -= wanted;
     }
     group::check(&mut sheets);
     sheets
+}
+
+/// The rows of one CSV file by themselves, and what is wrong with it.
+#[cfg(any(test, feature = "fuzz"))]
+pub(crate) fn table_records(
+    kind: Kind,
+    bytes: &[u8],
+    rows_max: usize,
+) -> (Vec<Cells>, Vec<BadRow>) {
+    table::records(0, kind, bytes, rows_max)
 }
 
 /// The kind of a wire value.

@@ -1,6 +1,7 @@
 //! CSV files: header line, comma or semicolon, quoted fields, any line end.
 
 use super::columns::{Column, Kind};
+use super::limits::{COLUMNS_MAX, LINE_BYTES_MAX};
 use super::{BadRow, Cells, Place};
 use crate::formula::bare;
 
@@ -14,7 +15,9 @@ pub(crate) struct Table {
 }
 
 /// A file's rows by column, and what is wrong with the file itself.
-pub(crate) fn records(file: usize, kind: Kind, bytes: &[u8]) -> Records {
+///
+/// Reading ends with the first row after `rows_max`, good and bad ones counted.
+pub(crate) fn records(file: usize, kind: Kind, bytes: &[u8], rows_max: usize) -> Records {
     let text = match text(bytes) {
         Ok(text) => text,
         Err(line) => return (Vec::new(), vec![at(file, line, "", "", NO_TEXT)]),
@@ -24,10 +27,17 @@ pub(crate) fn records(file: usize, kind: Kind, bytes: &[u8]) -> Records {
         Ok(table) => table,
         Err(bad) => return (Vec::new(), bad),
     };
+    if let Some(line) = long_line(&text) {
+        let reason = format!("the line is longer than {LINE_BYTES_MAX} bytes");
+        return (Vec::new(), vec![at(file, line, "", "", &reason)]);
+    }
     let (mut rows, mut bad) = (Vec::new(), Vec::new());
-    table.read(rest, 2, &mut |row| match row {
-        Ok(cells) => rows.push(cells),
-        Err(row) => bad.push(row),
+    table.read(rest, 2, &mut |row| {
+        match row {
+            Ok(cells) => rows.push(cells),
+            Err(row) => bad.push(row),
+        }
+        rows.len() + bad.len() <= rows_max
     });
     (rows, bad)
 }
@@ -60,17 +70,22 @@ impl Table {
         if let Err(error) = reader.read_record(&mut header) {
             return Err(vec![at(file, 1, "", "", &error.to_string())]);
         }
+        if header.len() > COLUMNS_MAX {
+            let reason = format!("the header has {} columns; at most {COLUMNS_MAX}", header.len());
+            return Err(vec![at(file, 1, "", "", &reason)]);
+        }
         let (columns, bad) = columns(file, known, &header);
         if bad.is_empty() { Ok(Self { file, columns, delimiter }) } else { Err(bad) }
     }
 
     /// Reads whole lines, with line feeds as line ends, of which the first is
-    /// the file's line `first_line`; each row or what is wrong with it.
+    /// the file's line `first_line`; each row or what is wrong with it. Reading
+    /// ends where `keep` answers false.
     pub(crate) fn read(
         &self,
         text: &str,
         first_line: u64,
-        keep: &mut dyn FnMut(Result<Cells, BadRow>),
+        keep: &mut dyn FnMut(Result<Cells, BadRow>) -> bool,
     ) {
         // Whether a quote that is open on the last line ends there.
         let closes = text.trim_end_matches('\n').ends_with('"');
@@ -86,7 +101,10 @@ impl Table {
                 Ok(false) => return,
                 Err(error) => {
                     let line = error.position().map_or(1, csv::Position::line);
-                    keep(Err(at(self.file, first_line - 1 + line, "", "", &error.to_string())));
+                    let row = at(self.file, first_line - 1 + line, "", "", &error.to_string());
+                    if !keep(Err(row)) {
+                        return;
+                    }
                     continue;
                 }
             }
@@ -94,7 +112,9 @@ impl Table {
                 continue;
             }
             let line = first_line - 1 + line_of(text, record.position());
-            keep(self.row(&record, line, closes));
+            if !keep(self.row(&record, line, closes)) {
+                return;
+            }
         }
     }
 
@@ -141,6 +161,12 @@ fn text(bytes: &[u8]) -> Result<String, u64> {
             Err(count(&text) + 1)
         }
     }
+}
+
+/// The first line that is too long.
+fn long_line(text: &str) -> Option<u64> {
+    let long = text.split('\n').zip(1..).find(|(line, _)| line.len() > LINE_BYTES_MAX);
+    long.map(|(_, number)| number)
 }
 
 /// Whether a cell of several lines holds what looks like whole rows, as it does

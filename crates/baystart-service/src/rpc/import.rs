@@ -126,12 +126,19 @@ async fn import_all(
         digest,
         now: shared.clock.now(),
         dry_run,
-        decide: decider(sheets, names.clone(), dry_run, Arc::clone(&bad), sender.clone(), total),
+        decide: Some(decider(
+            sheets,
+            names.clone(),
+            dry_run,
+            Arc::clone(&bad),
+            sender.clone(),
+            total,
+        )),
+        abandoned: {
+            let sender = sender.clone();
+            Box::new(move || sender.is_closed())
+        },
     };
-    if sender.is_closed() {
-        // The caller went away before anything was booked.
-        return Ok(());
-    }
     let answer = shared.store.submit_bulk(bulk).await;
     let bad = std::mem::take(&mut *bad.lock().map_err(fault::internal)?);
     match answer {
@@ -231,7 +238,8 @@ fn decider(
             return Err(Refusal::new(Reason::ImportRefused, text));
         }
         let files = names
-            .into_iter()
+            .iter()
+            .cloned()
             .zip(&sheets.counts)
             .zip(tallies)
             .map(|((file, rows), tally)| v1::ImportFileReport {

@@ -27,7 +27,7 @@ async fn supplier(store: &Store, shop: ShopId, code: &str) -> SupplierId {
     book(store, shop).await.find_supplier(&named(code)).unwrap().id
 }
 
-fn row(supplier: SupplierId, at: u32) -> PastRow {
+pub fn row(supplier: SupplierId, at: u32) -> PastRow {
     let placed_on = date(2024, 1, 1) + i64::from(at % 700).days();
     PastRow {
         file_line: u64::from(at) + 2,

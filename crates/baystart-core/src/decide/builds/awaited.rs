@@ -226,8 +226,7 @@ fn customers(work: &Work<'_, '_>, faults: &mut Faults, field: &str, line: &Line)
         let message = format!("line {} is not marked as brought by the customer", line.number);
         faults.push(field, Reason::ValueInvalid, message);
     }
-    let same = |row: &&Awaited| row.line == Some(line.id) && row.is_open();
-    if let Some(row) = work.book.awaited.values().find(same) {
+    if let Some(row) = work.book.awaited_for(line.id).find(|row| row.is_open()) {
         let message = format!("line {} is awaited already, as number {}", line.number, row.number);
         faults.push(field, Reason::DuplicateLine, message);
     }

@@ -37,6 +37,10 @@ pub(in crate::decide) fn check_stages(faults: &mut Faults, stages: &[NewStage]) 
         let message = format!("{} are more than {STAGES_MAX}", stages.len());
         faults.push("stages", Reason::TooMany, message);
     }
+    // Before each is looked at beside each.
+    if stages.len() > check::LINES_MAX {
+        return;
+    }
     for (i, stage) in stages.iter().enumerate() {
         if stages.iter().take(i).any(|earlier| earlier.name == stage.name) {
             let message = format!("stage {} stands in the list twice", stage.name);

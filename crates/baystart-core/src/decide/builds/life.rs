@@ -15,6 +15,7 @@ use crate::ids::BuildId;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Refusal};
 use jiff::civil::Date;
+use std::collections::BTreeMap;
 
 pub(super) fn open(
     work: &mut Work<'_, '_>,
@@ -45,12 +46,11 @@ pub(super) fn open(
 /// Pegs what was ordered for the build while it was a quote.
 pub(in crate::decide) fn peg_ordered_for(work: &mut Work<'_, '_>, build: BuildId) {
     let lines: Vec<_> = work.book.lines_of(build).into_iter().map(|line| line.id).collect();
-    let rows = work.book.order_lines.values();
-    let ordered: Vec<_> = rows
-        .filter_map(|row| Some((row.for_line?, row.id)))
-        .filter(|(line, _)| lines.contains(line))
-        .collect();
-    for (line, supply) in ordered {
+    let rows =
+        lines.iter().flat_map(|line| work.book.ordered_for(*line).map(|row| (row.id, *line)));
+    // By order line, whichever line it is for.
+    let ordered: BTreeMap<_, _> = rows.collect();
+    for (supply, line) in ordered {
         peg_for(work, line, supply);
     }
 }

@@ -90,6 +90,5 @@ pub(super) fn cancel(
 }
 
 fn short_lines(work: &Work<'_, '_>, part: PartId) -> Vec<LineId> {
-    let lines = work.book.lines.values();
-    lines.filter(|line| line.part == part).map(|line| line.id).collect()
+    work.book.lines_for_part(part).map(|line| line.id).collect()
 }

@@ -64,9 +64,8 @@ pub(in crate::decide) fn line_of(
 
 /// The package that a piece belongs to.
 pub(super) fn header_of<'b>(book: &'b Book, piece: &OrderLine) -> Option<&'b OrderLine> {
-    let mut lines = book.order_lines.values();
-    lines
-        .find(|line| line.order == piece.order && line.package && line.number == piece.package_line)
+    let lines = book.lines_of_order(piece.order);
+    lines.into_iter().find(|line| line.package && line.number == piece.package_line)
 }
 
 /// The named lines, each package followed by those of its open pieces that are not named

@@ -88,7 +88,7 @@ pub(super) fn reject(
         peg_for(work, line, id);
     }
     bind_part(work, part);
-    let lines = work.book.lines.values().filter(|line| line.part == part).map(|line| line.id);
+    let lines = work.book.lines_for_part(part).map(|line| line.id);
     hurt.extend(lines.collect::<Vec<_>>());
     hurt.sort();
     hurt.dedup();

@@ -30,6 +30,9 @@ pub(super) fn checked(
     new: &RestoredBuild,
 ) -> Vec<Row> {
     check::count(faults, "lines", new.lines.len(), false);
+    if new.lines.len() > check::LINES_MAX {
+        return Vec::new();
+    }
     let mut rows: Vec<Row> = Vec::new();
     for (i, line) in new.lines.iter().enumerate() {
         let id = LineId(work.fresh());

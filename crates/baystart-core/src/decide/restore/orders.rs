@@ -13,6 +13,10 @@ use crate::restore::{RestoredOrder, RestoredOrderLine};
 use jiff::civil::Date;
 
 pub(super) fn restore(work: &mut Work<'_, '_>, new: &RestoredOrder) -> Result<Subject, Refusal> {
+    let mut lengths = Faults::new();
+    check::count(&mut lengths, "lines", new.lines.len(), false);
+    // Before the lines are looked through, each beside each.
+    lengths.check()?;
     let mut faults = Faults::new();
     check::count(&mut faults, "lines", new.lines.len(), true);
     check::text(&mut faults, "supplier_reference", &new.supplier_reference, false);

@@ -21,10 +21,11 @@ fn shop(on_hand: i64) -> Shop {
         shop.stock("BT-8", on_hand);
     }
     let id = shop.book.find_part(&by("BT-8")).unwrap().id;
-    let row = shop.book.parts.get_mut(&id).unwrap();
+    let mut row = shop.book.parts.get_mut(&id).unwrap();
     row.consumable = true;
     row.stocked =
         Some(StockPolicy { service_permille: 950, cover_days: 20, least: Quantity::ZERO });
+    drop(row);
     let calendar = shop.book.calendar();
     for back in 1..=120 {
         let day = calendar.add_working_days(TODAY, -back).unwrap();

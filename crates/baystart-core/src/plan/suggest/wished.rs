@@ -16,8 +16,8 @@ pub fn wished(book: &Book, order: OrderId, as_of: Date) -> BTreeMap<OrderLineId,
     let mut clock = Clock::new(&view, super::SUGGEST_CONFIDENCE_DEFAULT);
     let mut uses: BTreeMap<OrderLineId, BTreeSet<LineId>> = BTreeMap::new();
     let own: BTreeSet<OrderLineId> =
-        book.order_lines.values().filter(|line| line.order == order).map(|line| line.id).collect();
-    for peg in book.pegs.values().filter(|peg| own.contains(&peg.order_line)) {
+        book.lines_of_order(order).into_iter().map(|line| line.id).collect();
+    for peg in own.iter().flat_map(|line| book.pegs_on(*line)) {
         uses.entry(peg.order_line).or_default().insert(peg.line);
     }
     for piece in part_needs(book).iter().flat_map(|need| &need.pieces) {

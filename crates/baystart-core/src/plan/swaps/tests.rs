@@ -20,7 +20,7 @@ fn look(shop: &Shop, cost_lower_priority: bool) -> Swaps {
 }
 
 fn planned(shop: &mut Shop, id: BuildId, day: Date, priority: i32) {
-    let row = shop.book.builds.get_mut(&id).unwrap();
+    let mut row = shop.book.builds.get_mut(&id).unwrap();
     row.planned_start = Some(day);
     row.priority = priority;
 }

@@ -213,10 +213,8 @@ pub(super) fn closed_days(run: &mut Run<'_, '_, '_>) {
             None => Some(None),
             Some(wanted) => run.book.find_supplier(wanted).ok().map(|row| Some(row.id)),
         };
-        let old = run.book.closures.iter().find(|row| {
-            supplier == Some(row.supplier)
-                && (row.first_day, row.last_day) == (value.first_day, value.last_day)
-        });
+        let old = supplier
+            .and_then(|supplier| run.book.closure_on(supplier, value.first_day, value.last_day));
         let outcome = match old {
             Some(old) if old.name == value.name => {
                 run.done(cells, Outcome::Unchanged);

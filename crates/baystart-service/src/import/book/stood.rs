@@ -12,6 +12,7 @@ use baystart_core::restore::{
     Restored, RestoredAwaited, RestoredBuild, RestoredLine, RestoredOrder, RestoredOrderLine,
     RestoredStage,
 };
+use std::collections::BTreeSet;
 
 /// Takes the build over as it stood; whether that went well.
 pub(super) fn build(run: &mut Run<'_, '_, '_>, sheet: &Sheet<'_>) -> bool {
@@ -132,18 +133,22 @@ pub(super) fn bindings(run: &mut Run<'_, '_, '_>) {
         }
         return;
     }
+    let stood: BTreeSet<&Ref> = run.stood_builds.iter().collect();
+    let new: BTreeSet<&Ref> = run.new_builds.iter().collect();
+    let mut bad = Vec::new();
     let mut taken: Vec<&Cells> = Vec::new();
     let mut rows = Vec::new();
     for row in &run.sheets.bindings {
         let build = Ref::Number(row.value.build.clone());
-        if run.stood_builds.contains(&build) {
+        if stood.contains(&build) {
             rows.push(row.value.binding.clone());
             taken.push(&row.cells);
-        } else if run.new_builds.contains(&build) {
+        } else if new.contains(&build) {
             let reason = "the build's lines have no numbers in this import: it binds what is free";
-            run.bad(row.cells.bad("build", reason));
+            bad.push(row.cells.bad("build", reason));
         }
     }
+    run.out.bad.extend(bad);
     if let Err(refusal) = run.restore(&Restored::Bindings(rows)) {
         run.refused(Kind::Bindings, &refusal, |field| {
             let cells = indexed(field, "lines").and_then(|i| taken.get(i)).or(taken.first());

@@ -152,9 +152,6 @@ impl State {
         let (rows, checked) = (&mut self.rows, &mut self.checked);
         let (mut over, mut taken) = (self.over, true);
         table.read(&self.block, self.block_line, &mut |read: Result<Cells, BadRow>| {
-            if over || !taken {
-                return;
-            }
             if *rows >= limits.rows_max {
                 over = true;
                 let line =
@@ -162,7 +159,7 @@ impl State {
                 let reason =
                     format!("the file has more than {} rows: import it in parts", limits.rows_max);
                 sink.bad(at(0, line, "", "", &reason));
-                return;
+                return false;
             }
             *rows += 1;
             let read = read.map_err(|bad| vec![bad]);
@@ -173,6 +170,7 @@ impl State {
             if checked.len() >= HISTORY_STEP_ROWS_MAX {
                 taken = sink.rows(std::mem::take(checked));
             }
+            taken
         });
         self.over = over || !taken;
         self.block.clear();
