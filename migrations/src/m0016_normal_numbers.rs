@@ -74,7 +74,7 @@ async fn renew(
                 "UPDATE past_line AS t SET {column} = $1 WHERE shop = $2 AND {column} = $3 \
                  AND NOT EXISTS (SELECT 1 FROM past_line o WHERE o.shop = t.shop \
                  AND o.supplier = t.supplier AND o.{other} = t.{other} AND o.line = t.line \
-                 AND o.{column} = $1)"
+                 AND o.batch = t.batch AND o.{column} = $1)"
             );
             run(text, vec![new.into(), shop, old.into()]).await?;
         }
