@@ -159,9 +159,9 @@ pub fn reason(status: &Status) -> String {
     details.error_info().map(|info| info.reason.clone()).unwrap_or_default()
 }
 
-/// Bytes as they are.
+/// A codec that leaves bytes as they are.
 #[derive(Clone, Copy, Debug)]
-struct Plain;
+pub struct Plain;
 
 impl Codec for Plain {
     type Encode = Bytes;

@@ -4,6 +4,9 @@ use super::{Event, History, What};
 use crate::model::Model;
 use baystart_core::book::Book;
 
+/// An event that is not explained yet, with the first and the last revision at which it may stand.
+type Waiting<'a> = (&'a Event, (i64, i64));
+
 /// What was explained.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Explained {
@@ -28,7 +31,7 @@ pub fn explain(history: &History, mut model: Model) -> Result<Explained, String>
     let mut took: Vec<&Event> =
         events.iter().copied().filter(|event| matches!(event.what, What::Took { .. })).collect();
     took.sort_by_key(|event| event.what.revision());
-    let mut waiting: Vec<(&Event, (i64, i64))> = events
+    let mut waiting: Vec<Waiting<'_>> = events
         .iter()
         .copied()
         .zip(bounds)
@@ -106,13 +109,13 @@ fn bounds(base: i64, by_from: &[&Event]) -> Result<Vec<(i64, i64)>, String> {
 /// Takes out what is explained at this revision. In the order of asking: what ended before another refusal
 /// was asked stands before it, at this revision or an earlier one.
 fn at_this_revision<'a>(
-    waiting: Vec<(&'a Event, (i64, i64))>,
+    waiting: Vec<Waiting<'a>>,
     revision: i64,
     book: &Book,
     model: &Model,
     explained: &mut Explained,
-) -> Result<Vec<(&'a Event, (i64, i64))>, String> {
-    let mut left: Vec<(&Event, (i64, i64))> = Vec::new();
+) -> Result<Vec<Waiting<'a>>, String> {
+    let mut left: Vec<Waiting<'_>> = Vec::new();
     // The earliest end of what is left: whatever was asked after it must wait with it.
     let mut first_end = u64::MAX;
     for (event, (low, high)) in waiting {

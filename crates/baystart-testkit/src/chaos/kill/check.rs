@@ -3,7 +3,7 @@
 use super::client::{Answered, Clients, SHARED, part_of};
 use crate::chaos::day::{self, lasting_part};
 use crate::chaos::wire::Asked;
-use serde_json::{Value as Json, json};
+use serde_json::json;
 
 /// Each answer has a revision of its own, without a gap; in the order in which clients saw them; a repeat
 /// says the same; and the stock is what was booked.
@@ -87,7 +87,7 @@ async fn on_hand(clients: &Clients, part: &str, wanted: &str) -> Result<(), Stri
     let row = json.get("onHand").cloned().unwrap_or_default();
     let of = |field: &str| row.get(field).and_then(|amount| amount.get("value")).cloned();
     let free = of("available").unwrap_or_default();
-    match free == Json::from(wanted) {
+    match free.as_str() == Some(wanted) {
         true => Ok(()),
         false => Err(format!("of {part} {wanted} should be free: {row}")),
     }
