@@ -124,7 +124,7 @@ pub fn money_text(text: &str, currency: Currency) -> Scalar<Money> {
     let fault = |error: MoneyError| (Reason::MoneyInvalid, format!("\"{}\" {error}", shown(text)));
     let money = Money::parse(text, currency).map_err(fault)?;
     if money.ten_thousandths < 0 {
-        return Err((Reason::MoneyInvalid, format!("{text} is less than nothing")));
+        return Err((Reason::MoneyInvalid, format!("{} is less than nothing", shown(text))));
     }
     Ok(money)
 }

@@ -102,3 +102,10 @@ fn time_zones_are_looked_up() {
     assert_eq!(time_zone("Europe/London").unwrap(), "Europe/London");
     assert!(time_zone("Glen/Orran").is_err());
 }
+
+/// Found by the fuzzer: the text came back raw.
+#[test]
+fn an_amount_below_nothing_is_shown_without_its_control_characters() {
+    let (_, said) = money_text("\r\n-3.125", Currency::parse("GBP").unwrap()).unwrap_err();
+    assert_eq!(said, "\\r\\n-3.125 is less than nothing");
+}
