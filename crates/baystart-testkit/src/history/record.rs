@@ -188,7 +188,7 @@ impl Shared {
         start.copy_from_slice(&seconds.to_le_bytes());
         Submission {
             shop: self.shop,
-            actor: "storekeeper".to_owned(),
+            actor: "storekeeper".into(),
             request_id: id,
             command: step.command.clone(),
             now: step.recorded_at,
