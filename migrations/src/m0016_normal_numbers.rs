@@ -89,7 +89,7 @@ fn uuid(row: &sea_orm_migration::sea_orm::QueryResult, column: &str) -> Result<V
 
 /// The normal form as the core reckoned it when this step was written.
 fn normal(written: &str) -> String {
-    let mut folded = written.to_owned();
+    let mut folded = written.replace('\u{b5}', "u");
     for _ in 0..2 {
         folded = folded.nfkc().collect::<String>().to_uppercase().nfkc().collect();
     }

@@ -51,10 +51,11 @@ impl Number {
         if written.chars().count() > NUMBER_CHARS_MAX {
             return Err(NumberError::TooLong);
         }
-        if let Some(mixed) = text::mixed(&written) {
+        let normal = text::normal(&written);
+        // The normal form, too: signs such as that of a kilogram become letters there.
+        if let Some(mixed) = text::mixed(&written).or_else(|| text::mixed(&normal)) {
             return Err(NumberError::Mixed(mixed));
         }
-        let normal = text::normal(&written);
         // Some letters become two: what is kept in its normal form must read again.
         if normal.chars().count() > NUMBER_CHARS_MAX {
             return Err(NumberError::TooLong);
@@ -142,6 +143,25 @@ mod tests {
             assert_eq!(Number::parse(a).unwrap(), Number::parse(b).unwrap(), "{a} {b}");
         }
         assert_eq!(Number::parse("e\u{301}").unwrap().written(), "\u{e9}");
+    }
+
+    /// Lots are kept and exported in their normal form, so that one must be a number again.
+    #[test]
+    fn the_normal_form_of_a_number_is_a_number() {
+        for text in ["10 \u{b5}F", "R 10 k\u{2126}", "Stra\u{df}e", "\u{338f}-1", "\u{2167}"] {
+            let number = Number::parse(text).unwrap();
+            let again = Number::parse(number.normal()).unwrap();
+            assert_eq!((again.written(), again.normal()), (number.normal(), number.normal()));
+        }
+        assert_eq!(Number::parse("10 \u{b5}F").unwrap(), Number::parse("10 uf").unwrap());
+        assert!(Number::parse("\u{416}\u{338f}").is_err(), "a Cyrillic letter and kg");
+        for c in (0..=0x0001_ffff).filter_map(char::from_u32) {
+            for text in [format!("{c}1"), format!("A{c}"), format!("\u{416}{c}")] {
+                if let Ok(number) = Number::parse(&text) {
+                    assert_eq!(Number::parse(number.normal()), Ok(number), "{text:?}");
+                }
+            }
+        }
     }
 
     #[test]

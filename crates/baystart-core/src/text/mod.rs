@@ -65,7 +65,9 @@ pub fn normal(text: &str) -> String {
     }
     // Folded once more from its own result, since upper case can take characters apart and put
     // accents in another order: Unicode's own caseless matching (D146) does the same.
-    let mut folded = text.to_owned();
+    // The micro sign as people without it write it: in upper case it would be a Greek letter that
+    // looks like M.
+    let mut folded = text.replace('\u{b5}', "u");
     for _ in 0..2 {
         folded = folded.nfkc().collect::<String>().to_uppercase().nfkc().collect();
     }

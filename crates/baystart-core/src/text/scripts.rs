@@ -31,12 +31,13 @@ impl fmt::Display for Mixed {
     }
 }
 
-/// Signs of units, which are letters to Unicode: ohm, micro (in both codes).
-const UNIT_SIGNS: [char; 4] = ['\u{3a9}', '\u{2126}', '\u{3bc}', '\u{b5}'];
+/// The sign ohm, which is a Greek letter to Unicode, in both codes. (The micro sign
+/// is no letter of any alphabet; a Greek mu is.)
+const OHM: [char; 2] = ['\u{3a9}', '\u{2126}'];
 
 /// The first letter that does not fit, where alphabets are mixed. Allowed together
 /// are, besides one alphabet, Latin letters and what is written in Japan, Korea or
-/// China (UTS #39, restriction level "Highly Restrictive"), and signs of units.
+/// China (UTS #39, restriction level "Highly Restrictive"), and the sign ohm.
 #[must_use]
 pub fn mixed(text: &str) -> Option<Mixed> {
     if text.is_ascii() {
@@ -45,7 +46,7 @@ pub fn mixed(text: &str) -> Option<Mixed> {
     let mut first = None;
     let mut so_far = String::new();
     for (character, at) in text.chars().zip(1..) {
-        if UNIT_SIGNS.contains(&character) {
+        if OHM.contains(&character) {
             continue;
         }
         so_far.push(character);

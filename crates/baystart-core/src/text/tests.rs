@@ -48,7 +48,7 @@ fn the_examples_of_uts_39() {
         assert_eq!(mixed(text).is_none(), single, "{text}");
     }
     assert_eq!(normal(circle), "CIRCLE");
-    for fits in ["\u{90e8}\u{54c1}-A1", "LED \u{d55c}\u{ae00}", "R 10 k\u{3a9}", "C 10 \u{3bc}F"] {
+    for fits in ["\u{90e8}\u{54c1}-A1", "LED \u{d55c}\u{ae00}", "R 10 k\u{3a9}", "C 10 \u{b5}F"] {
         assert_eq!(mixed(fits), None, "{fits}");
     }
     let found = mixed("HD-\u{410}1").unwrap();
