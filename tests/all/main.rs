@@ -9,6 +9,7 @@ mod by_hand;
 mod core_properties;
 mod core_shop;
 mod every_line_properties;
+mod no_scans;
 mod raw;
 mod readme;
 mod rush;
