@@ -16,6 +16,9 @@ mod m0008_every_line;
 mod m0009_bays;
 mod m0012_customer_promises;
 mod m0013_stocked_parts;
+mod m0014_recorded_token;
+mod m0015_past_batches;
+mod m0016_normal_numbers;
 mod sql;
 
 use sea_orm_migration::MigrationTrait;
@@ -39,6 +42,9 @@ impl MigratorTrait for Migrator {
             Box::new(m0009_bays::Step),
             Box::new(m0012_customer_promises::Step),
             Box::new(m0013_stocked_parts::Step),
+            Box::new(m0014_recorded_token::Step),
+            Box::new(m0015_past_batches::Step),
+            Box::new(m0016_normal_numbers::Step),
         ]
     }
 }

@@ -19,7 +19,17 @@ const MAY_USE: &[(&str, &[&str])] = &[
 ];
 
 /// All that the core may know outside the standard library.
-const CORE_MAY_USE: &[&str] = &["jiff", "libm", "rust_decimal", "serde", "thiserror", "uuid"];
+const CORE_MAY_USE: &[&str] = &[
+    "jiff",
+    "libm",
+    "rust_decimal",
+    "serde",
+    "thiserror",
+    "unicode-normalization",
+    "unicode-script",
+    "unicode-security",
+    "uuid",
+];
 
 /// What the core must never know, at any depth of its dependencies. Random
 /// sources are not among them: other crates of the workspace turn them on in

@@ -251,7 +251,7 @@ fn submission(
 ) -> Submission {
     Submission {
         shop,
-        actor: "storekeeper".to_owned(),
+        actor: "storekeeper".into(),
         request_id: Uuid::now_v7(),
         command,
         now,

@@ -1,10 +1,10 @@
 //! Calls by path and bytes, for what no generated client would send.
 
 use crate::wire::{Authed, Stand};
-use prost::bytes::{Buf, BufMut, Bytes};
+use baystart_testkit::chaos::wire::Plain;
+use prost::bytes::{BufMut, Bytes};
 use tokio::net::TcpStream;
 use tonic::client::Grpc;
-use tonic::codec::{Codec, DecodeBuf, Decoder, EncodeBuf, Encoder};
 use tonic::codegen::http::{self, uri::PathAndQuery};
 use tonic::metadata::{MetadataKey, MetadataValue};
 use tonic::{Request, Status};
@@ -61,38 +61,4 @@ pub async fn late(stand: &Stand, path: &str, message: &[u8], timeout: &str) -> S
     connection.abort();
     let headers = trailers.unwrap_or(head.headers);
     Status::from_header_map(&headers).expect("a gRPC status")
-}
-
-/// Bytes as they are.
-#[derive(Clone, Copy, Debug)]
-struct Plain;
-
-impl Codec for Plain {
-    type Encode = Bytes;
-    type Decode = Bytes;
-    type Encoder = Self;
-    type Decoder = Self;
-    fn encoder(&mut self) -> Self {
-        Self
-    }
-    fn decoder(&mut self) -> Self {
-        Self
-    }
-}
-
-impl Encoder for Plain {
-    type Item = Bytes;
-    type Error = Status;
-    fn encode(&mut self, item: Bytes, out: &mut EncodeBuf<'_>) -> Result<(), Status> {
-        out.put(item);
-        Ok(())
-    }
-}
-
-impl Decoder for Plain {
-    type Item = Bytes;
-    type Error = Status;
-    fn decode(&mut self, from: &mut DecodeBuf<'_>) -> Result<Option<Bytes>, Status> {
-        Ok(Some(from.copy_to_bytes(from.remaining())))
-    }
 }

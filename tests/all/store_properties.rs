@@ -168,7 +168,7 @@ fn submission(
 ) -> Submission {
     Submission {
         shop,
-        actor: "storekeeper".to_owned(),
+        actor: "storekeeper".into(),
         request_id,
         command,
         now,

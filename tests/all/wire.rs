@@ -94,6 +94,15 @@ impl Stand {
         Self { place, shop, secret, store: stores[0].clone(), servers: handles, stores }
     }
 
+    /// A server again on a database that has its shop.
+    pub async fn again(place: Place, shop: ShopId, secret: String) -> Self {
+        let store = Store::open(&place.url, StoreOptions::default()).await.unwrap();
+        let server = Server::new(store.clone()).clock(Clock::Fixed(morning_of(TODAY)));
+        let listener = server.bind(([127, 0, 0, 1], 0).into()).await.unwrap();
+        let servers = vec![server.start(listener).unwrap()];
+        Self { place, shop, secret, store: store.clone(), servers, stores: vec![store] }
+    }
+
     /// A client of the first server, with a connection of its own.
     pub async fn client(&self) -> Client {
         self.client_of(0).await

@@ -20,4 +20,5 @@ pub mod refs;
 pub mod refusal;
 pub mod restore;
 pub mod score;
+pub mod text;
 pub mod units;

@@ -80,6 +80,7 @@ reasons! {
     BinExists "BIN_EXISTS" Exists "Take another code.";
     BuildExists "BUILD_EXISTS" Exists "Take another number.";
     OrderExists "ORDER_EXISTS" Exists "Take another number.";
+    TokenExists "TOKEN_EXISTS" Exists "Take another name, so that the log says who it was, or revoke the token that has it.";
     ImportDiffers "IMPORT_DIFFERS" Exists "Correct what was imported by the ordinary commands.";
     EtagMismatch "ETAG_MISMATCH" Lost "Read it again, see what became of it, and repeat the change if it is still right.";
     ShownChanged "SHOWN_CHANGED" Precondition "Something was recorded since: look at both builds' dates again, then lend.";

@@ -3,6 +3,7 @@
 
 pub mod convert;
 pub mod json;
+pub mod visible;
 
 /// Generated from `proto/baystart/v1`.
 #[allow(missing_docs, clippy::all, clippy::pedantic)]

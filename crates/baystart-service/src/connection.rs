@@ -1,14 +1,13 @@
-//! A TCP connection that the server can cut: at a stop, a peer that is silent
-//! or keeps a stream open must not hold the process.
+//! The bytes of a connection, and how far a stop of the server has come.
 
-use std::future::Future;
+use crate::gate::Peer;
 use std::io;
 use std::pin::Pin;
+use std::sync::Arc;
 use std::task::{Context, Poll};
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::TcpStream;
 use tokio::sync::watch;
-use tonic::transport::server::{Connected, TcpConnectInfo};
 
 /// How far a stop has come.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -29,31 +28,19 @@ pub(crate) async fn reached(mut stop: watch::Receiver<Phase>, phase: Phase) {
     }
 }
 
-/// A connection that ends when the stop reaches [`Phase::Cut`].
+/// Bytes of the preface and the smallest settings that every HTTP/2 peer sends first.
+const GREETING_BYTES: usize = 24 + 9;
+
+/// A connection that notes when the other end has sent its greeting.
 pub(crate) struct Connection {
     stream: TcpStream,
-    cut: Pin<Box<dyn Future<Output = ()> + Send>>,
-    was_cut: bool,
+    peer: Arc<Peer>,
+    bytes: usize,
 }
 
 impl Connection {
-    pub(crate) fn new(stream: TcpStream, stop: watch::Receiver<Phase>) -> Self {
-        Self { stream, cut: Box::pin(reached(stop, Phase::Cut)), was_cut: false }
-    }
-
-    fn check(&mut self, context: &mut Context<'_>) -> io::Result<()> {
-        if self.was_cut || self.cut.as_mut().poll(context).is_ready() {
-            self.was_cut = true;
-            return Err(io::Error::new(io::ErrorKind::ConnectionAborted, "the server stops"));
-        }
-        Ok(())
-    }
-}
-
-impl Connected for Connection {
-    type ConnectInfo = TcpConnectInfo;
-    fn connect_info(&self) -> TcpConnectInfo {
-        self.stream.connect_info()
+    pub(crate) fn new(stream: TcpStream, peer: Arc<Peer>) -> Self {
+        Self { stream, peer, bytes: 0 }
     }
 }
 
@@ -63,10 +50,15 @@ impl AsyncRead for Connection {
         context: &mut Context<'_>,
         buffer: &mut ReadBuf<'_>,
     ) -> Poll<io::Result<()>> {
-        if let Err(error) = self.check(context) {
-            return Poll::Ready(Err(error));
+        let before = buffer.filled().len();
+        let polled = Pin::new(&mut self.stream).poll_read(context, buffer);
+        if self.bytes < GREETING_BYTES {
+            self.bytes += buffer.filled().len().saturating_sub(before);
+            if self.bytes >= GREETING_BYTES {
+                self.peer.greeted();
+            }
         }
-        Pin::new(&mut self.stream).poll_read(context, buffer)
+        polled
     }
 }
 
@@ -76,9 +68,6 @@ impl AsyncWrite for Connection {
         context: &mut Context<'_>,
         bytes: &[u8],
     ) -> Poll<io::Result<usize>> {
-        if let Err(error) = self.check(context) {
-            return Poll::Ready(Err(error));
-        }
         Pin::new(&mut self.stream).poll_write(context, bytes)
     }
 
@@ -87,9 +76,6 @@ impl AsyncWrite for Connection {
         context: &mut Context<'_>,
         slices: &[io::IoSlice<'_>],
     ) -> Poll<io::Result<usize>> {
-        if let Err(error) = self.check(context) {
-            return Poll::Ready(Err(error));
-        }
         Pin::new(&mut self.stream).poll_write_vectored(context, slices)
     }
 

@@ -4,6 +4,7 @@
 
 use baystart_core::money::Money;
 use baystart_core::ordering::{DocumentLine, OrderDocument};
+use baystart_core::text::escaped;
 use maud::{DOCTYPE, html as page};
 use std::fmt::Write as _;
 
@@ -78,8 +79,32 @@ fn parties(document: &OrderDocument) -> Vec<(&'static str, String)> {
     rows
 }
 
+/// The document with every text of a value in one line that can be seen, whatever
+/// the database holds: a line break in a description must not forge a line of the
+/// order, nor a direction mark turn a number round.
+fn safe(document: &OrderDocument) -> OrderDocument {
+    let shown = |text: &String| escaped(text).into_owned();
+    let line = |line: &DocumentLine| DocumentLine {
+        item_number: shown(&line.item_number),
+        part: shown(&line.part),
+        description: shown(&line.description),
+        handling_note: shown(&line.handling_note),
+        ..line.clone()
+    };
+    OrderDocument {
+        shop: shown(&document.shop),
+        number: shown(&document.number),
+        supplier_code: shown(&document.supplier_code),
+        supplier_name: shown(&document.supplier_name),
+        supplier_reference: shown(&document.supplier_reference),
+        lines: document.lines.iter().map(line).collect(),
+        ..document.clone()
+    }
+}
+
 /// The order as plain text.
 pub(crate) fn text(document: &OrderDocument) -> String {
+    let document = &safe(document);
     let mut text = format!("{}\n{}\n\n", title(document), placed(document));
     for (name, value) in parties(document) {
         let _ = writeln!(text, "{name}: {value}");
@@ -112,6 +137,7 @@ pub(crate) fn text(document: &OrderDocument) -> String {
 
 /// The order as a page.
 pub(crate) fn html(document: &OrderDocument) -> String {
+    let document = &safe(document);
     let rows = page! {
         @for line in &document.lines {
             tr {
@@ -203,6 +229,17 @@ mod tests {
         assert!(!page.contains("<script") && !page.contains("<img"), "{page}");
         assert!(page.contains("Rail &lt;script&gt;alert('x')&lt;/script&gt; &amp; more"), "{page}");
         assert!(page.contains("C&amp;17") && page.contains("lithium &lt;battery&gt;"), "{page}");
+    }
+
+    #[test]
+    fn no_value_forges_a_line_or_turns_one_round() {
+        let forged = "Rail\n\n2. 40 pcs  Winch\r\u{202e}72\u{1b}[8m\u{200b}";
+        for whole in [text(&document(forged)), html(&document(forged))] {
+            assert!(!whole.contains("\n2. 40 pcs"), "{whole}");
+            let shown = "Rail\\n\\n2. 40 pcs  Winch\\r\\u{202e}72\\u{1b}[8m\\u{200b}";
+            assert!(whole.contains(shown), "{whole}");
+            assert!(!whole.contains(['\r', '\u{1b}', '\u{202e}', '\u{200b}']), "{whole}");
+        }
     }
 
     /// WCAG 2.2 AA, as far as markup goes (1.3.1, 2.4.2, 3.1.1): language, title, caption, headers.

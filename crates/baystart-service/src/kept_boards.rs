@@ -4,13 +4,15 @@
 //! [`baystart_core::plan::BoardKept`]), so that it does not matter who changed the shop: this server,
 //! another one, or a person with SQL.
 
+use crate::reckon::GoOn;
 use baystart_core::book::Book;
 use baystart_core::ids::ShopId;
-use baystart_core::plan::{BoardKept, BoardWork, Learned};
+use baystart_core::plan::{BoardKept, BoardRow, BoardWork, Learned};
 use baystart_core::refusal::Refusal;
 use jiff::civil::Date;
 use std::collections::HashMap;
 use std::num::NonZero;
+use std::ops::Range;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// Shops whose boards are kept.
@@ -59,26 +61,47 @@ impl KeptBoards {
         }
     }
 
-    /// The board of a snapshot. Blocks while it is reckoned.
+    /// The board of a snapshot; None where nobody waits for it any more. Blocks
+    /// while it is reckoned.
     pub(crate) fn board(
         &self,
         shop: ShopId,
         book: &Arc<Book>,
         learned: Option<&Arc<Learned>>,
         as_of: Date,
-    ) -> Result<Arc<BoardKept>, Refusal> {
+        go_on: GoOn<'_>,
+    ) -> Result<Option<Arc<BoardKept>>, Refusal> {
         let partly = match self.last(shop) {
             Some(last) => last.partly(book, learned, as_of)?,
             None => None,
         };
         let board = match partly {
             Some(board) => board,
-            None => cold(book, learned, as_of)?,
+            None => match cold(book, learned, as_of, go_on)? {
+                Some(board) => board,
+                None => return Ok(None),
+            },
         };
         let board = Arc::new(board);
         self.keep(shop, &board);
-        Ok(board)
+        Ok(Some(board))
     }
+}
+
+/// Rows of a board, build by build for as long as somebody waits; None: nobody does.
+pub(crate) fn some_rows(
+    work: &BoardWork<'_>,
+    range: Range<usize>,
+    go_on: GoOn<'_>,
+) -> Result<Option<Vec<BoardRow>>, Refusal> {
+    let mut rows = Vec::with_capacity(range.len());
+    for at in range {
+        if !go_on() {
+            return Ok(None);
+        }
+        rows.extend(work.rows(at..at + 1)?);
+    }
+    Ok(Some(rows))
 }
 
 /// The whole board, its builds shared out over threads.
@@ -86,14 +109,15 @@ fn cold(
     book: &Arc<Book>,
     learned: Option<&Arc<Learned>>,
     as_of: Date,
-) -> Result<BoardKept, Refusal> {
+    go_on: GoOn<'_>,
+) -> Result<Option<BoardKept>, Refusal> {
     let work = BoardWork::new(book, learned.map(Arc::as_ref), as_of)?;
     let threads = std::thread::available_parallelism().map_or(1, NonZero::get).min(THREADS_MAX);
     let each = work.len().div_ceil(threads).max(BUILDS_PER_THREAD_MIN);
     let parts: Vec<_> = (0..work.len()).step_by(each).collect();
     let shared = &work;
     let found: Vec<_> = std::thread::scope(|scope| {
-        let part = |from: usize| shared.rows(from..(from + each).min(shared.len()));
+        let part = |from: usize| some_rows(shared, from..(from + each).min(shared.len()), go_on);
         let others: Vec<_> =
             parts.iter().skip(1).map(|from| scope.spawn(move || part(*from))).collect();
         let mut found = vec![part(0)];
@@ -104,7 +128,8 @@ fn cold(
     });
     let mut rows = Vec::with_capacity(work.len());
     for part in found {
-        rows.extend(part?);
+        let Some(part) = part? else { return Ok(None) };
+        rows.extend(part);
     }
-    Ok(BoardKept::of(book, learned, work, rows))
+    Ok(Some(BoardKept::of(book, learned, work, rows)))
 }

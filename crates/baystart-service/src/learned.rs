@@ -8,14 +8,14 @@
 //! is read: of many calls at once one does the work.
 
 use crate::fault;
-use crate::shared::Shared;
+use crate::shared::{Guest, Shared};
 use baystart_core::command::Scope;
 use baystart_core::forecast::CommonCause;
 use baystart_core::ids::ShopId;
 use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws};
 use baystart_core::leadtime::stages::StageLengths;
 use baystart_core::plan::{Learned, LearnedWaits};
-use baystart_store::{Caller, HistoryRead, LineChange, ShopHistory, Snapshot};
+use baystart_store::{HistoryRead, LineChange, ShopHistory, Snapshot};
 use jiff::civil::Date;
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicI64, AtomicUsize, Ordering};
@@ -263,10 +263,13 @@ impl Shared {
     /// start of the asked day, or of today.
     pub(crate) async fn planned(
         &self,
-        caller: &Caller,
+        caller: &Guest,
         scope: &Scope,
         as_of: Option<Date>,
     ) -> Result<Planned, Status> {
+        // What is loaded may be a whole shop: few at once, or the short reads of
+        // others wait behind its rows.
+        let _load = self.place(&self.pools.loads, caller, "plans").await?;
         let slot = self.learned.slot(caller.shop);
         let mut whole = false;
         for tried in 0.. {
@@ -303,7 +306,8 @@ impl Shared {
                 let learned = content.learned(&history, as_of)?;
                 Ok::<_, String>(Ok(Planned { snapshot, as_of, learned, history }))
             };
-            let done = tokio::task::spawn_blocking(work).await.map_err(fault::internal)?;
+            // What was begun for one is needed by the next: it does not end with its caller.
+            let done = self.reckon(caller, move |_| work()).await?;
             match done.map_err(fault::internal)? {
                 Ok(planned) => return Ok(planned),
                 Err(again_whole) => whole |= again_whole,

@@ -34,7 +34,7 @@ async fn run(store: &Store, shop: ShopId, command: Command) {
     let said = format!("{command:?}");
     let submission = Submission {
         shop,
-        actor: "parts desk".to_owned(),
+        actor: "parts desk".into(),
         request_id: Uuid::now_v7(),
         command,
         now: "2026-09-14T07:00:00Z".parse().unwrap(),

@@ -7,6 +7,7 @@ mod connection;
 mod document;
 mod export;
 mod fault;
+mod formula;
 #[cfg(any(test, feature = "fuzz"))]
 pub mod fuzz;
 mod gate;
@@ -14,7 +15,9 @@ mod import;
 mod kept_boards;
 mod learned;
 mod limits;
+mod listen;
 mod page;
+mod reckon;
 mod rpc;
 pub mod secret;
 mod server;

@@ -1,5 +1,6 @@
 //! Every limit of the server, each a number.
 
+use std::num::NonZero;
 use std::time::Duration;
 
 /// Bytes in one MiB.
@@ -10,14 +11,55 @@ const MIB: usize = 1024 * 1024;
 pub struct Limits {
     /// Largest message that is read.
     pub message_bytes_max: usize,
-    /// Calls that run at once; more are answered RESOURCE_EXHAUSTED.
+    /// Calls with a token that run at once. They are shared out between shops,
+    /// and in a shop between tokens, where they run short; who gets no place in
+    /// `place_wait_max` is answered RESOURCE_EXHAUSTED.
     pub calls_max: usize,
-    /// Calls to health and reflection, which need no token, that run at once.
-    pub public_calls_max: usize,
+    /// Calls that read the database at once, shared out like the calls: those
+    /// beyond wait for their turn, and not in the database's own line, which
+    /// knows no shops. As many as the store has connections that read.
+    pub reads_max: usize,
+    /// Tokens not seen before that are looked up at once.
+    pub strangers_max: usize,
+    /// Streams that watch the health at once.
+    pub health_watches_max: usize,
+    /// Streams that ask for the API's descriptors at once.
+    pub reflections_max: usize,
+    /// Health checks that run at once; of more the oldest is ended, since one
+    /// that is in order takes no time.
+    pub health_checks_max: usize,
+    /// Forecasts, quotes and the like that are reckoned at once, each on a
+    /// processor of its own.
+    pub reckonings_max: usize,
+    /// How long a call waits for a place.
+    pub place_wait_max: Duration,
+    /// How long a call waits for a place of a kind of which there are few:
+    /// imports, backtests, whole histories, reckonings; and for its turn to read.
+    pub heavy_wait_max: Duration,
+    /// Open connections. No more than the process may have open files, less a
+    /// few for its other uses.
+    pub connections_max: usize,
+    /// From the connection until its HTTP/2 handshake is through.
+    pub handshake_time_max: Duration,
+    /// How long a connection may stand without a call.
+    pub idle_time_max: Duration,
+    /// The same while no known token was shown on it.
+    pub idle_stranger_time_max: Duration,
+    /// Until the one message of a call that is no stream is here.
+    pub request_time_max: Duration,
+    /// How long a caller of a stream may neither send nor read while the server
+    /// waits for it; also for the answer of a call that is no stream.
+    pub stall_time_max: Duration,
+    /// The whole of a health check.
+    pub health_check_time_max: Duration,
+    /// The whole of a call that is no stream, its answer's delivery included.
+    pub unary_time_max: Duration,
+    /// Bytes of all messages that are coming in, beyond the first 16 KiB of each,
+    /// shared out like the calls.
+    pub bytes_in_flight_max: usize,
     /// Streams that one connection may have open at once.
     pub streams_per_connection_max: u32,
-    /// Longest time that a call may take when it names no deadline of its own;
-    /// streams that end by themselves included.
+    /// Longest time that a stream may take which ends by itself.
     pub call_time_max: Duration,
     /// A silent peer is asked whether it is still there after this.
     pub keepalive_interval: Duration,
@@ -57,7 +99,23 @@ impl Default for Limits {
         Self {
             message_bytes_max: 4 * MIB,
             calls_max: 512,
-            public_calls_max: 64,
+            reads_max: 8,
+            strangers_max: 4,
+            health_watches_max: 64,
+            reflections_max: 32,
+            health_checks_max: 256,
+            reckonings_max: std::thread::available_parallelism().map_or(2, NonZero::get),
+            place_wait_max: Duration::from_secs(2),
+            heavy_wait_max: Duration::from_secs(10),
+            connections_max: 2048,
+            handshake_time_max: Duration::from_secs(5),
+            idle_time_max: Duration::from_secs(600),
+            idle_stranger_time_max: Duration::from_secs(60),
+            request_time_max: Duration::from_secs(30),
+            stall_time_max: Duration::from_secs(30),
+            health_check_time_max: Duration::from_secs(5),
+            unary_time_max: Duration::from_secs(60),
+            bytes_in_flight_max: 64 * MIB,
             streams_per_connection_max: 256,
             call_time_max: Duration::from_secs(300),
             keepalive_interval: Duration::from_secs(30),

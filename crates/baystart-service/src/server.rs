@@ -1,15 +1,16 @@
 //! The server: what it listens on, what it offers, and how it stops.
 
 use crate::clock::Clock;
-use crate::connection::{Connection, Phase, reached};
-use crate::gate::GateLayer;
+use crate::connection::{Phase, reached};
+use crate::gate::Pools;
 use crate::kept_boards::KeptBoards;
 use crate::learned::LearnedCache;
 use crate::limits::Limits;
+use crate::listen;
+use crate::reckon::Reckoners;
 use crate::shared::{Rpc, Shared};
 use baystart_proto::v1;
 use baystart_store::Store;
-use futures::stream::{self, Stream};
 use std::future::Future;
 use std::io;
 use std::net::SocketAddr;
@@ -17,16 +18,14 @@ use std::sync::Arc;
 use std::time::Duration;
 use thiserror::Error;
 use tokio::net::TcpListener;
-use tokio::sync::{Semaphore, oneshot, watch};
+use tokio::sync::{oneshot, watch};
 use tokio::task::JoinHandle;
+use tonic::service::Routes;
 use tonic_health::ServingStatus;
 use tonic_health::server::HealthReporter;
 
-/// Pause after a connection could not be accepted, for example because the
-/// process has no file descriptor left.
-const ACCEPT_PAUSE: Duration = Duration::from_millis(50);
-/// Largest list of request headers.
-const HEADER_BYTES_MAX: u32 = 16 * 1024;
+/// How long the database may take to answer before it counts as one that does not.
+const PULSE_TIME_MAX: Duration = Duration::from_secs(5);
 /// How long the transport may take to end after its connections were cut.
 const CUT_GRACE: Duration = Duration::from_secs(1);
 
@@ -42,9 +41,6 @@ pub enum ServeError {
     /// The socket cannot be used.
     #[error("cannot listen on {0}: {1}")]
     Listen(String, #[source] io::Error),
-    /// The transport failed.
-    #[error("the server's transport failed: {0}")]
-    Transport(#[from] tonic::transport::Error),
     /// The descriptors of the API do not load.
     #[error("reflection cannot be offered: {0}")]
     Reflection(String),
@@ -115,8 +111,7 @@ impl Server {
     /// is left at the limit `stop_deadline`.
     ///
     /// # Errors
-    /// The listener is not loopback and no TLS proxy stands before the server,
-    /// or the transport failed.
+    /// The listener is not loopback and no TLS proxy stands before the server.
     pub async fn serve_with_shutdown(
         self,
         listener: TcpListener,
@@ -145,20 +140,25 @@ impl Server {
             });
         };
         let shared = self.shared(stop.clone());
-        let router = self.router(&shared)?.add_service(health);
-        let serving =
-            router.serve_with_incoming_shutdown(connections(listener, stop.clone()), stopping);
+        // A share of the places is kept for shops that have not called yet.
+        for (shop, _) in self.store.shops().await.unwrap_or_default().iter().take(2) {
+            shared.pools.note_shop(shop.0.as_u128());
+        }
+        let routes = self.routes(&shared)?.add_service(health).prepare();
+        let stopping = tokio::spawn(stopping);
+        let serving = listen::serve(listener, routes, shared, stop.clone());
         let cut = async {
             reached(stop, Phase::Cut).await;
             tokio::time::sleep(CUT_GRACE).await;
         };
-        let ended = tokio::select! {
-            ended = serving => ended.map_err(ServeError::from),
-            () = cut => Ok(()),
-        };
+        tokio::select! {
+            () = serving => {}
+            () = cut => {}
+        }
+        stopping.abort();
         pulse.abort();
         tracing::info!("the server has stopped");
-        ended
+        Ok(())
     }
 
     /// Serves in the background; for tests and for programs that hold a server.
@@ -186,23 +186,15 @@ impl Server {
             clock: self.clock,
             limits: self.limits.clone(),
             stop,
-            calls: Arc::new(Semaphore::new(self.limits.calls_max)),
-            public_calls: Arc::new(Semaphore::new(self.limits.public_calls_max)),
-            imports: Arc::new(Semaphore::new(self.limits.imports_max)),
-            backtests: Arc::new(Semaphore::new(self.limits.backtests_max)),
-            histories: Arc::new(Semaphore::new(self.limits.backtests_max)),
+            pools: Arc::new(Pools::new(&self.limits)),
+            reckoners: Reckoners::new(self.limits.reckonings_max),
             learned: LearnedCache::default(),
             boards: KeptBoards::default(),
         })
     }
 
-    fn router(&self, shared: &Arc<Shared>) -> Result<Router, ServeError> {
+    fn routes(&self, shared: &Arc<Shared>) -> Result<Routes, ServeError> {
         let limits = &self.limits;
-        let server = tonic::transport::Server::builder()
-            .http2_keepalive_interval(Some(limits.keepalive_interval))
-            .http2_keepalive_timeout(Some(limits.keepalive_timeout))
-            .max_concurrent_streams(limits.streams_per_connection_max)
-            .http2_max_header_list_size(HEADER_BYTES_MAX);
         let reflection =
             |error: tonic_reflection::server::Error| ServeError::Reflection(error.to_string());
         let describe = || {
@@ -219,8 +211,7 @@ impl Server {
                 ))*
             };
         }
-        let mut server = server.layer(GateLayer(Arc::clone(shared)));
-        let router = server.add_service(describe().build_v1().map_err(reflection)?);
+        let router = Routes::new(describe().build_v1().map_err(reflection)?);
         let router = router.add_service(describe().build_v1alpha().map_err(reflection)?);
         Ok(offer!(
             router,
@@ -239,10 +230,6 @@ impl Server {
         ))
     }
 }
-
-type Router = tonic::transport::server::Router<
-    tower::layer::util::Stack<GateLayer, tower::layer::util::Identity>,
->;
 
 /// A server that runs in the background.
 pub struct Handle {
@@ -275,28 +262,6 @@ impl Handle {
     }
 }
 
-fn connections(
-    listener: TcpListener,
-    stop: watch::Receiver<Phase>,
-) -> impl Stream<Item = Result<Connection, io::Error>> {
-    stream::unfold((listener, stop), |(listener, stop)| async move {
-        loop {
-            match listener.accept().await {
-                Ok((stream, _)) => {
-                    // Without it answers only wait longer.
-                    let _ = stream.set_nodelay(true);
-                    let connection = Connection::new(stream, stop.clone());
-                    return Some((Ok(connection), (listener, stop)));
-                }
-                Err(error) => {
-                    tracing::warn!(%error, "a connection was not accepted");
-                    tokio::time::sleep(ACCEPT_PAUSE).await;
-                }
-            }
-        }
-    })
-}
-
 /// Sets the health of the whole server and of each service.
 async fn say(reporter: &HealthReporter, status: ServingStatus) {
     reporter.set_service_status("", status).await;
@@ -323,7 +288,8 @@ async fn pulse(
             () = reached(stop.clone(), Phase::Stopping) => return,
             () = tokio::time::sleep(interval) => {}
         }
-        let answers = store.ping().await.is_ok();
+        let answers =
+            matches!(tokio::time::timeout(PULSE_TIME_MAX, store.ready()).await, Ok(Ok(())));
         if answers != serving && *stop.borrow() == Phase::Running {
             serving = answers;
             tracing::warn!(serving, "the database's health changed");

@@ -4,9 +4,11 @@
 use crate::clock::Clock;
 use crate::connection::Phase;
 use crate::fault;
+use crate::gate::{Held, Place, Places, Pools, place};
 use crate::kept_boards::KeptBoards;
 use crate::learned::LearnedCache;
 use crate::limits::Limits;
+use crate::reckon::Reckoners;
 use baystart_core::book::{Book, Change, model};
 use baystart_core::command::Scope;
 use baystart_core::decide::Subject;
@@ -17,8 +19,9 @@ use baystart_proto::v1;
 use baystart_store::{Caller, Rendered, Snapshot, Store, Submission};
 use jiff::civil::Date;
 use prost::Message;
+use std::ops::Deref;
 use std::sync::Arc;
-use tokio::sync::{Semaphore, watch};
+use tokio::sync::watch;
 use tonic::{Request, Response, Status};
 
 /// State of one server.
@@ -27,11 +30,8 @@ pub(crate) struct Shared {
     pub(crate) clock: Clock,
     pub(crate) limits: Limits,
     pub(crate) stop: watch::Receiver<Phase>,
-    pub(crate) calls: Arc<Semaphore>,
-    pub(crate) public_calls: Arc<Semaphore>,
-    pub(crate) imports: Arc<Semaphore>,
-    pub(crate) backtests: Arc<Semaphore>,
-    pub(crate) histories: Arc<Semaphore>,
+    pub(crate) pools: Arc<Pools>,
+    pub(crate) reckoners: Reckoners,
     pub(crate) learned: LearnedCache,
     pub(crate) boards: KeptBoards,
 }
@@ -113,12 +113,35 @@ impl Done<'_> {
     }
 }
 
+/// What there are few of, as a refusal names it.
+pub(crate) const HISTORIES: &str = "readings of a whole history";
+
+/// Who calls, and what the call holds.
+#[derive(Clone)]
+pub(crate) struct Guest {
+    caller: Caller,
+    pub(crate) held: Arc<Held>,
+}
+
+impl Guest {
+    pub(crate) const fn new(caller: Caller, held: Arc<Held>) -> Self {
+        Self { caller, held }
+    }
+}
+
+impl Deref for Guest {
+    type Target = Caller;
+    fn deref(&self) -> &Caller {
+        &self.caller
+    }
+}
+
 /// Who calls; the gate put it there.
-pub(crate) fn caller<T>(request: &Request<T>) -> Result<Caller, Status> {
-    request
-        .extensions()
-        .get::<Caller>()
-        .cloned()
+pub(crate) fn caller<T>(request: &Request<T>) -> Result<Guest, Status> {
+    let extensions = request.extensions();
+    let guest = extensions.get::<Caller>().cloned().zip(extensions.get::<Arc<Held>>().cloned());
+    guest
+        .map(|(caller, held)| Guest::new(caller, held))
         .ok_or_else(|| fault::unauthenticated("TOKEN_MISSING", "this call needs an access token"))
 }
 
@@ -128,6 +151,16 @@ pub(crate) fn found<T>(field: &str, row: Result<T, (Reason, String)>) -> Result<
 }
 
 impl Shared {
+    /// A place of a kind of which there are few, for as long as it is kept.
+    pub(crate) async fn place(
+        &self,
+        places: &Arc<Places>,
+        guest: &Guest,
+        of_what: &str,
+    ) -> Result<Place, Status> {
+        place(places, guest.held.who, of_what).await
+    }
+
     /// The value that was read, or every fault of the request at once: those
     /// of its fields, and of the references that the shop does not have.
     pub(crate) async fn read_request<T>(
@@ -168,21 +201,26 @@ impl Shared {
     /// before.
     pub(crate) async fn submit<R: Message + Default + 'static>(
         &self,
-        caller: &Caller,
+        caller: &Guest,
         write: Write,
         beside: Beside,
         render: fn(&Done<'_>) -> R,
     ) -> Result<(R, bool), Status> {
+        let held = Arc::clone(&caller.held);
         let submission = Submission {
             shop: caller.shop,
-            actor: caller.name.clone(),
+            actor: (&**caller).into(),
             request_id: write.request_id,
             command: write.command,
             now: self.clock.now(),
             secret_hash: beside.secret_hash,
             stated_chance: beside.stated_chance,
             stock_points: beside.stock_points,
-            render: Box::new(move |rendered| render(&Done(rendered)).encode_to_vec()),
+            render: Box::new(move |rendered| {
+                // What waits to be written keeps its caller's place.
+                let _held = &held;
+                render(&Done(rendered)).encode_to_vec()
+            }),
         };
         let answer = self.store.submit(submission).await.map_err(|e| fault::store(&e))?;
         let response =
@@ -235,5 +273,26 @@ impl Rpc {
         value: Option<T>,
     ) -> Result<T, Status> {
         self.0.read_request(caller, read.finish(value)).await
+    }
+}
+
+#[cfg(test)]
+impl Shared {
+    /// A server's state on an empty database in memory.
+    #[allow(clippy::unwrap_used)]
+    pub(crate) async fn in_memory(limits: Limits) -> Arc<Self> {
+        let options = baystart_store::StoreOptions::default();
+        let store = Store::open("sqlite::memory:", options).await.unwrap();
+        let (_, stop) = watch::channel(Phase::Running);
+        Arc::new(Self {
+            store,
+            clock: Clock::System,
+            pools: Arc::new(Pools::new(&limits)),
+            reckoners: Reckoners::new(limits.reckonings_max),
+            limits,
+            stop,
+            learned: LearnedCache::default(),
+            boards: KeptBoards::default(),
+        })
     }
 }

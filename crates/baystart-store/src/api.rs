@@ -24,17 +24,19 @@ pub struct StoreOptions {
     pub queue_max: usize,
     /// Commands that may share one commit.
     pub batch_max: usize,
-    /// How long a writer waits for a lock of PostgreSQL, and anyone for a
-    /// connection.
+    /// How long a writer waits for a lock of PostgreSQL.
     pub lock_timeout: Duration,
+    /// How long anyone waits for a connection.
+    pub connection_timeout: Duration,
     /// How long a writer waits for the lock of an SQLite file.
     pub busy_timeout: Duration,
     /// How long a submitted command waits for its answer.
     pub answer_timeout: Duration,
     /// How long a bulk waits for its answer.
     pub bulk_timeout: Duration,
-    /// How long an import of history, for which the shop's other commands wait,
-    /// waits for its next rows.
+    /// Rows from which on an import is made ready beside SQLite's one writer.
+    pub aside_rows_min: usize,
+    /// How long an import of history waits for its next rows.
     pub step_timeout: Duration,
 }
 
@@ -46,9 +48,11 @@ impl Default for StoreOptions {
             queue_max: 1024,
             batch_max: 32,
             lock_timeout: Duration::from_secs(5),
+            connection_timeout: Duration::from_secs(5),
             busy_timeout: Duration::from_secs(5),
             answer_timeout: Duration::from_secs(60),
             bulk_timeout: Duration::from_secs(600),
+            aside_rows_min: 2_000,
             step_timeout: Duration::from_secs(10),
         }
     }
@@ -80,6 +84,29 @@ pub struct Caller {
     pub token: TokenId,
 }
 
+/// Who did something, as the change log keeps it: names may be given again when
+/// their token is revoked, so the token's record stands beside.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Actor {
+    /// Name of the token.
+    pub name: String,
+    /// The token's record; None where the program itself acts.
+    pub token: Option<TokenId>,
+}
+
+impl From<&Caller> for Actor {
+    fn from(caller: &Caller) -> Self {
+        Self { name: caller.name.clone(), token: Some(caller.token) }
+    }
+}
+
+/// The program itself under a name.
+impl From<&str> for Actor {
+    fn from(name: &str) -> Self {
+        Self { name: name.to_owned(), token: None }
+    }
+}
+
 /// One consistent reading of a slice of one shop.
 #[derive(Clone, Debug)]
 pub struct Snapshot {
@@ -102,8 +129,8 @@ pub type Render = Box<dyn FnMut(&Rendered<'_>) -> Vec<u8> + Send>;
 pub struct Submission {
     /// Whose data.
     pub shop: ShopId,
-    /// Name of the token that asks.
-    pub actor: String,
+    /// Who asks.
+    pub actor: Actor,
     /// Takes effect at most once in a shop.
     pub request_id: Uuid,
     /// What to do.
@@ -152,9 +179,10 @@ pub type BulkRefusal = Refusal;
 /// run from the shop's last revision.
 pub type BulkAnswer = Box<dyn FnOnce(i64, Timestamp) -> Vec<u8> + Send>;
 
-/// Decides a bulk on the whole shop's book.
+/// Decides a bulk on the whole shop's book; again, on a newer book, where others
+/// wrote meanwhile.
 pub type BulkDecide = Box<
-    dyn FnOnce(&mut Book, &mut Context<'_>, &ImportedKeys) -> Result<BulkDecision, BulkRefusal>
+    dyn FnMut(&mut Book, &mut Context<'_>, &ImportedKeys) -> Result<BulkDecision, BulkRefusal>
         + Send,
 >;
 
@@ -162,8 +190,8 @@ pub type BulkDecide = Box<
 pub struct Bulk {
     /// Whose data.
     pub shop: ShopId,
-    /// Name of the token that asks.
-    pub actor: String,
+    /// Who asks.
+    pub actor: Actor,
     /// Takes effect at most once in a shop.
     pub request_id: Uuid,
     /// Digest of what is asked, for repeats of the request id.
@@ -172,8 +200,11 @@ pub struct Bulk {
     pub now: Timestamp,
     /// Decide and answer, but keep nothing.
     pub dry_run: bool,
-    /// Decides; called at most once.
-    pub decide: BulkDecide,
+    /// Decides; None only while it does.
+    pub decide: Option<BulkDecide>,
+    /// Whether nobody waits for the answer any more: what is not kept by then is
+    /// dropped.
+    pub abandoned: Box<dyn Fn() -> bool + Send + Sync>,
 }
 
 /// What a bulk does.

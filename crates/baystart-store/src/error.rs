@@ -20,6 +20,9 @@ pub enum StoreError {
     /// The database holds what it must not hold, or the store has a fault.
     #[error("{0}")]
     Corrupt(String),
+    /// Nobody answers at the database's address.
+    #[error("{0}")]
+    Unreachable(String),
     /// The address or an option cannot be used.
     #[error("{0}")]
     Settings(String),
@@ -104,7 +107,37 @@ fn unavailable(text: impl std::fmt::Display) -> Fault {
     )))
 }
 
-fn classify_sqlx(error: &sqlx::Error) -> Fault {
+/// What an error means that came when the database at `place` was opened: then it
+/// is the settings that are wrong, or the server that is not there. Codes of
+/// PostgreSQL 15, appendix A (read): class 28 authorization, 3D000 no such
+/// database; of SQLite: 14 CANTOPEN, 23 AUTH.
+pub(crate) fn opening(error: &sqlx::Error, place: &str) -> StoreError {
+    match error {
+        sqlx::Error::Database(inner) => {
+            let (code, said) = (inner.code().unwrap_or_default(), inner.message());
+            let sqlite = inner.try_downcast_ref::<sqlx::sqlite::SqliteError>().is_some();
+            let settings = match sqlite {
+                true => code.parse::<u32>().is_ok_and(|code| matches!(code & 0xff, 14 | 23)),
+                false => code.starts_with("28") || code == "3D000",
+            };
+            match settings {
+                true => StoreError::Settings(format!(
+                    "the database {place} cannot be opened: {said}; check its address, user and password"
+                )),
+                false => classify_sqlx(error).into(),
+            }
+        }
+        sqlx::Error::Io(_) | sqlx::Error::Tls(_) | sqlx::Error::Protocol(_) => {
+            StoreError::Unreachable(format!("the database {place} cannot be reached: {error}"))
+        }
+        sqlx::Error::Configuration(_) => {
+            StoreError::Settings(format!("the database {place} cannot be opened: {error}"))
+        }
+        _ => classify_sqlx(error).into(),
+    }
+}
+
+pub(crate) fn classify_sqlx(error: &sqlx::Error) -> Fault {
     match error {
         sqlx::Error::Database(inner) => {
             let code = inner.code().unwrap_or_default();
@@ -153,6 +186,10 @@ fn classify_sqlite(code: &str, message: &str) -> Fault {
             275 | 787 | 1555 | 2067 => Fault::Constraint(message.to_owned()),
             _ => Fault::Fatal(StoreError::Corrupt(format!("database fault {code}: {message}"))),
         },
+        // NOTADB: the address names another kind of file.
+        26 => {
+            Fault::Fatal(StoreError::Settings(format!("the database cannot be opened: {message}")))
+        }
         // READONLY, IOERR, FULL, CANTOPEN.
         8 | 10 | 13 | 14 => unavailable(message),
         _ => Fault::Fatal(StoreError::Corrupt(format!("database fault {code}: {message}"))),

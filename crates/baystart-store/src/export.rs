@@ -3,7 +3,7 @@
 
 use crate::api::Snapshot;
 use crate::convert::{corrupt, days, own_day, own_day_option};
-use crate::entity::{imported, past_line, supplier};
+use crate::entity::{imported, past_line_now, supplier};
 use crate::error::StoreError;
 use crate::load::{self, fetch};
 use crate::past::PastRow;
@@ -67,12 +67,12 @@ impl Store {
         let mut suppliers = of_shop.order_by_asc(supplier::Column::Normal).all(&txn).await?;
         suppliers.sort_by(|a, b| a.normal.cmp(&b.normal));
         for seller in suppliers {
-            let mut found = past_line::Entity::find()
-                .filter(past_line::COLUMN.shop.eq(shop.0))
-                .filter(past_line::COLUMN.supplier.eq(seller.id))
-                .order_by_asc(past_line::Column::OrderNumber)
-                .order_by_asc(past_line::Column::Line)
-                .order_by_asc(past_line::Column::Part)
+            let mut found = past_line_now::Entity::find()
+                .filter(past_line_now::COLUMN.shop.eq(shop.0))
+                .filter(past_line_now::COLUMN.supplier.eq(seller.id))
+                .order_by_asc(past_line_now::Column::OrderNumber)
+                .order_by_asc(past_line_now::Column::Line)
+                .order_by_asc(past_line_now::Column::Part)
                 .stream(&txn)
                 .await?;
             let mut batch = Vec::new();
@@ -87,12 +87,12 @@ impl Store {
                 return Ok(());
             }
         }
-        txn.commit().await?;
+        txn.done().await?;
         Ok(())
     }
 }
 
-fn past_row(row: &past_line::Model) -> Result<PastRow, StoreError> {
+fn past_row(row: &past_line_now::Model) -> Result<PastRow, StoreError> {
     let by = match row.cancelled_by_supplier {
         true => CancelledBy::Supplier,
         false => CancelledBy::Us,
@@ -107,9 +107,9 @@ fn past_row(row: &past_line::Model) -> Result<PastRow, StoreError> {
     Ok(PastRow {
         file_line: 0,
         supplier: SupplierId(row.supplier),
-        order: number("the order", &row.order_number)?,
+        order: number(&row.order_number),
         line: u32::try_from(row.line).map_err(|_| corrupt("the line", row.line))?,
-        part: number("the part", &row.part)?,
+        part: number(&row.part),
         quantity: Quantity::from_milli(row.quantity),
         quoted_days: days("the quoted lead time", row.quoted_days)?,
         placed_on: own_day(row.placed_on)?,
@@ -123,6 +123,7 @@ fn past_row(row: &past_line::Model) -> Result<PastRow, StoreError> {
     })
 }
 
-fn number(what: &str, text: &str) -> Result<Number, StoreError> {
-    Number::parse(text).map_err(|_| corrupt(what, text))
+/// Past lines keep the normal form alone.
+fn number(text: &str) -> Number {
+    Number::kept(text.to_owned(), text.to_owned())
 }

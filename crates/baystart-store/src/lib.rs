@@ -10,19 +10,23 @@ mod convert;
 mod database;
 mod entity;
 mod error;
+mod existing;
 mod export;
+mod files;
 mod history;
 mod list;
 mod load;
 mod past;
 mod store;
+mod txn;
 mod verify;
 mod work;
 mod write;
 
 pub use api::{
-    Answer, Bulk, BulkAnswer, BulkDecide, BulkDecision, BulkRefusal, Caller, ImportedKeys, Listed,
-    NewToken, OfferFilter, OrderFilter, Render, Rendered, Snapshot, StoreOptions, Submission,
+    Actor, Answer, Bulk, BulkAnswer, BulkDecide, BulkDecision, BulkRefusal, Caller, ImportedKeys,
+    Listed, NewToken, OfferFilter, OrderFilter, Render, Rendered, Snapshot, StoreOptions,
+    Submission,
 };
 pub use baystart_core::invariants::Violation;
 pub use baystart_core::refs::RefKind;
@@ -33,4 +37,4 @@ pub use past::{
     FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryDone, HistoryEvent,
     HistoryImport, HistoryStep, PastRow,
 };
-pub use store::Store;
+pub use store::{Store, Watch};

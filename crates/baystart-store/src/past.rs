@@ -1,6 +1,7 @@
 //! Past order lines on their way in: what an import of history gives to the
 //! store, and what it is told.
 
+use crate::api::Actor;
 use baystart_core::ids::{ShopId, SupplierId};
 use baystart_core::leadtime::history::CancelledBy;
 use baystart_core::number::Number;
@@ -129,8 +130,8 @@ pub type HistoryAnswer = Box<dyn FnOnce(&HistoryDone) -> Vec<u8> + Send>;
 pub struct HistoryImport {
     /// Whose data.
     pub shop: ShopId,
-    /// Name of the token that asks.
-    pub actor: String,
+    /// Who asks.
+    pub actor: Actor,
     /// Takes effect at most once in a shop.
     pub request_id: Uuid,
     /// The instant at which it is recorded; cut to microseconds.

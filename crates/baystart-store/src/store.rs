@@ -5,23 +5,44 @@ use crate::convert::roles_of;
 use crate::database::Database;
 use crate::entity::{bin, build, part, purchase_order, shop, supplier, token};
 use crate::error::{Fault, StoreError};
+use crate::existing::Existing;
 use crate::load::{self, Loaded};
 use crate::past::HistoryImport;
-use crate::work::{Job, Queues};
+use crate::txn::Txn;
+use crate::work::{Job, Queues, bulk, history_import};
 use crate::write;
 use baystart_core::book::model::{Settings, Token};
 use baystart_core::command::Scope;
 use baystart_core::ids::{ShopId, TokenId};
 use baystart_core::refs::{Ref, RefKind};
-use sea_orm::{ConnectionTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder};
+use sea_orm::{ConnectionTrait, EntityTrait, QueryFilter, QueryOrder};
+use std::future::Future;
+use std::path::PathBuf;
 use std::sync::Arc;
+use std::time::Duration;
 use uuid::Uuid;
+
+/// How long a check may wait for the writer and its commit.
+const READY_MAX: Duration = Duration::from_secs(15);
 
 /// A database of shops. Clones share it.
 #[derive(Clone)]
 pub struct Store {
     pub(crate) database: Arc<Database>,
     queues: Arc<Queues>,
+}
+
+/// Whether somebody else opened a database while it was looked at.
+#[derive(Debug)]
+pub struct Watch(Option<PathBuf>);
+
+impl Watch {
+    /// Whether what was read may be of two states: a server opened an SQLite file
+    /// that was read without locks, since nobody had it open.
+    #[must_use]
+    pub fn disturbed(&self) -> bool {
+        self.0.as_ref().is_some_and(|file| file.exists())
+    }
 }
 
 impl std::fmt::Debug for Store {
@@ -42,6 +63,22 @@ impl Store {
         Ok(Self { database, queues })
     }
 
+    /// Opens a database only to look at it: it must be there, hold this program's
+    /// schema, and is neither made nor migrated nor written. What is submitted fails.
+    ///
+    /// # Errors
+    /// It is not there, holds no Baystart data, or was written by an older or a
+    /// newer program.
+    pub async fn open_existing(
+        url: &str,
+        options: StoreOptions,
+    ) -> Result<(Self, Watch), StoreError> {
+        let Existing { database, appears } = Database::open_existing(url, options).await?;
+        let database = Arc::new(database);
+        let queues = Arc::new(Queues::new(database.clone()));
+        Ok((Self { database, queues }, Watch(appears)))
+    }
+
     /// Finishes what is queued, then closes the connections. Later calls are
     /// answered `Unavailable`.
     pub async fn close(&self) {
@@ -54,8 +91,27 @@ impl Store {
     /// # Errors
     /// It does not.
     pub async fn ping(&self) -> Result<(), StoreError> {
-        self.database.reader.execute_unprepared("SELECT 1").await?;
+        self.database.single.execute_unprepared("SELECT 1").await?;
         Ok(())
+    }
+
+    /// Whether the database takes a commit: it writes a little and commits it, for
+    /// a full disk still reads well.
+    ///
+    /// # Errors
+    /// It does not, or not within a quarter of a minute.
+    pub async fn ready(&self) -> Result<(), StoreError> {
+        let database = self.database.clone();
+        // A task of its own: a caller that goes away leaves nothing half way.
+        let beat = tokio::spawn(async move { database.beat().await });
+        match tokio::time::timeout(READY_MAX, beat).await {
+            Ok(Ok(beat)) => Ok(beat?),
+            Ok(Err(error)) => Err(StoreError::Corrupt(format!("the check failed: {error}"))),
+            Err(_) => {
+                let text = "the database took no commit in time";
+                Err(StoreError::Unavailable(text.to_owned()))
+            }
+        }
     }
 
     /// Makes a shop with its first token.
@@ -82,7 +138,7 @@ impl Store {
             let txn = database.begin_write().await?;
             write::add::<shop::Entity, _>(&txn, vec![shop::Model::of(shop, 0, &settings)]).await?;
             write::add::<token::Entity, _>(&txn, vec![token::Model::of(shop, &token)]).await?;
-            txn.commit().await?;
+            database.see(txn.commit().await?, shop, 0).await?;
             Ok::<_, Fault>(shop)
         });
         match made.await {
@@ -98,7 +154,7 @@ impl Store {
     pub async fn shops(&self) -> Result<Vec<(ShopId, String)>, StoreError> {
         let txn = self.begin().await?;
         let rows = shop::Entity::find().order_by_asc(shop::Column::Id).all(&txn).await?;
-        txn.commit().await?;
+        txn.done().await?;
         Ok(rows.into_iter().map(|row| (ShopId(row.id), row.name)).collect())
     }
 
@@ -111,7 +167,7 @@ impl Store {
         let row = token::Entity::find()
             .filter(token::COLUMN.hash.eq(hash.to_vec()))
             .filter(token::COLUMN.revoked_at.is_null())
-            .one(&self.database.reader)
+            .one(&self.database.single)
             .await?;
         let Some(row) = row else { return Ok(None) };
         let roles = roles_of(&row)?;
@@ -128,21 +184,46 @@ impl Store {
     }
 
     /// Decides many commands on the whole shop's book and keeps them in one
-    /// commit.
+    /// commit. What is not kept when the caller has gone is dropped.
     ///
     /// # Errors
     /// Refused by a rule; or not possible now.
     pub async fn submit_bulk(&self, bulk: Bulk) -> Result<Answer, StoreError> {
-        self.queues.run(bulk.shop, Job::Bulk(Box::new(bulk))).await
+        let (database, queues) = (self.database.clone(), self.queues.clone());
+        let shop = bulk.shop;
+        self.long(async move {
+            match bulk::freely(&database, shop, Box::new(bulk)).await? {
+                bulk::Step::Answered(answer) => Ok(answer),
+                bulk::Step::Overtaken(bulk) => queues.run(shop, Job::Bulk(bulk)).await,
+            }
+        })
+        .await
     }
 
-    /// Takes past order lines while they stream in, and keeps all of them in one
-    /// commit, or none.
+    /// Takes past order lines while they stream in, and keeps all of them, or
+    /// none. It ends when the sender of the steps is dropped.
     ///
     /// # Errors
     /// Refused (rows were bad, or the request id was used); or not possible now.
     pub async fn import_history(&self, import: HistoryImport) -> Result<Answer, StoreError> {
-        self.queues.run(import.shop, Job::History(Box::new(import))).await
+        let database = self.database.clone();
+        self.long(async move { history_import::run(&database, import).await }).await
+    }
+
+    /// Runs an import as a task of its own, so that a caller who goes away drops
+    /// no transaction half way, and waits a limited time for its answer.
+    async fn long(
+        &self,
+        import: impl Future<Output = Result<Answer, StoreError>> + Send + 'static,
+    ) -> Result<Answer, StoreError> {
+        let patience = self.database.options.bulk_timeout;
+        match tokio::time::timeout(patience, self.queues.beside(import)?).await {
+            Ok(Ok(answer)) => answer,
+            Ok(Err(_)) => Err(StoreError::Corrupt("an import failed".to_owned())),
+            Err(_) => Err(StoreError::Unavailable(
+                "the database did not answer in time: repeat with the same request id".to_owned(),
+            )),
+        }
     }
 
     /// Reads a slice in one consistent read-only transaction.
@@ -152,7 +233,7 @@ impl Store {
     pub async fn read(&self, shop: ShopId, scope: &Scope) -> Result<Snapshot, StoreError> {
         let txn = self.begin().await?;
         let loaded = load::load(&txn, shop, scope).await?;
-        txn.commit().await?;
+        txn.done().await?;
         let Loaded { book, revision, evidence_revision } = loaded;
         Ok(Snapshot { book, revision, evidence_revision })
     }
@@ -187,18 +268,18 @@ impl Store {
                 }
             }
         }
-        txn.commit().await?;
+        txn.done().await?;
         Ok(unknown)
     }
 
-    pub(crate) async fn begin(&self) -> Result<DatabaseTransaction, StoreError> {
+    pub(crate) async fn begin(&self) -> Result<Txn, StoreError> {
         Ok(self.database.begin_read().await?)
     }
 }
 
 /// Ids and normal numbers of the references that exist.
 async fn found(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     kind: RefKind,
     refs: &[Ref],

@@ -4,9 +4,10 @@
 use crate::error::{Fault, StoreError};
 use crate::load;
 use crate::store::Store;
+use crate::txn::Txn;
 use baystart_core::ids::ShopId;
 use baystart_core::invariants::{self, Violation};
-use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
+use sea_orm::{ConnectionTrait, DbBackend, Statement};
 
 /// A check, what it means, and a query for one line of text per violation.
 type Check = (&'static str, &'static str, &'static str);
@@ -94,16 +95,12 @@ impl Store {
                 violations.push(Violation { id, text });
             }
         }
-        txn.commit().await?;
+        txn.done().await?;
         Ok(violations)
     }
 }
 
-async fn found(
-    txn: &DatabaseTransaction,
-    query: &str,
-    values: Vec<sea_orm::Value>,
-) -> Result<Vec<String>, Fault> {
+async fn found(txn: &Txn, query: &str, values: Vec<sea_orm::Value>) -> Result<Vec<String>, Fault> {
     let statement = Statement::from_sql_and_values(txn.get_database_backend(), query, values);
     let mut texts = Vec::new();
     for row in txn.query_all_raw(statement).await? {

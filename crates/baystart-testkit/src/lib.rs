@@ -1,7 +1,9 @@
 //! What tests share: a small random world and a naive model of it, fresh
 //! databases, whole servers in this process, and text scenarios.
 
+pub mod chaos;
 pub mod generate;
+pub mod history;
 pub mod model;
 pub mod plain;
 pub mod rolling;

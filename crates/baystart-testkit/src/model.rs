@@ -89,9 +89,27 @@ pub struct Tally {
     pub unforeseen: u64,
 }
 
+/// A rule that a test bends, to see that what is compared with the model is noticed to differ.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Bend {
+    /// More may be reserved than is available.
+    ReserveBeyondStock,
+    /// More may be taken out of a bin than lies there.
+    TakeBeyondStock,
+    /// A build that is on hold, delivered or cancelled may be bound to.
+    AnyBuildBinds,
+}
+
+impl Bend {
+    /// Each.
+    pub const ALL: [Self; 3] =
+        [Self::ReserveBeyondStock, Self::TakeBeyondStock, Self::AnyBuildBinds];
+}
+
 /// The numbers of one shop.
 #[derive(Clone, Debug, Default)]
 pub struct Model {
+    bend: Option<Bend>,
     parts: BTreeMap<String, PartRow>,
     suppliers: BTreeMap<String, i64>,
     bins: BTreeSet<String>,
@@ -99,7 +117,7 @@ pub struct Model {
     closures: BTreeSet<(Option<String>, Date, Date)>,
     settings_version: i64,
     window_days: u32,
-    tokens: BTreeMap<uuid::Uuid, (bool, bool)>,
+    tokens: BTreeMap<uuid::Uuid, KnownToken>,
     stock: BTreeMap<Spot, Cell>,
     builds: BTreeMap<String, BuildRow>,
     orders: BTreeMap<String, OrderRow>,
@@ -120,12 +138,23 @@ pub(crate) struct Now<'a> {
     pub(crate) book: &'a Book,
 }
 
+/// A token as the model knows it.
+#[derive(Clone, Debug)]
+pub(crate) struct KnownToken {
+    pub(crate) admin: bool,
+    pub(crate) live: bool,
+    /// In upper case.
+    pub(crate) name: String,
+}
+
 impl Model {
     /// A model of a fresh shop: settings and tokens, and nothing else yet.
     #[must_use]
     pub fn of_fresh_shop(book: &Book) -> Self {
         let tokens = book.tokens.values().map(|token| {
-            (token.id.0, (token.roles.contains(&Role::Admin), token.revoked_at.is_none()))
+            let admin = token.roles.contains(&Role::Admin);
+            let name = token.name.to_uppercase();
+            (token.id.0, KnownToken { admin, live: token.revoked_at.is_none(), name })
         });
         Self {
             settings_version: book.settings.as_ref().map_or(0, |settings| settings.version),
@@ -133,6 +162,12 @@ impl Model {
             tokens: tokens.collect(),
             ..Self::default()
         }
+    }
+
+    /// The same with one rule bent.
+    #[must_use]
+    pub fn bent(self, bend: Bend) -> Self {
+        Self { bend: Some(bend), ..self }
     }
 
     /// Takes in a step, what was answered, and the whole book as it is after it.

@@ -13,6 +13,8 @@
 //! - `$ stock show HD-1042` is a command of the command line, without the
 //!   program's name; what it printed follows, and `[exit 1]` where its exit code
 //!   was not 0. Uids that differ from run to run stand there as `UID`.
+//!
+//! `\u{200b}` in a command or in a file's line stands for that character.
 
 use crate::server::TestServer;
 use crate::store::Backend;
@@ -43,7 +45,7 @@ pub async fn run(text: &str, backend: Backend) -> String {
         if let Some(content) = content {
             let file = file.as_ref().expect("a file begins with `< name`");
             let folder = server.as_ref().expect("`@ DATE` comes first").folder.path();
-            file.add(folder, content);
+            file.add(folder, &characters(content));
             writeln!(out, "{line}").expect("a string takes it");
             continue;
         }
@@ -129,7 +131,7 @@ impl SheetFile {
 #[allow(clippy::expect_used)]
 async fn command_line(server: &TestServer, role: &str, command: &str) -> String {
     let folder = server.folder.path().display().to_string();
-    let command = command.replace("{dir}", &folder).replace("{tests}", TESTS);
+    let command = characters(&command.replace("{dir}", &folder).replace("{tests}", TESTS));
     let token = token_of(server, role).await;
     let (code, text) = call(server, &token, words(&command)).await;
     let text =
@@ -142,6 +144,29 @@ async fn command_line(server: &TestServer, role: &str, command: &str) -> String 
         writeln!(text, "[exit {code}]").expect("a string takes it");
     }
     text
+}
+
+/// The text with the character that each `\u{HEX}` stands for.
+fn characters(text: &str) -> String {
+    let mut parts = text.split("\\u{");
+    let mut out = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let found = part.split_once('}').and_then(|(hex, rest)| {
+            let c = u32::from_str_radix(hex, 16).ok().and_then(char::from_u32)?;
+            Some((c, rest))
+        });
+        match found {
+            Some((c, rest)) => {
+                out.push(c);
+                out.push_str(rest);
+            }
+            None => {
+                out.push_str("\\u{");
+                out.push_str(part);
+            }
+        }
+    }
+    out
 }
 
 async fn call(server: &TestServer, token: &str, mut args: Vec<String>) -> (i32, String) {
@@ -223,12 +248,17 @@ fn words(command: &str) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::{is_mark, without_uids, words};
+    use super::{characters, is_mark, without_uids, words};
 
     #[test]
     fn quotes_keep_spaces() {
         assert_eq!(words("part add HD-1 \"Fuse box\" --unit C62").len(), 6);
         assert_eq!(words("a  \"\" b"), ["a", "", "b"]);
+    }
+
+    #[test]
+    fn characters_are_named() {
+        assert_eq!(characters("a\\u{200b}b\\u{x}"), "a\u{200b}b\\u{x}");
     }
 
     #[test]

@@ -20,8 +20,12 @@ const NOT_SERVING: i32 = 2;
 
 fn impatient() -> (StoreOptions, Limits) {
     let short = Duration::from_millis(300);
-    let options =
-        StoreOptions { lock_timeout: short, busy_timeout: short, ..StoreOptions::default() };
+    let options = StoreOptions {
+        lock_timeout: short,
+        connection_timeout: short,
+        busy_timeout: short,
+        ..StoreOptions::default()
+    };
     (options, Limits { health_interval: Duration::from_millis(100), ..Limits::default() })
 }
 

@@ -7,6 +7,7 @@ use crate::book::Change;
 use crate::book::model::{Role, Token};
 use crate::ids::TokenId;
 use crate::refusal::{Faults, Reason, Refusal};
+use crate::text::{escaped, normal};
 use uuid::Uuid;
 
 pub(super) fn issue(
@@ -18,6 +19,12 @@ pub(super) fn issue(
     check::text(&mut faults, "name", name, true);
     check::count(&mut faults, "roles", roles.len(), true);
     faults.check()?;
+    // What is recorded names the token: two in force of one name could not be told apart.
+    let same = |t: &&Token| t.revoked_at.is_none() && normal(&t.name) == normal(name);
+    if let Some(other) = work.book.tokens.values().find(same) {
+        let message = format!("a token in force is named \"{}\" already", escaped(&other.name));
+        return Err(Refusal::new(Reason::TokenExists, message).with("uid", other.id.0));
+    }
     let Some(hash) = work.context.secret_hash else {
         return Err(Refusal::new(Reason::FieldMissing, "no secret was drawn for the token"));
     };

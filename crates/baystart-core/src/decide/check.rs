@@ -5,6 +5,7 @@ use crate::book::model::{Lot, Part};
 use crate::number::Number;
 use crate::quantity::Quantity;
 use crate::refusal::{Faults, Reason, Refusal};
+use crate::text::{self, Lines};
 use crate::units::Unit;
 use jiff::civil::Date;
 
@@ -28,7 +29,9 @@ pub fn same_etag(version: i64, sent: &str, what: &str) -> Result<(), Refusal> {
     }
     let message = match sent.is_empty() {
         true => format!("{what} can only be changed with the etag of the last read"),
-        false => format!("somebody changed {what} since it was read (etag {sent})"),
+        false => {
+            format!("somebody changed {what} since it was read (etag {})", text::escaped(sent))
+        }
     };
     Err(Refusal::new(Reason::EtagMismatch, message).with("etag", etag(version)))
 }
@@ -52,14 +55,28 @@ pub fn positive(faults: &mut Faults, field: &str, quantity: Quantity) {
     }
 }
 
-/// Notes a text that is needed and empty, or too long.
+/// Notes a text that is needed and empty, too long, of several lines, or with a
+/// character that no text may hold.
 pub fn text(faults: &mut Faults, field: &str, value: &str, needed: bool) {
+    text_of(faults, field, value, needed, Lines::One);
+}
+
+/// As [`text`], for a note that may have several lines.
+pub fn note(faults: &mut Faults, field: &str, value: &str) {
+    text_of(faults, field, value, false, Lines::Several);
+}
+
+fn text_of(faults: &mut Faults, field: &str, value: &str, needed: bool, lines: Lines) {
     if needed && value.trim().is_empty() {
         faults.push(field, Reason::FieldMissing, "is needed");
     }
     let chars = value.chars().count();
     if chars > TEXT_CHARS_MAX {
         let message = format!("has {chars} characters; at most {TEXT_CHARS_MAX} are kept");
+        faults.push(field, Reason::ValueInvalid, message);
+    }
+    if let Err(odd) = text::clean(value, lines) {
+        let message = format!("\"{}\" {odd}", text::escaped(value));
         faults.push(field, Reason::ValueInvalid, message);
     }
 }
@@ -82,7 +99,11 @@ pub fn lot(faults: &mut Faults, field: &str, part: &Part, given: &str) -> Lot {
     match Number::parse(given) {
         Ok(number) => Lot(number.normal().to_owned()),
         Err(error) => {
-            faults.push(field, Reason::ValueInvalid, format!("lot \"{given}\" {error}"));
+            faults.push(
+                field,
+                Reason::ValueInvalid,
+                format!("lot \"{}\" {error}", text::escaped(given)),
+            );
             Lot::default()
         }
     }

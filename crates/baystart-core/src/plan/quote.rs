@@ -98,7 +98,8 @@ pub struct QuotedVariant {
 }
 
 /// The dates of every choice at the start of `as_of`: first the variant with the first choice of each
-/// group, then each other choice by itself. Nothing is saved; what others hold stays theirs.
+/// group, then each other choice by itself. Nothing is saved; what others hold stays theirs. `go_on` is
+/// asked before each variant whether somebody still waits; None: nobody does.
 ///
 /// # Errors
 /// Every field that is wrong: unknown parts and stages, quantities, names given twice, a day of
@@ -108,7 +109,8 @@ pub fn quote(
     learned: Option<&Learned>,
     asked: &QuoteAsked,
     as_of: Date,
-) -> Result<Vec<QuotedVariant>, Refusal> {
+    go_on: &dyn Fn() -> bool,
+) -> Result<Option<Vec<QuotedVariant>>, Refusal> {
     check(asked, as_of)?;
     let mut ways = vec![None];
     for (g, group) in asked.groups.iter().enumerate() {
@@ -117,6 +119,9 @@ pub fn quote(
     let mut variants = Vec::new();
     let mut faults = Faults::new();
     for differs in ways {
+        if !go_on() {
+            return Ok(None);
+        }
         match variant(book, learned, asked, differs, as_of) {
             Ok(found) => variants.push(found),
             Err(refusal) if refusal.faults.is_empty() => return Err(refusal),
@@ -131,7 +136,7 @@ pub fn quote(
         }
     }
     faults.check()?;
-    Ok(variants)
+    Ok(Some(variants))
 }
 
 fn check(asked: &QuoteAsked, as_of: Date) -> Result<(), Refusal> {

@@ -83,7 +83,20 @@ fn asked() -> QuoteAsked {
 }
 
 fn quoted(shop: &Shop, asked: &QuoteAsked) -> Vec<QuotedVariant> {
-    quote(&shop.book, None, asked, TODAY).unwrap()
+    quote(&shop.book, None, asked, TODAY, &|| true).unwrap().unwrap()
+}
+
+#[test]
+fn a_quote_that_nobody_waits_for_any_more_is_not_reckoned_to_its_end() {
+    let shop = shop();
+    let asked_for = std::cell::Cell::new(0);
+    let go_on = || {
+        asked_for.set(asked_for.get() + 1);
+        asked_for.get() < 2
+    };
+    assert_eq!(quote(&shop.book, None, &asked(), TODAY, &go_on).unwrap(), None);
+    assert_eq!(asked_for.get(), 2, "the second variant was not begun");
+    assert!(quoted(&shop, &asked()).len() > 2);
 }
 
 #[test]
@@ -172,7 +185,7 @@ fn every_fault_is_named_where_it_was_given() {
     wrong.lines.push(line("NO-1", "Body", 1));
     wrong.groups[0].choices[1].lines[0].stage = "Paint".to_owned();
     wrong.groups[1].choices[1].lines[0].quantity = Quantity::ZERO;
-    let refusal = quote(&shop.book, None, &wrong, TODAY).unwrap_err();
+    let refusal = quote(&shop.book, None, &wrong, TODAY, &|| true).unwrap_err();
     let fields: Vec<&str> = refusal.faults.iter().map(|fault| fault.field.as_str()).collect();
     assert_eq!(
         fields,
@@ -186,7 +199,7 @@ fn every_fault_is_named_where_it_was_given() {
     twice.groups[1].name = "Winch".to_owned();
     twice.groups[1].choices.clear();
     twice.accepted_on = Some(date(2026, 9, 1));
-    let refusal = quote(&shop.book, None, &twice, TODAY).unwrap_err();
+    let refusal = quote(&shop.book, None, &twice, TODAY, &|| true).unwrap_err();
     let told: Vec<_> = refusal.faults.iter().map(|f| (f.field.as_str(), f.reason)).collect();
     assert_eq!(
         told,

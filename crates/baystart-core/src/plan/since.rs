@@ -75,15 +75,19 @@ pub fn board_since(
     learned: Option<&Learned>,
     day: Date,
     as_of: Date,
-) -> Result<BTreeMap<String, Since>, Refusal> {
+    go_on: &dyn Fn() -> bool,
+) -> Result<Option<BTreeMap<String, Since>>, Refusal> {
     let held = Held::new(book, learned, day, as_of)?;
     let live = [BuildState::Open, BuildState::InBay, BuildState::OnHold];
     let mut rows = BTreeMap::new();
     for row in book.builds.values().filter(|row| live.contains(&row.state)) {
+        if !go_on() {
+            return Ok(None);
+        }
         let since = since_with(book, learned, row.id, &held)?;
         rows.insert(row.number.written().to_owned(), since);
     }
-    Ok(rows)
+    Ok(Some(rows))
 }
 
 /// The bays of a shop on two days, reckoned once for all its builds.

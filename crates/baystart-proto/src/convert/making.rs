@@ -98,14 +98,17 @@ pub fn record_awaited_news(request: &v1::RecordAwaitedNewsRequest) -> Result<Wri
     let build = read.build("build", request.build.as_ref());
     let item = read.line_number("item_number", request.item_number);
     let expected_on = read.date("expected_on", request.expected_on.as_ref());
-    let identification = request.identification.clone();
+    let identification = match &request.identification {
+        None => Some(None),
+        Some(text) => read.text("identification", text).map(Some),
+    };
     let occurred_on = read.date("occurred_on", request.occurred_on.as_ref());
     read.write(id, || {
         Some(Command::Build(BuildCommand::ExpectAwaited {
             build: build?,
             item: item?,
             expected_on: expected_on?,
-            identification,
+            identification: identification?,
             occurred_on: occurred_on?,
         }))
     })
@@ -125,7 +128,10 @@ pub fn receive_awaited(request: &v1::ReceiveAwaitedRequest) -> Result<Write, Unr
         Some(bin) => read.bin("bin", Some(bin)).map(Some),
     };
     let lot = read.text("lot", &request.lot);
-    let identification = request.identification.clone();
+    let identification = match &request.identification {
+        None => Some(None),
+        Some(text) => read.text("identification", text).map(Some),
+    };
     let occurred_on = read.date("occurred_on", request.occurred_on.as_ref());
     read.write(id, || {
         Some(Command::Build(BuildCommand::ReceiveAwaited {
@@ -133,7 +139,7 @@ pub fn receive_awaited(request: &v1::ReceiveAwaitedRequest) -> Result<Write, Unr
             item: item?,
             bin: bin?,
             lot: lot?,
-            identification,
+            identification: identification?,
             occurred_on: occurred_on?,
         }))
     })

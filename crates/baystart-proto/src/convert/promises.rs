@@ -13,7 +13,7 @@ pub fn promise_delivery(request: &v1::PromiseDeliveryRequest) -> Result<Write, U
     let id = read.request_id(&request.request_id);
     let build = read.build("build", request.build.as_ref());
     let delivery_on = read.need_date("delivery_on", request.delivery_on.as_ref());
-    let note = read.text("note", &request.note);
+    let note = read.note("note", &request.note);
     let occurred_on = read.date("occurred_on", request.occurred_on.as_ref());
     read.write(id, || {
         Some(Command::Build(BuildCommand::PromiseDelivery {

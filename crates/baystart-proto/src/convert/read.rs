@@ -91,9 +91,14 @@ impl Reader {
         uuid
     }
 
-    /// Free text; empty is allowed.
+    /// Free text in one line; empty is allowed.
     pub fn text(&mut self, field: &str, text: &str) -> Option<String> {
         self.take(field, scalar::text(text, TEXT_CHARS_MAX))
+    }
+
+    /// A note of several lines; empty is allowed.
+    pub fn note(&mut self, field: &str, text: &str) -> Option<String> {
+        self.take(field, scalar::note(text, TEXT_CHARS_MAX))
     }
 
     /// Free text that may not be empty.

@@ -6,6 +6,7 @@ use baystart_core::money::{Currency, Money, MoneyError};
 use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
 use baystart_core::refusal::Reason;
+use baystart_core::text::{Lines, clean, escaped};
 use baystart_core::units::Unit;
 use jiff::civil::Date;
 use rust_decimal::Decimal;
@@ -22,20 +23,15 @@ const SHOWN_CHARS_MAX: usize = 80;
 /// Nanos of one ten-thousandth.
 const NANOS_PER_STEP: i32 = 100_000;
 
-/// A text as it is repeated in an error: cut to 80 characters, control
-/// characters shown as escapes.
+/// A text as it is repeated in an error: cut to 80 characters, what nobody sees
+/// and what controls shown as escapes.
 #[must_use]
 pub fn shown(text: &str) -> String {
     let mut out: String = text.chars().take(SHOWN_CHARS_MAX).collect();
     if text.chars().nth(SHOWN_CHARS_MAX).is_some() {
         out.push_str(" ...");
     }
-    out.chars()
-        .flat_map(|c| match c.is_control() {
-            true => c.escape_default().collect::<Vec<_>>(),
-            false => vec![c],
-        })
-        .collect()
+    escaped(&out).into_owned()
 }
 
 /// A whole civil date.
@@ -154,7 +150,7 @@ pub fn unit(code: &str) -> Scalar<Unit> {
 /// A part, build, order number or a code.
 ///
 /// # Errors
-/// Empty, over 64 characters, or with a control character.
+/// As [`Number::parse`].
 pub fn number(text: &str) -> Scalar<Number> {
     if text.trim().is_empty() {
         return Err((Reason::FieldMissing, "is needed".to_owned()));
@@ -169,24 +165,31 @@ pub fn permille(level: f64) -> Option<u16> {
     (500..=999).find(|permille| (f64::from(*permille) / 1000.0 - level).abs() < 1e-9)
 }
 
-/// Free text, trimmed; line breaks and tabs are kept.
+/// Free text in one line, as [`clean`] keeps it.
 ///
 /// # Errors
-/// Another control character, or more than `chars_max` characters.
+/// A character that no text may hold, or more than `chars_max` characters.
 pub fn text(text: &str, chars_max: usize) -> Scalar<String> {
-    let text = text.trim();
-    if text.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t')) {
-        return Err((
-            Reason::ValueInvalid,
-            format!("\"{}\" holds a control character", shown(text)),
-        ));
-    }
-    let chars = text.chars().count();
+    text_of(text, chars_max, Lines::One)
+}
+
+/// A note of several lines, as [`clean`] keeps it.
+///
+/// # Errors
+/// As [`text`], but that line ends are allowed.
+pub fn note(text: &str, chars_max: usize) -> Scalar<String> {
+    text_of(text, chars_max, Lines::Several)
+}
+
+fn text_of(text: &str, chars_max: usize, lines: Lines) -> Scalar<String> {
+    let kept = clean(text, lines)
+        .map_err(|odd| (Reason::ValueInvalid, format!("\"{}\" {odd}", shown(text.trim()))))?;
+    let chars = kept.chars().count();
     if chars > chars_max {
         let message = format!("has {chars} characters; at most {chars_max} are kept");
         return Err((Reason::ValueInvalid, message));
     }
-    Ok(text.to_owned())
+    Ok(kept)
 }
 
 /// A UUID in its usual form.

@@ -60,13 +60,41 @@ fn money_has_four_decimals_and_one_sign() {
 }
 
 #[test]
-fn texts_hold_no_control_characters() {
-    assert_eq!(text("  two\nlines ", 50).unwrap(), "two\nlines");
-    assert!(text("a\0b", 50).is_err());
+fn texts_hold_one_line_that_can_be_seen() {
+    assert_eq!(text("  e\u{301}clair ", 50).unwrap(), "\u{e9}clair");
+    for (odd, named) in [
+        ("a\0b", "\"a\\u{0}b\" holds U+0000 NULL as character 2"),
+        ("two\nlines", "\"two\\nlines\" holds U+000A LINE FEED as character 4"),
+        ("a\rb", "holds U+000D CARRIAGE RETURN"),
+        ("a\u{200b}b", "\"a\\u{200b}b\" holds U+200B ZERO WIDTH SPACE"),
+        ("\u{202e}b", "holds U+202E RIGHT-TO-LEFT OVERRIDE as character 1"),
+    ] {
+        let (reason, said) = text(odd, 50).unwrap_err();
+        assert_eq!(reason, Reason::ValueInvalid);
+        assert!(said.contains(named), "{said}");
+    }
+    assert_eq!(note("  two\r\nlines ", 50).unwrap(), "two\nlines");
+    assert!(note("a\u{1b}b", 50).is_err());
     assert!(text("abc", 2).is_err());
+}
+
+#[test]
+fn numbers_hold_no_look_alikes() {
     assert_eq!(number(" ").unwrap_err().0, Reason::FieldMissing);
-    assert_eq!(number("A\u{7}B").unwrap_err().0, Reason::ValueInvalid);
-    assert_eq!(shown("a\0b"), "a\\u{0}b");
+    for (odd, named) in [
+        ("A\u{7}B", "\"A\\u{7}B\" holds U+0007 BELL as character 2"),
+        ("HD\u{200b}10", "holds U+200B ZERO WIDTH SPACE as character 3"),
+        (
+            "HD-\u{410}1",
+            "character 4, \"\u{410}\" (U+0410), is Cyrillic and the first letter Latin",
+        ),
+    ] {
+        let (reason, said) = number(odd).unwrap_err();
+        assert_eq!(reason, Reason::ValueInvalid);
+        assert!(said.contains(named), "{said}");
+    }
+    assert_eq!(number("e\u{301}-1").unwrap(), number("\u{c9}-1").unwrap());
+    assert_eq!(shown("a\0b\u{9b}\u{2066}"), "a\\u{0}b\\u{9b}\\u{2066}");
 }
 
 #[test]

@@ -1,8 +1,10 @@
 //! One file under way: a header line and rows, cells placed by their columns.
 
+use crate::formula::guarded;
 use crate::import::Column;
 use baystart_core::book::model::Promise;
 use baystart_core::quantity::Quantity;
+use baystart_core::text::escaped;
 use jiff::civil::Date;
 
 /// A file as it is sent.
@@ -39,7 +41,9 @@ impl Sheet {
         Ok(Self { columns, writer, rows: 0 })
     }
 
-    /// Writes a row; what has no cell is empty.
+    /// Writes a row; what has no cell is empty. What a text may not hold (but what
+    /// was kept before may) goes out as escapes, what a spreadsheet would run with a
+    /// mark.
     pub(super) fn row(&mut self, cells: &[Cell]) -> Result<(), Unwritable> {
         if let Some((unknown, _)) =
             cells.iter().find(|(name, _)| !self.columns.iter().any(|(column, _)| column == name))
@@ -48,7 +52,8 @@ impl Sheet {
         }
         let cell = |column: &str| {
             let found = cells.iter().find(|(name, _)| *name == column);
-            found.map_or("", |(_, text)| text.as_str())
+            let text = escaped(found.map_or("", |(_, text)| text.as_str()));
+            guarded(&text).into_owned()
         };
         self.writer.write_record(self.columns.iter().map(|(column, _)| cell(column)))?;
         self.rows += 1;
@@ -104,4 +109,40 @@ pub(super) fn earlier_and_last(promises: &[Promise]) -> (String, Option<Promise>
         None => (None, promises),
     };
     (pairs(earlier.iter().map(|promise| (promise.promised_on, promise.known_on))), last)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::import::{Kind, table_rows};
+    use baystart_core::text::{Lines, clean};
+    use proptest::prelude::*;
+
+    fn written(description: &str) -> Vec<u8> {
+        let mut sheet = Sheet::new(Kind::Bins.columns()).unwrap();
+        sheet.row(&[("bin", "A1".to_owned()), ("description", description.to_owned())]).unwrap();
+        sheet.finish("bins.csv").unwrap().bytes
+    }
+
+    #[test]
+    fn nothing_raw_and_nothing_that_runs_goes_out() {
+        let bytes = written("=cmd|' /C calc'!A0\r\n\u{1b}[2J\u{202e}");
+        let text = std::str::from_utf8(&bytes).unwrap();
+        assert_eq!(text, "bin,description\nA1,'=cmd|' /C calc'!A0\\r\\n\\u{1b}[2J\\u{202e}\n");
+    }
+
+    proptest! {
+        /// What may be kept comes back from its cell as it was; what may not comes back as it was
+        /// shown, and from then on as it is.
+        #[test]
+        fn a_text_comes_back_from_its_cell(text in "'{0,2}[=+@-].{0,8}|[-'=+@\"',;|#\\\\a1 ]{0,12}|\\PC{0,12}|.{0,12}") {
+            let kept = clean(&text, Lines::One).unwrap_or_else(|_| escaped(text.trim()).into_owned());
+            let bytes = written(&kept);
+            let rows = table_rows(Kind::Bins, &bytes);
+            prop_assert_eq!(rows.len(), 1);
+            prop_assert_eq!(rows[0].get("description"), kept.as_str());
+            prop_assert_eq!(written(rows[0].get("description")), bytes);
+        }
+    }
 }

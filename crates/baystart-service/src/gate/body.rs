@@ -1,41 +1,52 @@
-//! The body of an answer: ends when the deadline passes or the server stops,
-//! and tells the code with which it ended.
+//! The body of an answer: handed over in small pieces, ended when the call's
+//! time is over or the server stops, and told with the code it ended with.
 
-use super::{deadline, told};
+use super::held::Leaving;
+use super::leash::{Cause, Leash};
+use super::pools::Checking;
+use super::{over, told};
 use crate::fault;
 use http::HeaderMap;
 use http_body::{Body as HttpBody, Frame, SizeHint};
 use prost::bytes::Bytes;
 use std::future::Future;
 use std::pin::Pin;
+use std::sync::Arc;
 use std::task::{Context, Poll};
 use std::time::Instant;
-use tokio::sync::OwnedSemaphorePermit;
-use tokio::time::Sleep;
 use tonic::body::Body;
 use tonic::{Code, Status};
+
+/// Bytes that are handed over at once. The transport keeps what it was given
+/// until the caller takes it, so this is what a caller that reads nothing costs
+/// beside the answer itself.
+const PIECE_BYTES_MAX: usize = 16 * 1024;
 
 /// What a body is watched for, and with.
 pub(super) struct Watch {
     /// Resolves when the server stops; only for streams that would not end.
     pub(super) stop: Option<Pin<Box<dyn Future<Output = ()> + Send>>>,
-    pub(super) deadline: Option<Pin<Box<Sleep>>>,
+    pub(super) leash: Arc<Leash>,
     pub(super) started: Instant,
     pub(super) span: tracing::Span,
-    /// Given back when the answer is through.
-    pub(super) _permit: OwnedSemaphorePermit,
+    /// What the call holds; given back when the answer is through.
+    pub(super) _leaving: Leaving,
+    pub(super) _checking: Option<Checking>,
 }
 
 /// A watched body.
 pub(super) struct Told {
     body: Body,
     watch: Watch,
+    /// What is left of a message that is handed over in pieces.
+    rest: Bytes,
     ended: bool,
 }
 
 impl Told {
     pub(super) fn new(body: Body, watch: Watch) -> Self {
-        Self { body, watch, ended: false }
+        watch.leash.waits_to_be_read();
+        Self { body, watch, rest: Bytes::new(), ended: false }
     }
 
     fn end(&mut self, code: Code) {
@@ -47,21 +58,31 @@ impl Told {
 
     /// The status to end with before the inner body does.
     fn early(&mut self, context: &mut Context<'_>) -> Option<Status> {
-        if let Some(stop) = &mut self.watch.stop
-            && stop.as_mut().poll(context).is_ready()
-        {
-            let text = "the server stops";
-            return Some(fault::retry(Code::Unavailable, "SERVER_STOPPING", text));
+        if let Some(cause) = self.watch.leash.cause() {
+            return Some(over(cause));
         }
-        let sleep = self.watch.deadline.as_mut()?;
-        sleep.as_mut().poll(context).is_ready().then(deadline::exceeded)
+        let stop = self.watch.stop.as_mut()?;
+        let text = "the server stops";
+        let status = || fault::retry(Code::Unavailable, "SERVER_STOPPING", text);
+        stop.as_mut().poll(context).is_ready().then(status)
+    }
+
+    /// The next piece of what is to be read.
+    fn piece(&mut self) -> Poll<Option<Result<Frame<Bytes>, Status>>> {
+        self.watch.leash.waits_to_be_read();
+        let piece = self.rest.split_to(self.rest.len().min(PIECE_BYTES_MAX));
+        Poll::Ready(Some(Ok(Frame::data(piece))))
     }
 }
 
 impl Drop for Told {
     fn drop(&mut self) {
-        // The caller went away before the end.
-        self.end(Code::Cancelled);
+        let code = match self.watch.leash.cause() {
+            Some(Cause::Deadline | Cause::Unsent) => Code::DeadlineExceeded,
+            // The caller went away before the end, or might as well have.
+            Some(Cause::Stalled) | None => Code::Cancelled,
+        };
+        self.end(code);
     }
 }
 
@@ -83,13 +104,19 @@ impl HttpBody for Told {
             self.end(status.code());
             return Poll::Ready(Some(Ok(Frame::trailers(trailers))));
         }
+        if !self.rest.is_empty() {
+            return self.piece();
+        }
         let frame = match Pin::new(&mut self.body).poll_frame(context) {
-            Poll::Pending => return Poll::Pending,
+            Poll::Pending => {
+                self.watch.leash.was_read();
+                return Poll::Pending;
+            }
             Poll::Ready(frame) => frame,
         };
-        match &frame {
+        match frame {
             None => self.end(Code::Ok),
-            Some(Err(status)) => {
+            Some(Err(ref status)) => {
                 let code = status.code();
                 self.end(code);
             }
@@ -100,16 +127,27 @@ impl HttpBody for Told {
                 if let Some(code) = code {
                     self.end(code);
                 }
+                return match frame.into_data() {
+                    Ok(data) if !data.is_empty() => {
+                        self.rest = data;
+                        self.piece()
+                    }
+                    Ok(data) => Poll::Ready(Some(Ok(Frame::data(data)))),
+                    Err(frame) => Poll::Ready(Some(Ok(frame))),
+                };
             }
         }
         Poll::Ready(frame)
     }
 
     fn is_end_stream(&self) -> bool {
-        self.ended || self.body.is_end_stream()
+        self.ended || (self.rest.is_empty() && self.body.is_end_stream())
     }
 
     fn size_hint(&self) -> SizeHint {
-        self.body.size_hint()
+        match self.rest.is_empty() {
+            true => self.body.size_hint(),
+            false => SizeHint::new(),
+        }
     }
 }

@@ -1,14 +1,9 @@
-//! The caller's deadline. The transport answers an expired one with CANCELLED;
-//! the gate is a moment quicker and answers DEADLINE_EXCEEDED.
+//! The caller's deadline.
 
 use crate::fault;
 use http::HeaderMap;
 use std::time::Duration;
 use tonic::{Code, Status};
-
-/// By how much the gate is quicker than the transport, whose timers count in
-/// whole milliseconds.
-const LEAD: Duration = Duration::from_millis(5);
 
 /// The time that the `grpc-timeout` header gives, where it is one. Form:
 /// gRPC over HTTP/2, "Timeout": at most 8 digits and a unit of HMSmun.
@@ -28,11 +23,6 @@ pub(super) fn asked(headers: &HeaderMap) -> Option<Duration> {
         "n" => Some(Duration::from_nanos(value)),
         _ => None,
     }
-}
-
-/// The time after which the gate gives up, so that it is before the transport.
-pub(super) fn before_the_transports(time: Duration) -> Duration {
-    time.saturating_sub(LEAD.min(time / 2))
 }
 
 /// What a call that took too long is answered.

@@ -2,47 +2,37 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use super::*;
-use crate::clock::Clock;
 use crate::limits::Limits;
-use baystart_store::{Store, StoreOptions};
 use std::convert::Infallible;
 use std::time::Duration;
-use tokio::sync::{Semaphore, watch};
 use tonic_types::StatusExt;
 
 const PUBLIC: &str = "/grpc.health.v1.Health/Check";
 
 /// The status that a call through the gate is answered with.
-async fn through<F, Fut>(places: usize, path: &str, timeout: Option<&str>, inner: F) -> Status
+async fn through<F, Fut>(limits: Limits, path: &str, timeout: Option<&str>, inner: F) -> Status
 where
     F: Fn() -> Fut + Clone + Send + 'static,
     Fut: Future<Output = http::Response<Body>> + Send + 'static,
 {
-    let store = Store::open("sqlite::memory:", StoreOptions::default()).await.unwrap();
-    let (_phase, stop) = watch::channel(Phase::Running);
-    let shared = Arc::new(Shared {
-        store,
-        clock: Clock::System,
-        limits: Limits::default(),
-        stop,
-        calls: Arc::new(Semaphore::new(places)),
-        public_calls: Arc::new(Semaphore::new(places)),
-        imports: Arc::new(Semaphore::new(1)),
-        backtests: Arc::new(Semaphore::new(1)),
-        histories: Arc::new(Semaphore::new(1)),
-        learned: crate::learned::LearnedCache::default(),
-        boards: crate::kept_boards::KeptBoards::default(),
-    });
+    let shared = Shared::in_memory(limits).await;
     let inner = tower::service_fn(move |_: http::Request<Body>| {
         let answer = inner();
         async move { Ok::<_, Infallible>(answer.await) }
     });
     let mut request = http::Request::new(Body::empty());
+    *request.method_mut() = http::Method::POST;
     *request.uri_mut() = path.parse().unwrap();
     if let Some(timeout) = timeout {
         request.headers_mut().insert("grpc-timeout", timeout.parse().unwrap());
     }
-    let response = GateLayer(shared).layer(inner).call(request).await.unwrap();
+    let (sender, answer) = tokio::sync::oneshot::channel();
+    let mut gate = Gate::new(inner, shared);
+    leash::hold(leash::Leash::new(None), async move {
+        sender.send(gate.call(request).await.unwrap()).unwrap();
+    })
+    .await;
+    let response = answer.await.unwrap();
     Status::from_header_map(response.headers()).unwrap_or_else(|| Status::ok(""))
 }
 
@@ -59,7 +49,7 @@ async fn a_panic_is_an_internal_error_without_its_text() {
     async fn bad() -> http::Response<Body> {
         panic!("the secret cause")
     }
-    let status = through(1, PUBLIC, None, bad).await;
+    let status = through(Limits::default(), PUBLIC, None, bad).await;
     assert_eq!((status.code(), reason(&status).as_str()), (Code::Internal, "INTERNAL"));
     assert!(!format!("{status:?}").contains("secret cause"));
 }
@@ -70,14 +60,15 @@ async fn a_passed_deadline_is_said_as_such() {
         tokio::time::sleep(Duration::from_secs(30)).await;
         fine().await
     }
-    let status = through(1, PUBLIC, Some("20m"), slow).await;
+    let status = through(Limits::default(), PUBLIC, Some("20m"), slow).await;
     assert_eq!(status.code(), Code::DeadlineExceeded);
-    assert_eq!(through(1, PUBLIC, Some("20S"), fine).await.code(), Code::Ok);
+    assert_eq!(through(Limits::default(), PUBLIC, Some("20S"), fine).await.code(), Code::Ok);
 }
 
 #[tokio::test]
 async fn more_calls_than_there_are_places_are_refused() {
-    let status = through(0, PUBLIC, None, fine).await;
+    let limits = Limits { health_watches_max: 0, ..Limits::default() };
+    let status = through(limits, "/grpc.health.v1.Health/Watch", None, fine).await;
     assert_eq!((status.code(), reason(&status).as_str()), (Code::ResourceExhausted, "SERVER_BUSY"));
     assert!(status.get_error_details().retry_info().is_some());
 }
@@ -88,7 +79,7 @@ async fn a_private_path_never_reaches_the_service_without_a_token() {
         panic!("reached")
     }
     for path in ["/baystart.v1.ShopService/GetShop", "/baystart.v1.Other/Method", "/"] {
-        let status = through(1, path, None, never).await;
+        let status = through(Limits::default(), path, None, never).await;
         assert!(matches!(status.code(), Code::Unauthenticated | Code::Unimplemented), "{path}");
     }
 }

@@ -126,6 +126,14 @@ pub(crate) struct Sheets {
     pub(crate) counts: Vec<i64>,
 }
 
+/// The rows of a file that must read; for tests.
+#[cfg(test)]
+pub(crate) fn table_rows(kind: Kind, bytes: &[u8]) -> Vec<Cells> {
+    let (rows, bad) = table::records(0, kind, bytes, usize::MAX);
+    assert_eq!(bad, Vec::new());
+    rows
+}
+
 /// Reads all files; `progress` is told how many rows were read so far. Of more than `rows_max` rows,
 /// good and bad, the rest is not looked at.
 pub(crate) fn read(files: &[File], rows_max: usize, progress: &mut dyn FnMut(i64)) -> Sheets {

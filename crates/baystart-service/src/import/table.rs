@@ -3,6 +3,7 @@
 use super::columns::{Column, Kind};
 use super::limits::{COLUMNS_MAX, LINE_BYTES_MAX};
 use super::{BadRow, Cells, Place};
+use crate::formula::bare;
 
 type Records = (Vec<Cells>, Vec<BadRow>);
 
@@ -121,7 +122,7 @@ impl Table {
         let columns = &self.columns;
         let mut cells = Cells::new(Place { file: self.file, line });
         for (column, cell) in columns.iter().zip(record) {
-            cells.set(column, cell);
+            cells.set(column, bare(cell.trim()));
         }
         let swallowed = |cell: &str| {
             swallows(cell, columns.len(), self.delimiter) || (cell.ends_with('\n') && !closes)

@@ -2,12 +2,13 @@
 
 use crate::clock::day_of;
 use crate::fault;
-use crate::kept_boards::KeptBoards;
+use crate::kept_boards::{KeptBoards, some_rows};
+use crate::reckon::GoOn;
 use crate::shared::Rpc;
 use baystart_core::book::Book;
 use baystart_core::ids::ShopId;
 use baystart_core::plan;
-use baystart_core::plan::{AsItIs, BoardRow, Learned, Since, Supposed};
+use baystart_core::plan::{AsItIs, BoardRow, BoardWork, Learned, Since, Supposed};
 use baystart_core::refusal::{Reason, Refusal};
 use baystart_proto::convert::{Reader, wire};
 use baystart_proto::v1;
@@ -59,36 +60,52 @@ pub(super) fn rows(
     kept: &KeptBoards,
     book: &Arc<Book>,
     asked: &Asked,
-) -> Result<Vec<Row>, Refusal> {
+    go_on: GoOn<'_>,
+) -> Result<Option<Vec<Row>>, Refusal> {
     if !asked.facts.is_empty() {
-        return supposed(book, asked);
+        return supposed(book, asked, go_on);
     }
-    let plain = kept.board(asked.shop, book, asked.learned.as_ref(), asked.as_of)?.rows();
+    let learned = asked.learned.as_ref();
+    let Some(plain) = kept.board(asked.shop, book, learned, asked.as_of, go_on)? else {
+        return Ok(None);
+    };
+    let plain = plain.rows();
     let mut news = match asked.since {
-        Some(day) => plan::board_since(book, asked.learned.as_deref(), day, asked.as_of)?,
+        Some(day) => {
+            let learned = asked.learned.as_deref();
+            let Some(news) = plan::board_since(book, learned, day, asked.as_of, go_on)? else {
+                return Ok(None);
+            };
+            news
+        }
         None => BTreeMap::new(),
     };
     let row = |row: Arc<BoardRow>| {
         let since = news.remove(&row.forecast.build);
         Row { row, as_it_is: None, supposed: Vec::new(), since }
     };
-    Ok(plain.into_iter().map(row).collect())
+    Ok(Some(plain.into_iter().map(row).collect()))
 }
 
 /// The book of such a question is the whole shop's, not a board's slice: neither is kept.
-fn supposed(book: &Book, asked: &Asked) -> Result<Vec<Row>, Refusal> {
+fn supposed(book: &Book, asked: &Asked, go_on: GoOn<'_>) -> Result<Option<Vec<Row>>, Refusal> {
     let (other, said) = plan::suppose(book, &asked.facts, asked.as_of)?;
     let calendar = book.calendar();
-    let plain = plan::board(book, asked.learned.as_deref(), asked.as_of)?;
+    let board = |book: &Book| {
+        let work = BoardWork::new(book, asked.learned.as_deref(), asked.as_of)?;
+        some_rows(&work, 0..work.len(), go_on)
+    };
+    let Some(plain) = board(book)? else { return Ok(None) };
+    let Some(found) = board(&other)? else { return Ok(None) };
     let before: BTreeMap<&str, &BoardRow> =
         plain.iter().map(|row| (row.forecast.build.as_str(), row)).collect();
     let mut rows = Vec::new();
-    for row in plan::board(&other, asked.learned.as_deref(), asked.as_of)? {
+    for row in found {
         let plain = before.get(row.forecast.build.as_str());
         let as_it_is = plain.map(|plain| plan::as_it_is(&calendar, &plain.forecast, &row.forecast));
         rows.push(Row { row: Arc::new(row), as_it_is, supposed: said.clone(), since: None });
     }
-    Ok(rows)
+    Ok(Some(rows))
 }
 
 /// The day of an instant in the shop's time zone.

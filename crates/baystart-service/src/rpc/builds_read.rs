@@ -3,6 +3,7 @@
 use crate::fault;
 use crate::learned::Planned;
 use crate::page::Page;
+use crate::reckon::GoOn;
 use crate::shared::{Answered, Rpc, caller, found};
 use baystart_core::book::model::BuildState;
 use baystart_core::command::Scope;
@@ -88,11 +89,9 @@ pub(super) async fn get_readiness(
     let Planned { snapshot, as_of, learned, .. } = rpc.0.planned(&caller, &scope, as_of).await?;
     let book = snapshot.book;
     let id = found("build", book.find_build(&build))?.id;
-    let reckoned = move || plan::readiness(&book, learned.as_deref(), id, as_of);
-    let readiness = tokio::task::spawn_blocking(reckoned)
-        .await
-        .map_err(fault::internal)?
-        .map_err(|refusal| fault::refused(&refusal))?;
+    let reckoned = move |_: GoOn<'_>| plan::readiness(&book, learned.as_deref(), id, as_of);
+    let readiness =
+        rpc.0.reckon(&caller, reckoned).await?.map_err(|refusal| fault::refused(&refusal))?;
     let readiness = Some(wire::readiness(&readiness));
     Ok(Response::new(v1::GetReadinessResponse { readiness }))
 }

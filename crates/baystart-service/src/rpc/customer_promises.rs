@@ -3,14 +3,14 @@
 
 use crate::fault;
 use crate::learned::Planned;
-use crate::shared::{Answered, Beside, Rpc, Shared, caller};
+use crate::reckon::GoOn;
+use crate::shared::{Answered, Beside, Guest, Rpc, Shared, caller};
 use baystart_core::command::{BuildCommand, Command, Scope};
 use baystart_core::plan;
 use baystart_core::refs::Ref;
 use baystart_proto::convert::{self, Reader, wire};
 use baystart_proto::v1;
 use baystart_proto::v1::customer_promise_service_server::CustomerPromiseService;
-use baystart_store::Caller;
 use tonic::{Request, Response, Status};
 
 #[tonic::async_trait]
@@ -49,11 +49,9 @@ impl CustomerPromiseService for Rpc {
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
-        let reckoned = move || plan::customer_promises(&book, learned.as_deref(), as_of);
-        let (promises, scores) = tokio::task::spawn_blocking(reckoned)
-            .await
-            .map_err(fault::internal)?
-            .map_err(|refusal| fault::refused(&refusal))?;
+        let reckoned = move |_: GoOn<'_>| plan::customer_promises(&book, learned.as_deref(), as_of);
+        let (promises, scores) =
+            self.0.reckon(&caller, reckoned).await?.map_err(|refusal| fault::refused(&refusal))?;
         Ok(Response::new(v1::ListCustomerPromisesResponse {
             promises: promises.iter().map(wire::promised_build).collect(),
             scores: scores.iter().map(wire::promise_score).collect(),
@@ -66,7 +64,7 @@ impl CustomerPromiseService for Rpc {
 /// be promised all the same: the decision says whether it may.
 async fn stated_chance(
     shared: &Shared,
-    caller: &Caller,
+    caller: &Guest,
     command: &Command,
 ) -> Result<Option<f64>, Status> {
     let Command::Build(BuildCommand::PromiseDelivery { build, delivery_on, .. }) = command else {
@@ -76,7 +74,8 @@ async fn stated_chance(
     let Planned { snapshot, as_of, learned, .. } = shared.planned(caller, &scope, None).await?;
     let (book, delivery_on) = (snapshot.book, *delivery_on);
     let Ok(id) = book.find_build(build).map(|build| build.id) else { return Ok(None) };
-    let reckoned =
-        move || plan::chance_of_promise(&book, learned.as_deref(), id, as_of, delivery_on).ok();
-    tokio::task::spawn_blocking(reckoned).await.map_err(fault::internal)
+    let reckoned = move |_: GoOn<'_>| {
+        plan::chance_of_promise(&book, learned.as_deref(), id, as_of, delivery_on).ok()
+    };
+    shared.reckon(caller, reckoned).await
 }

@@ -2,29 +2,25 @@
 
 use crate::export::{self, History, Source};
 use crate::fault;
-use crate::shared::{Answered, Rpc, Shared, caller};
+use crate::reckon::GoOn;
+use crate::shared::{Answered, Guest, HISTORIES, Rpc, Shared, caller};
 use baystart_proto::v1;
 use baystart_proto::v1::export_files_response::Event;
 use baystart_proto::v1::export_service_server::ExportService;
-use baystart_store::Caller;
 use futures::FutureExt as _;
 use std::panic::AssertUnwindSafe;
 use std::pin::Pin;
 use std::sync::Arc;
-use std::time::Duration;
 use tokio::sync::{mpsc, oneshot};
 use tokio_stream::wrappers::ReceiverStream;
-use tonic::{Code, Request, Response, Status};
+use tonic::{Request, Response, Status};
 
 /// Messages that wait for a slow reader.
 const WAITING_MAX: usize = 4;
 /// Batches of past lines that wait to be written.
 const BATCHES_WAITING: usize = 2;
 /// Bytes of a file in one message.
-const CHUNK_BYTES: usize = 256 * 1024;
-/// How long a reader may take for the next message: until then a transaction of
-/// the database stands open.
-const READER_TIMEOUT: Duration = Duration::from_secs(60);
+const CHUNK_BYTES: usize = 64 * 1024;
 
 type Sender = mpsc::Sender<Result<v1::ExportFilesResponse, Status>>;
 
@@ -40,14 +36,11 @@ impl ExportService for Rpc {
     ) -> Answered<Self::ExportFilesStream> {
         let caller = caller(&request)?;
         let live_builds_only = request.get_ref().live_builds_only;
-        let permit = Arc::clone(&self.0.histories).try_acquire_owned().map_err(|_| {
-            let text = "the server reads as many whole histories at once as it takes";
-            fault::retry(Code::ResourceExhausted, "SERVER_BUSY", text)
-        })?;
+        let place = self.0.place(&self.0.pools.histories, &caller, HISTORIES).await?;
         let (sender, receiver) = mpsc::channel(WAITING_MAX);
         let shared = Arc::clone(&self.0);
         let work = async move {
-            let _permit = permit;
+            let _place = place;
             let export = export(&shared, &caller, live_builds_only, &sender);
             // Without this a panic would look like an end without a report.
             let status = match AssertUnwindSafe(export).catch_unwind().await {
@@ -63,10 +56,10 @@ impl ExportService for Rpc {
     }
 }
 
-/// Sends a message; false when nobody takes it.
+/// Sends a message; false when nobody takes it: the gate drops the stream of a
+/// reader that reads nothing, and with it the transaction that stands open.
 async fn send(sender: &Sender, event: Event) -> bool {
-    let message = Ok(v1::ExportFilesResponse { event: Some(event) });
-    matches!(tokio::time::timeout(READER_TIMEOUT, sender.send(message)).await, Ok(Ok(())))
+    sender.send(Ok(v1::ExportFilesResponse { event: Some(event) })).await.is_ok()
 }
 
 async fn send_bytes(sender: &Sender, bytes: &[u8]) -> bool {
@@ -80,7 +73,7 @@ async fn send_bytes(sender: &Sender, bytes: &[u8]) -> bool {
 
 async fn export(
     shared: &Arc<Shared>,
-    caller: &Caller,
+    caller: &Guest,
     live_builds_only: bool,
     sender: &Sender,
 ) -> Result<(), Status> {
@@ -96,13 +89,11 @@ async fn export(
         };
     };
     let revision = exported.snapshot.revision;
-    let (files, mut history) = tokio::task::spawn_blocking(move || {
+    let reckoned = move |_: GoOn<'_>| {
         let files = export::files(&Source::new(&exported, live_builds_only))?;
         Ok::<_, export::Unwritable>((files, History::new(&exported.snapshot.book)?))
-    })
-    .await
-    .map_err(fault::internal)?
-    .map_err(fault::internal)?;
+    };
+    let (files, mut history) = shared.reckon(caller, reckoned).await?.map_err(fault::internal)?;
     let mut report = v1::ExportReport { files: Vec::new(), revision, left_out: Vec::new() };
     report.left_out.extend(export::LEFT_OUT.map(str::to_owned));
     let counted = |file: &str, rows| v1::ExportFileReport { file: file.to_owned(), rows };

@@ -2,6 +2,7 @@
 
 use crate::fault;
 use crate::learned::Planned;
+use crate::reckon::GoOn;
 use crate::rpc::board;
 use crate::rpc::board::{SinceAsked, day_in};
 use crate::shared::{Answered, Rpc, caller, found};
@@ -55,21 +56,18 @@ impl ForecastService for Rpc {
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
         let id = found("build", book.find_build(&build))?.id;
-        let reckoned = move || {
+        let reckoned = move |_: GoOn<'_>| {
             let forecast =
                 |book: &Book| plan::forecast_build(book, learned.as_deref(), id, as_of, start_on);
             if facts.is_empty() {
-                return Ok((forecast(&book)?, None, Vec::new()));
+                return Ok(Some((forecast(&book)?, None, Vec::new())));
             }
             let (other, supposed) = plan::suppose(&book, &facts, as_of)?;
             let found = forecast(&other)?;
             let as_it_is = plan::as_it_is(&book.calendar(), &forecast(&book)?, &found);
-            Ok::<_, Refusal>((found, Some(as_it_is), supposed))
+            Ok::<_, Refusal>(Some((found, Some(as_it_is), supposed)))
         };
-        let (forecast, as_it_is, supposed) = tokio::task::spawn_blocking(reckoned)
-            .await
-            .map_err(fault::internal)?
-            .map_err(|refusal| fault::refused(&refusal))?;
+        let (forecast, as_it_is, supposed) = self.0.reckon_all(&caller, reckoned).await?;
         let forecast = Some(wire::build_forecast(&forecast, revision));
         let as_it_is = as_it_is.as_ref().map(wire::as_it_is);
         Ok(Response::new(v1::ForecastBuildResponse { forecast, as_it_is, supposed }))
@@ -96,11 +94,8 @@ impl ForecastService for Rpc {
             None => None,
             Some(supplier) => Some(found("supplier", book.find_supplier(supplier))?.code.clone()),
         };
-        let reckoned = move || plan::chases(&book, learned.as_deref(), as_of);
-        let rows = tokio::task::spawn_blocking(reckoned)
-            .await
-            .map_err(fault::internal)?
-            .map_err(|refusal| fault::refused(&refusal))?;
+        let reckoned = move |_: GoOn<'_>| plan::chases(&book, learned.as_deref(), as_of).map(Some);
+        let rows = self.0.reckon_all(&caller, reckoned).await?;
         let of =
             |row: &&plan::Chase| code.as_ref().is_none_or(|code| code.written() == row.supplier);
         let chases = rows.iter().filter(of).take(CHASES_MAX).map(wire::chase).collect();
@@ -119,11 +114,9 @@ impl ForecastService for Rpc {
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, None).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
-        let reckoned = move || plan::lending(&book, learned.as_deref(), &loan, as_of);
-        let seen = tokio::task::spawn_blocking(reckoned)
-            .await
-            .map_err(fault::internal)?
-            .map_err(|refusal| fault::refused(&refusal))?;
+        let reckoned =
+            move |_: GoOn<'_>| plan::lending(&book, learned.as_deref(), &loan, as_of).map(Some);
+        let seen = self.0.reckon_all(&caller, reckoned).await?;
         Ok(Response::new(wire::lending(&seen, revision)))
     }
 
@@ -141,11 +134,10 @@ impl ForecastService for Rpc {
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
-        let reckoned = move || plan::swaps(&book, learned.as_deref(), as_of, cost_lower_priority);
-        let found = tokio::task::spawn_blocking(reckoned)
-            .await
-            .map_err(fault::internal)?
-            .map_err(|refusal| fault::refused(&refusal))?;
+        let reckoned = move |go_on: GoOn<'_>| {
+            plan::swaps(&book, learned.as_deref(), as_of, cost_lower_priority, go_on)
+        };
+        let found = self.0.reckon_all(&caller, reckoned).await?;
         Ok(Response::new(wire::swaps(&found, revision)))
     }
 
@@ -189,24 +181,31 @@ impl ForecastService for Rpc {
             .collect();
         let (shop, shared) = (caller.shop, Arc::clone(&self.0));
         let (sender, receiver) = mpsc::channel(WAITING_MAX);
-        let told = sender.clone();
-        let reckoning = tokio::task::spawn_blocking(move || {
-            let asked = board::Asked { shop, learned, as_of, facts, since };
-            let rows = board::rows(&shared.boards, &Arc::new(book), &asked);
-            let rows = rows.map_err(|refusal| fault::refused(&refusal))?;
-            for row in rows.iter().filter(|row| listed.contains(&row.row.forecast.build)) {
-                if sender.blocking_send(Ok(row.response(revision))).is_err() {
-                    break;
-                }
-            }
-            Ok::<(), Status>(())
-        });
         tokio::spawn(async move {
-            // Without this a panic would look like a board that is complete.
-            let outcome = reckoning.await.unwrap_or_else(|panic| Err(fault::internal(panic)));
-            if let Err(status) = outcome {
-                // The reader may have gone.
-                let _ = told.send(Err(status)).await;
+            let reckoned = {
+                let shared = Arc::clone(&shared);
+                move |go_on: GoOn<'_>| {
+                    let asked = board::Asked { shop, learned, as_of, facts, since };
+                    board::rows(&shared.boards, &Arc::new(book), &asked, go_on)
+                }
+            };
+            let rows = tokio::select! {
+                rows = shared.reckon_all(&caller, reckoned) => rows,
+                () = sender.closed() => return,
+            };
+            let rows = match rows {
+                Ok(rows) => rows,
+                Err(status) => {
+                    // The reader may have gone.
+                    let _ = sender.send(Err(status)).await;
+                    return;
+                }
+            };
+            // Only now, so that a slow reader takes nobody's turn to reckon.
+            for row in rows.iter().filter(|row| listed.contains(&row.row.forecast.build)) {
+                if sender.send(Ok(row.response(revision))).await.is_err() {
+                    return;
+                }
             }
         });
         Ok(Response::new(Box::pin(ReceiverStream::new(receiver))))

@@ -2,7 +2,7 @@
 
 use crate::fault;
 use crate::import::{self, BadRow, Booked, File, Sheets};
-use crate::shared::{Answered, Rpc, Shared, caller};
+use crate::shared::{Answered, Guest, Rpc, Shared, caller};
 use baystart_core::refusal::{Reason, Refusal};
 use baystart_proto::convert::{scalar, wire};
 use baystart_proto::v1;
@@ -19,7 +19,7 @@ use std::pin::Pin;
 use std::sync::{Arc, Mutex};
 use tokio::sync::mpsc;
 use tokio_stream::wrappers::ReceiverStream;
-use tonic::{Code, Request, Response, Status, Streaming};
+use tonic::{Request, Response, Status, Streaming};
 use uuid::Uuid;
 
 /// Messages that wait for a slow reader; progress beyond is left out.
@@ -43,9 +43,10 @@ impl ImportService for Rpc {
     ) -> Answered<Self::ImportFilesStream> {
         let caller = caller(&request)?;
         let shared = Arc::clone(&self.0);
-        begin(&self.0, |sender| async move {
+        begin(&self.0, caller.clone(), |sender| async move {
             import_all(&shared, &caller, request.into_inner(), &sender).await
         })
+        .await
     }
 
     type ImportHistoryStream = Messages<v1::ImportHistoryResponse>;
@@ -56,27 +57,29 @@ impl ImportService for Rpc {
     ) -> Answered<Self::ImportHistoryStream> {
         let caller = caller(&request)?;
         let shared = Arc::clone(&self.0);
-        begin(&self.0, |sender| async move {
+        begin(&self.0, caller.clone(), |sender| async move {
             super::import_history::run(&shared, &caller, request.into_inner(), &sender).await
         })
+        .await
     }
 }
 
 /// Runs an import as a task of its own and answers what it tells; its status
 /// comes last.
-fn begin<T, W>(shared: &Shared, import: impl FnOnce(Told<T>) -> W) -> Answered<Messages<T>>
+async fn begin<T, W>(
+    shared: &Shared,
+    guest: Guest,
+    import: impl FnOnce(Told<T>) -> W,
+) -> Answered<Messages<T>>
 where
     T: Send + 'static,
     W: Future<Output = Result<(), Status>> + Send + 'static,
 {
-    let permit = Arc::clone(&shared.imports).try_acquire_owned().map_err(|_| {
-        let text = "the server has as many imports at once as it takes";
-        fault::retry(Code::ResourceExhausted, "SERVER_BUSY", text)
-    })?;
+    let place = shared.place(&shared.pools.imports, &guest, "imports").await?;
     let (sender, receiver) = mpsc::channel(WAITING_MAX);
     let import = import(sender.clone());
     let work = async move {
-        let _permit = permit;
+        let _places = (place, guest);
         // Without this a panic would look like an end without a report.
         let status = match AssertUnwindSafe(import).catch_unwind().await {
             Ok(Ok(())) => return,
@@ -121,17 +124,24 @@ async fn import_all(
     let bad: Arc<Mutex<Vec<BadRow>>> = Arc::default();
     let bulk = Bulk {
         shop: caller.shop,
-        actor: caller.name.clone(),
+        actor: caller.into(),
         request_id,
         digest,
         now: shared.clock.now(),
         dry_run,
-        decide: decider(sheets, names.clone(), dry_run, Arc::clone(&bad), sender.clone(), total),
+        decide: Some(decider(
+            sheets,
+            names.clone(),
+            dry_run,
+            Arc::clone(&bad),
+            sender.clone(),
+            total,
+        )),
+        abandoned: {
+            let sender = sender.clone();
+            Box::new(move || sender.is_closed())
+        },
     };
-    if sender.is_closed() {
-        // The caller went away before anything was booked.
-        return Ok(());
-    }
     let answer = shared.store.submit_bulk(bulk).await;
     let bad = std::mem::take(&mut *bad.lock().map_err(fault::internal)?);
     match answer {
@@ -231,7 +241,8 @@ fn decider(
             return Err(Refusal::new(Reason::ImportRefused, text));
         }
         let files = names
-            .into_iter()
+            .iter()
+            .cloned()
             .zip(&sheets.counts)
             .zip(tallies)
             .map(|((file, rows), tally)| v1::ImportFileReport {

@@ -97,7 +97,7 @@ async fn import(
         first_step.await.ok()?;
         let history = HistoryImport {
             shop: caller.shop,
-            actor: caller.name.clone(),
+            actor: caller.into(),
             request_id,
             now: shared.clock.now(),
             steps: steps_in,

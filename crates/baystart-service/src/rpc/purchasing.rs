@@ -4,6 +4,7 @@ use crate::document;
 use crate::fault;
 use crate::learned::Planned;
 use crate::page::Page;
+use crate::reckon::GoOn;
 use crate::shared::{Answered, Beside, Rpc, caller, found};
 use baystart_core::command::Scope;
 use baystart_core::ordering::order_document;
@@ -140,11 +141,11 @@ impl PurchasingService for Rpc {
             None => None,
             Some(supplier) => Some(found("supplier", book.find_supplier(supplier))?.id),
         };
-        let reckoned = move || {
+        let reckoned = move |_: GoOn<'_>| {
             let found = plan::suggest(&book, learned.as_deref(), as_of, asked.confidence, supplier);
             wire::suggestions(&found, revision)
         };
-        let answer = tokio::task::spawn_blocking(reckoned).await.map_err(fault::internal)?;
+        let answer = self.0.reckon(&caller, reckoned).await?;
         Ok(Response::new(answer))
     }
 
@@ -160,8 +161,9 @@ impl PurchasingService for Rpc {
         let scope = Scope { all: true, used_up: true, ..Scope::default() };
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, None).await?;
-        let reckoned = move || plan::stock_points(&snapshot.book, learned.as_deref(), as_of);
-        let stock_points = tokio::task::spawn_blocking(reckoned).await.map_err(fault::internal)?;
+        let reckoned =
+            move |_: GoOn<'_>| plan::stock_points(&snapshot.book, learned.as_deref(), as_of);
+        let stock_points = self.0.reckon(&caller, reckoned).await?;
         let beside = Beside { stock_points, ..Beside::default() };
         let (response, _) = self
             .0

@@ -1,7 +1,7 @@
 //! QuoteService: dates of what nobody has saved.
 
-use crate::fault;
 use crate::learned::Planned;
+use crate::reckon::GoOn;
 use crate::shared::{Answered, Rpc, caller};
 use baystart_core::book::Book;
 use baystart_core::command::{NewLine, Scope};
@@ -34,24 +34,21 @@ impl QuoteService for Rpc {
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
-        let reckoned = move || {
-            let quoted = |book: &Book| plan::quote(book, learned.as_deref(), &asked, as_of);
-            let plain = quoted(&book)?;
+        let reckoned = move |go_on: GoOn<'_>| {
+            let quoted = |book: &Book| plan::quote(book, learned.as_deref(), &asked, as_of, go_on);
+            let Some(plain) = quoted(&book)? else { return Ok(None) };
             if facts.is_empty() {
-                return Ok((plain, Vec::new(), Vec::new()));
+                return Ok(Some((plain, Vec::new(), Vec::new())));
             }
             let (other, supposed) = plan::suppose(&book, &facts, as_of)?;
-            let found = quoted(&other)?;
+            let Some(found) = quoted(&other)? else { return Ok(None) };
             let calendar = book.calendar();
             let pairs = plain.iter().zip(&found);
             let moved = pairs.map(|(a, b)| plan::as_it_is(&calendar, &a.forecast, &b.forecast));
             let moved = moved.collect();
-            Ok::<_, Refusal>((found, moved, supposed))
+            Ok::<_, Refusal>(Some((found, moved, supposed)))
         };
-        let (variants, moved, supposed) = tokio::task::spawn_blocking(reckoned)
-            .await
-            .map_err(fault::internal)?
-            .map_err(|refusal| fault::refused(&refusal))?;
+        let (variants, moved, supposed) = self.0.reckon_all(&caller, reckoned).await?;
         let mut moved: Vec<Option<AsItIs>> = moved.into_iter().map(Some).collect();
         moved.resize(variants.len(), None);
         let variants = variants.iter().zip(&moved).map(|(variant, moved)| v1::QuotedVariant {

@@ -16,7 +16,7 @@ use v1::run_backtest_response::Event;
 
 /// A past that was imported: its facts count as known from their own days, as a backtest needs
 /// it. One part of one supplier, quoted at 10 days, that took 8 to 18.
-async fn imported(stand: &Stand, lines: i32) {
+pub async fn imported(stand: &Stand, lines: i32) {
     let shop = stand.store.shops().await.unwrap()[0].0;
     let scope = Scope { all: true, ..Scope::default() };
     let book = stand.store.read(shop, &scope).await.unwrap().book;
@@ -49,7 +49,7 @@ async fn imported(stand: &Stand, lines: i32) {
     sender.send(finish).await.unwrap();
     let import = HistoryImport {
         shop,
-        actor: "parts desk".to_owned(),
+        actor: "parts desk".into(),
         request_id: uuid::Uuid::now_v7(),
         now: "2026-09-14T07:00:00Z".parse().unwrap(),
         steps,
@@ -137,7 +137,12 @@ async fn a_backtest_reports_progress_and_then_how_dates_were_kept() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_backtest_ends_with_its_caller() {
-    let stand = stand_with(Limits { backtests_max: 1, ..Limits::default() }).await;
+    let stand = stand_with(Limits {
+        backtests_max: 1,
+        heavy_wait_max: Duration::from_millis(100),
+        ..Limits::default()
+    })
+    .await;
     shop(&stand).await;
     imported(&stand, 600).await;
     let long = v1::RunBacktestRequest {

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
 mod answers;
+mod attacks;
 mod backtests;
 mod every_line;
 mod gate;
@@ -63,7 +64,18 @@ pub async fn stand_with(limits: Limits) -> Stand {
     let store = Store::open(&url, StoreOptions::default()).await.unwrap();
     let (admin, hash) = secret::fresh().unwrap();
     let now = "2026-09-14T07:00:00Z".parse().unwrap();
-    let settings = Settings {
+    let token =
+        NewToken { name: "admin".to_owned(), roles: vec![Role::Admin], hash, issued_at: now };
+    store.create_shop(settings(), token).await.unwrap();
+    let server = Server::new(store.clone()).clock(Clock::Fixed(now)).limits(limits);
+    let listener = server.bind("127.0.0.1:0".parse().unwrap()).await.unwrap();
+    let handle = server.start(listener).unwrap();
+    let channel = Channel::from_shared(handle.url()).unwrap().connect().await.unwrap();
+    Stand { handle, admin, channel, store, _dir: dir }
+}
+
+pub fn settings() -> Settings {
+    Settings {
         name: "Glen Orran Vehicle Works".to_owned(),
         time_zone: "Europe/London".to_owned(),
         currency: Currency::parse("GBP").unwrap(),
@@ -74,15 +86,7 @@ pub async fn stand_with(limits: Limits) -> Stand {
         bays: 0,
         learning: baystart_core::book::model::LearningSettings::default(),
         version: 1,
-    };
-    let token =
-        NewToken { name: "admin".to_owned(), roles: vec![Role::Admin], hash, issued_at: now };
-    store.create_shop(settings, token).await.unwrap();
-    let server = Server::new(store.clone()).clock(Clock::Fixed(now)).limits(limits);
-    let listener = server.bind("127.0.0.1:0".parse().unwrap()).await.unwrap();
-    let handle = server.start(listener).unwrap();
-    let channel = Channel::from_shared(handle.url()).unwrap().connect().await.unwrap();
-    Stand { handle, admin, channel, store, _dir: dir }
+    }
 }
 
 impl Stand {

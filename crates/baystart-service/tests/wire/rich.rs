@@ -104,7 +104,7 @@ async fn command(stand: &Stand, command: Command) {
     let said = format!("{command:?}");
     let submission = Submission {
         shop: stand.store.shops().await.unwrap()[0].0,
-        actor: "tests".to_owned(),
+        actor: "tests".into(),
         request_id: Uuid::now_v7(),
         command,
         now: "2026-09-14T08:00:00Z".parse().unwrap(),

@@ -157,3 +157,54 @@ async fn a_rich_shop_comes_out_of_its_files_as_it_went_in() {
     first.handle.stop().await.unwrap();
     second.handle.stop().await.unwrap();
 }
+
+/// Cells that a spreadsheet would run, as a shop's own sheet has them.
+const RUN: [(&str, Kind, &str); 5] = [
+    ("suppliers.csv", Kind::Suppliers, "code,name\n@GLEN,=1+1\n+44 1463 496 000,-12.5\n"),
+    (
+        "parts.csv",
+        Kind::Parts,
+        "part,description,unit,handling_note,companions\n-A1,\"=HYPERLINK(\"\"x\"\",1)\",C62,+SUM(A1),''=B2\n\
+         ''=B2,'plain,C62,@home,\n",
+    ),
+    (
+        "offers.csv",
+        Kind::Offers,
+        "supplier,part,item_number\n@GLEN,-A1,-2+3\n+44 1463 496 000,-A1,+44 (0)1463 496-001\n",
+    ),
+    ("bins.csv", Kind::Bins, "bin,description\n=A1,- by the door\n"),
+    (
+        "builds.csv",
+        Kind::Builds,
+        "build,vehicle,customer,state\n-7,@van,=cmd|' /C calc'!A0,quoted\n",
+    ),
+];
+
+#[tokio::test(flavor = "multi_thread")]
+async fn cells_that_a_sheet_would_run_go_out_harmless_and_come_back() {
+    let (first, second) = (stand().await, stand().await);
+    let sheets = RUN.map(|(name, kind, text)| (kind, name.to_owned(), text.as_bytes().to_vec()));
+    let outcome = import(&first, &sheets).await;
+    assert!(outcome.end.is_ok(), "{:#?}\n{:?}", outcome.bad, outcome.end);
+    let (files, _) = exported(&first).await;
+    let text = |name: &str| String::from_utf8(files[name].clone()).unwrap();
+    let parts = text("parts.csv");
+    assert!(parts.contains("\n'-A1,\"'=HYPERLINK(\"\"x\"\",1)\","), "{parts}");
+    assert!(parts.contains("\n''=B2,'plain,"), "{parts}");
+    let suppliers = text("suppliers.csv");
+    assert!(suppliers.contains("\n'@GLEN,'=1+1\n"), "{suppliers}");
+    assert!(suppliers.contains("\n+44 1463 496 000,-12.5\n"), "{suppliers}");
+    assert!(text("offers.csv").contains(",'-2+3,"), "{}", text("offers.csv"));
+    let sent: Vec<_> = KINDS
+        .iter()
+        .map(|(name, kind)| (*kind, (*name).to_owned(), files[*name].clone()))
+        .collect();
+    let outcome = import(&second, &sent).await;
+    assert!(outcome.end.is_ok(), "{:#?}\n{:?}", outcome.bad, outcome.end);
+    let (again, _) = exported(&second).await;
+    for (name, bytes) in &files {
+        assert_eq!(String::from_utf8_lossy(bytes), String::from_utf8_lossy(&again[name]), "{name}");
+    }
+    first.handle.stop().await.unwrap();
+    second.handle.stop().await.unwrap();
+}

@@ -59,7 +59,7 @@ impl build::Model {
     pub fn own(&self) -> Result<Build, StoreError> {
         Ok(Build {
             id: BuildId(self.id),
-            number: number("the build number", &self.written)?,
+            number: number(&self.written, &self.normal),
             vehicle: self.vehicle.clone(),
             customer: self.customer.clone(),
             state: state(&self.state)?,
@@ -99,7 +99,7 @@ impl stage::Model {
             id: StageId(self.id),
             build: BuildId(self.build),
             ordinal: small("the stage's place", self.ordinal)?,
-            name: number("the stage name", &self.written)?,
+            name: number(&self.written, &self.normal),
             planned_days: small("the planned days", self.planned_days)?,
             begun_on: own_day_option(self.begun_on)?,
             done_on: own_day_option(self.done_on)?,

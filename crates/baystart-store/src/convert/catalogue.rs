@@ -157,7 +157,7 @@ impl part::Model {
     pub fn own(&self, components: Vec<(PartId, Quantity)>) -> Result<Part, StoreError> {
         Ok(Part {
             id: PartId(self.id),
-            number: number("the part number", &self.written)?,
+            number: number(&self.written, &self.normal),
             description: self.description.clone(),
             unit: Unit::parse(&self.unit).map_err(|_| corrupt("the unit", &self.unit))?,
             consumable: self.consumable,
@@ -210,7 +210,7 @@ impl supplier::Model {
     pub fn own(&self) -> Result<Supplier, StoreError> {
         Ok(Supplier {
             id: SupplierId(self.id),
-            code: number("the supplier code", &self.written)?,
+            code: number(&self.written, &self.normal),
             name: self.name.clone(),
             version: self.version,
         })

@@ -25,7 +25,7 @@ impl purchase_order::Model {
     pub fn own(&self) -> Result<Order, StoreError> {
         Ok(Order {
             id: OrderId(self.id),
-            number: number("the order number", &self.written)?,
+            number: number(&self.written, &self.normal),
             supplier: SupplierId(self.supplier),
             supplier_reference: self.supplier_reference.clone(),
             version: self.version,

@@ -20,7 +20,7 @@ impl bin::Model {
     pub fn own(&self) -> Result<Bin, StoreError> {
         Ok(Bin {
             id: BinId(self.id),
-            code: number("the bin code", &self.written)?,
+            code: number(&self.written, &self.normal),
             description: self.description.clone(),
         })
     }

@@ -12,6 +12,7 @@ pub struct Model {
     pub revision: i64,
     pub recorded_at: DateTimeUtc,
     pub actor: String,
+    pub token: Option<Uuid>,
     pub request: Uuid,
     pub command: String,
     pub subject: String,

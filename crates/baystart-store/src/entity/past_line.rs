@@ -1,4 +1,5 @@
-//! An order line of the time before Baystart: evidence only.
+//! An order line of the time before Baystart, as one import had it: to write.
+//! Which of them count says `past_line_now`.
 
 use sea_orm::entity::prelude::*;
 
@@ -16,6 +17,8 @@ pub struct Model {
     pub line: i64,
     #[sea_orm(primary_key, auto_increment = false)]
     pub part: String,
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub batch: i64,
     pub quantity: i64,
     pub quoted_days: Option<i64>,
     pub placed_on: Date,
@@ -28,7 +31,8 @@ pub struct Model {
     pub recorded_on: Option<Date>,
     pub rejected: i64,
     pub digest: Vec<u8>,
-    pub revision: i64,
+    pub seen: i64,
+    pub replaces: bool,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -6,16 +6,17 @@ use super::{own, waits};
 use crate::api::Snapshot;
 use crate::convert::corrupt;
 use crate::entity::{
-    change_log, order_line, part, past_line, promise, purchase_order, row_history,
+    change_log, order_line, part, past_line_now, promise, purchase_order, row_history,
 };
 use crate::error::Fault;
 use crate::load::{by_ids, fetch};
+use crate::txn::Txn;
 use baystart_core::book::Book;
 use baystart_core::ids::{OrderLineId, PartId, ShopId, SupplierId};
 use baystart_core::leadtime::history::PastLine;
 use jiff::tz::TimeZone;
 use sea_orm::sea_query::ExprTrait as _;
-use sea_orm::{DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter, QuerySelect};
+use sea_orm::{EntityTrait, PaginatorTrait, QueryFilter, QuerySelect};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use uuid::Uuid;
 
@@ -54,7 +55,7 @@ pub(super) struct ChangedLine {
 /// Reads what changed since the evidence revision `since`; None: too much, or a
 /// history was imported.
 pub(super) async fn since(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     since: i64,
     now: &Snapshot,
@@ -98,11 +99,7 @@ pub(super) async fn since(
 }
 
 /// Imports leave no history of rows.
-async fn imported_since(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    since: i64,
-) -> Result<bool, Fault> {
+async fn imported_since(txn: &Txn, shop: ShopId, since: i64) -> Result<bool, Fault> {
     let imports = change_log::Entity::find()
         .filter(change_log::COLUMN.shop.eq(shop.0))
         .filter(change_log::COLUMN.revision.gt(since))
@@ -113,7 +110,7 @@ async fn imported_since(
 }
 
 async fn lines(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     zone: &TimeZone,
     ids: &BTreeSet<Uuid>,
@@ -166,7 +163,7 @@ async fn lines(
 
 /// Supplier, order number and part of the imported lines of some orders.
 async fn imported_parts<'a>(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     orders: impl Iterator<Item = &'a purchase_order::Model>,
 ) -> Result<BTreeSet<(Uuid, String, String)>, Fault> {
@@ -176,9 +173,9 @@ async fn imported_parts<'a>(
         numbers.insert(order.normal.clone());
     }
     let condition =
-        past_line::COLUMN.shop.eq(shop.0).and(past_line::COLUMN.supplier.is_in(suppliers));
+        past_line_now::COLUMN.shop.eq(shop.0).and(past_line_now::COLUMN.supplier.is_in(suppliers));
     let numbers: Vec<String> = numbers.into_iter().collect();
-    let column = past_line::Column::OrderNumber;
-    let rows = fetch::any_of::<past_line::Entity, String>(txn, &condition, column, &numbers);
+    let column = past_line_now::Column::OrderNumber;
+    let rows = fetch::any_of::<past_line_now::Entity, String>(txn, &condition, column, &numbers);
     Ok(rows.await?.into_iter().map(|row| (row.supplier, row.order_number, row.part)).collect())
 }

@@ -1,7 +1,7 @@
 //! Imported lines as past lines.
 
 use crate::convert::{corrupt, days, own_day, own_day_option};
-use crate::entity::past_line;
+use crate::entity::past_line_now;
 use crate::error::StoreError;
 use baystart_core::leadtime::history::{CancelledBy, Fact, PastLine, PastPromise};
 use jiff::civil::Date;
@@ -10,7 +10,7 @@ use jiff::civil::Date;
 ///
 /// `recorded`: what the file says to have been entered later counts as known
 /// from then on only; else every fact counts as entered on its own day.
-pub fn past_line(row: &past_line::Model, recorded: bool) -> Result<PastLine, StoreError> {
+pub fn past_line(row: &past_line_now::Model, recorded: bool) -> Result<PastLine, StoreError> {
     let entered = own_day_option(row.recorded_on)?.filter(|_| recorded);
     let recorded_on = |on: Date| entered.map_or(on, |day| day.max(on));
     let fact = |on: Date| Fact { on, recorded_on: recorded_on(on) };

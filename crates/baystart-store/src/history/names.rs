@@ -34,7 +34,7 @@ impl Store {
             rows.push(row);
         }
         let labels = load::labels(&txn, shop, wanted).await?;
-        txn.commit().await?;
+        txn.done().await?;
         Ok(Listed { rows, labels })
     }
 }

@@ -7,10 +7,11 @@ use super::waits::{self, OtherWaits};
 use super::{HistoryRead, LineLabel, ShopHistory, changes, imported, own};
 use crate::api::Snapshot;
 use crate::convert::corrupt;
-use crate::entity::{closure, order_line, part, past_line, promise, purchase_order, supplier};
+use crate::entity::{closure, order_line, part, past_line_now, promise, purchase_order, supplier};
 use crate::error::{Fault, StoreError};
 use crate::load::{self, fetch};
 use crate::store::Store;
+use crate::txn::Txn;
 use baystart_core::book::Book;
 use baystart_core::calendar::{Closures, WorkCalendar};
 use baystart_core::command::Scope;
@@ -18,7 +19,7 @@ use baystart_core::ids::{OrderLineId, PartId, ShopId, SupplierId};
 use baystart_core::leadtime::history::History;
 use futures::TryStreamExt as _;
 use jiff::tz::TimeZone;
-use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use uuid::Uuid;
@@ -33,7 +34,7 @@ impl Store {
         let txn = self.begin().await?;
         self.database.allow_long(&txn).await?;
         let whole = whole(&txn, shop, true).await?;
-        txn.commit().await?;
+        txn.done().await?;
         Ok(whole)
     }
 
@@ -62,15 +63,11 @@ impl Store {
             },
             None => self.whole_for_plan(&txn, shop).await?,
         };
-        txn.commit().await?;
+        txn.done().await?;
         Ok((snapshot, history))
     }
 
-    async fn whole_for_plan(
-        &self,
-        txn: &DatabaseTransaction,
-        shop: ShopId,
-    ) -> Result<HistoryRead, Fault> {
+    async fn whole_for_plan(&self, txn: &Txn, shop: ShopId) -> Result<HistoryRead, Fault> {
         self.database.allow_long(txn).await?;
         Ok(HistoryRead::Whole(Box::new(whole(txn, shop, false).await?)))
     }
@@ -78,11 +75,7 @@ impl Store {
 
 /// Reads everything, a statement per table. `recorded`: with names, and with the
 /// day on which each fact was entered.
-async fn whole(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    recorded: bool,
-) -> Result<ShopHistory, Fault> {
+async fn whole(txn: &Txn, shop: ShopId, recorded: bool) -> Result<ShopHistory, Fault> {
     let row = load::shop_row(txn, shop).await?;
     let settings = row.own()?;
     let zone = TimeZone::get(&settings.time_zone)
@@ -207,7 +200,7 @@ struct OwnRows {
 }
 
 impl OwnRows {
-    async fn read(txn: &DatabaseTransaction, shop: ShopId) -> Result<Self, Fault> {
+    async fn read(txn: &Txn, shop: ShopId) -> Result<Self, Fault> {
         let lines = order_line::Entity::find()
             .filter(order_line::COLUMN.shop.eq(shop.0))
             .filter(order_line::COLUMN.placed_on.is_not_null())
@@ -248,7 +241,7 @@ impl OwnRows {
 
 /// Adds the imported lines, one after another: a million rows are not held twice.
 async fn add_imported(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     found: &mut ShopHistory,
     own: &OwnRows,
@@ -256,12 +249,12 @@ async fn add_imported(
 ) -> Result<(), Fault> {
     let parts = std::mem::take(&mut found.parts);
     let known_better = own.keys(&parts);
-    let mut rows = past_line::Entity::find()
-        .filter(past_line::COLUMN.shop.eq(shop.0))
-        .order_by_asc(past_line::Column::Supplier)
-        .order_by_asc(past_line::Column::OrderNumber)
-        .order_by_asc(past_line::Column::Line)
-        .order_by_asc(past_line::Column::Part)
+    let mut rows = past_line_now::Entity::find()
+        .filter(past_line_now::COLUMN.shop.eq(shop.0))
+        .order_by_asc(past_line_now::Column::Supplier)
+        .order_by_asc(past_line_now::Column::OrderNumber)
+        .order_by_asc(past_line_now::Column::Line)
+        .order_by_asc(past_line_now::Column::Part)
         .stream(txn)
         .await?;
     while let Some(row) = rows.try_next().await? {

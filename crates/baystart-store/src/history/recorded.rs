@@ -3,13 +3,14 @@
 
 use crate::convert::{corrupt, own_instant};
 use crate::error::Fault;
+use crate::txn::Txn;
 use baystart_core::ids::ShopId;
 use baystart_core::leadtime::history::Fact;
 use futures::TryStreamExt as _;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use sea_orm::prelude::DateTimeUtc;
-use sea_orm::{ConnectionTrait, DatabaseTransaction, FromQueryResult, Statement};
+use sea_orm::{ConnectionTrait, FromQueryResult, Statement};
 use serde::Deserialize;
 use std::collections::HashMap;
 use uuid::Uuid;
@@ -79,7 +80,7 @@ const STATES: &str = "SELECT h.id, h.state, c.recorded_at FROM row_history h
 
 /// Of every order line of the shop.
 pub async fn of_shop(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     zone: &TimeZone,
 ) -> Result<HashMap<Uuid, Recorded>, Fault> {

@@ -3,10 +3,11 @@
 use crate::convert::state_text;
 use crate::entity::{build, stage};
 use crate::error::Fault;
+use crate::txn::Txn;
 use baystart_core::book::model::{BuildState, Stage};
 use baystart_core::ids::{BuildId, ShopId};
 use sea_orm::sea_query::{Expr, ExprTrait as _, Query};
-use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
@@ -20,7 +21,7 @@ pub struct PastStages {
 }
 
 /// Reads them all: a few thousand rows for years of work.
-pub(super) async fn read(txn: &DatabaseTransaction, shop: ShopId) -> Result<PastStages, Fault> {
+pub(super) async fn read(txn: &Txn, shop: ShopId) -> Result<PastStages, Fault> {
     let cancelled = Query::select()
         .column(build::Column::Id)
         .from(build::Entity)

@@ -7,11 +7,12 @@ use crate::convert::own_instant;
 use crate::entity::{change_log, imported, purchase_order};
 use crate::error::Fault;
 use crate::load::fetch;
+use crate::txn::Txn;
 use baystart_core::ids::ShopId;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use sea_orm::sea_query::ExprTrait as _;
-use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter};
+use sea_orm::{EntityTrait, QueryFilter};
 use std::collections::{BTreeSet, HashMap};
 
 /// Under which kind an import remembers orders.
@@ -23,18 +24,14 @@ pub struct TakenOver(HashMap<String, Date>);
 
 impl TakenOver {
     /// Of every order of the shop.
-    pub async fn of_shop(
-        txn: &DatabaseTransaction,
-        shop: ShopId,
-        zone: &TimeZone,
-    ) -> Result<Self, Fault> {
+    pub async fn of_shop(txn: &Txn, shop: ShopId, zone: &TimeZone) -> Result<Self, Fault> {
         let condition = imported::COLUMN.shop.eq(shop.0).and(imported::COLUMN.kind.eq(ORDER));
         Self::dated(txn, shop, zone, fetch::all::<imported::Entity>(txn, condition).await?).await
     }
 
     /// Of some orders.
     pub async fn of_orders(
-        txn: &DatabaseTransaction,
+        txn: &Txn,
         shop: ShopId,
         zone: &TimeZone,
         orders: impl Iterator<Item = &purchase_order::Model>,
@@ -48,7 +45,7 @@ impl TakenOver {
     }
 
     async fn dated(
-        txn: &DatabaseTransaction,
+        txn: &Txn,
         shop: ShopId,
         zone: &TimeZone,
         rows: Vec<imported::Model>,

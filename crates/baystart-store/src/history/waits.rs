@@ -7,13 +7,14 @@ use crate::convert::own_day;
 use crate::entity::{awaited, build, build_line, row_history, stage};
 use crate::error::Fault;
 use crate::load::fetch;
+use crate::txn::Txn;
 use baystart_core::book::model::{Awaited, AwaitedKind, Line, Made, Promise};
 use baystart_core::calendar::WorkCalendar;
 use baystart_core::ids::{ShopId, SupplierId};
 use baystart_core::leadtime::history::{CancelledBy, Fact, History, PastLine, PastPromise};
 use jiff::civil::Date;
 use sea_orm::sea_query::{Expr, ExprTrait as _};
-use sea_orm::{DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder};
+use sea_orm::{EntityTrait, PaginatorTrait, QueryFilter, QueryOrder};
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
@@ -112,7 +113,7 @@ impl OtherWaits {
 
 /// Everything that a shop ever awaited, and its work off site.
 pub(super) async fn others(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     calendar: &WorkCalendar,
 ) -> Result<OtherWaits, Fault> {
@@ -136,7 +137,7 @@ pub(super) async fn others(
 /// Adds what was sent to finishers, the last sending of each line, as orders of
 /// the finished part.
 pub(super) async fn add_finished(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     found: &mut ShopHistory,
     codes: Option<&[Arc<str>]>,
@@ -194,11 +195,7 @@ pub(super) async fn add_finished(
 }
 
 /// Whether any of these waits changed since a revision.
-pub(super) async fn changed_since(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    since: i64,
-) -> Result<bool, Fault> {
+pub(super) async fn changed_since(txn: &Txn, shop: ShopId, since: i64) -> Result<bool, Fault> {
     let kind = |kind: &str| row_history::COLUMN.kind.eq(kind);
     let says = |text: &str| Expr::col(row_history::Column::State).like(format!("%{text}%"));
     let changed = row_history::Entity::find()

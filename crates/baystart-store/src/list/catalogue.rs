@@ -6,11 +6,13 @@ use crate::entity::{kit_component, offer, part, supplier};
 use crate::error::{Fault, StoreError};
 use crate::load::{Wanted, by_ids, ids_of, labels, rows_of};
 use crate::store::Store;
+use crate::txn::Txn;
 use baystart_core::book::model::{Offer, Part, Supplier};
 use baystart_core::ids::{PartId, ShopId};
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
-use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use baystart_core::text::normal;
+use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
@@ -31,7 +33,7 @@ impl Store {
         contains: &str,
     ) -> Result<Vec<Part>, StoreError> {
         let txn = self.begin().await?;
-        let text = contains.trim().to_uppercase();
+        let text = normal(contains);
         let at_once = if text.is_empty() { limit } else { LOOK_AT_ONCE };
         let limit = usize::try_from(limit).unwrap_or(usize::MAX);
         let mut after = after.unwrap_or_default().to_owned();
@@ -48,12 +50,12 @@ impl Store {
             let Some(last) = rows.last() else { break };
             after.clone_from(&last.normal);
             found.extend(rows.into_iter().filter(|row| {
-                row.normal.contains(&text) || row.description.to_uppercase().contains(&text)
+                row.normal.contains(&text) || normal(&row.description).contains(&text)
             }));
         }
         found.truncate(limit);
         let parts = with_components(&txn, shop, &found).await?;
-        txn.commit().await?;
+        txn.done().await?;
         Ok(parts)
     }
 
@@ -75,7 +77,7 @@ impl Store {
             .limit(limit)
             .all(&txn)
             .await?;
-        txn.commit().await?;
+        txn.done().await?;
         rows.iter().map(supplier::Model::own).collect()
     }
 
@@ -120,7 +122,7 @@ impl Store {
             offers.push(row);
         }
         let labels = labels(&txn, shop, wanted).await?;
-        txn.commit().await?;
+        txn.done().await?;
         Ok(Listed { rows: offers, labels })
     }
 
@@ -145,13 +147,13 @@ impl Store {
         let limit = i64::try_from(limit).unwrap_or(i64::MAX);
         let after = after.unwrap_or_default();
         let found = ids(&txn, text, vec![shop.0.into(), after.into(), limit.into()]).await?;
-        txn.commit().await?;
+        txn.done().await?;
         Ok(found.into_iter().map(PartId).collect())
     }
 }
 
 async fn with_components(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     rows: &[part::Model],
 ) -> Result<Vec<Part>, Fault> {
@@ -173,21 +175,13 @@ async fn with_components(
 }
 
 /// A part's id; the nil id, which no row has, where there is none.
-pub(super) async fn part_of(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    wanted: &Ref,
-) -> Result<Uuid, Fault> {
+pub(super) async fn part_of(txn: &Txn, shop: ShopId, wanted: &Ref) -> Result<Uuid, Fault> {
     let found = ids_of(txn, shop, std::slice::from_ref(wanted)).await?;
     Ok(found.first().copied().unwrap_or_default())
 }
 
 /// A supplier's id; the nil id, which no row has, where there is none.
-pub(super) async fn supplier_of(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    wanted: &Ref,
-) -> Result<Uuid, Fault> {
+pub(super) async fn supplier_of(txn: &Txn, shop: ShopId, wanted: &Ref) -> Result<Uuid, Fault> {
     let of_shop = supplier::COLUMN.shop.eq(shop.0);
     let (normal, id) = (supplier::Column::Normal, supplier::Column::Id);
     let wanted = std::slice::from_ref(wanted);

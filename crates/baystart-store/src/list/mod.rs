@@ -5,13 +5,14 @@ mod shop;
 mod work;
 
 use crate::error::Fault;
+use crate::txn::Txn;
 use sea_orm::ConnectionTrait;
-use sea_orm::{DatabaseTransaction, EntityTrait, FromQueryResult, Statement, Value};
+use sea_orm::{EntityTrait, FromQueryResult, Statement, Value};
 use uuid::Uuid;
 
 /// Rows of one entity by a text with numbered parameters.
 async fn rows<E: EntityTrait>(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     text: &str,
     values: Vec<Value>,
 ) -> Result<Vec<E::Model>, Fault> {
@@ -25,11 +26,7 @@ struct IdRow {
 }
 
 /// Ids by a text with numbered parameters.
-async fn ids(
-    txn: &DatabaseTransaction,
-    text: &str,
-    values: Vec<Value>,
-) -> Result<Vec<Uuid>, Fault> {
+async fn ids(txn: &Txn, text: &str, values: Vec<Value>) -> Result<Vec<Uuid>, Fault> {
     let statement = Statement::from_sql_and_values(txn.get_database_backend(), text, values);
     let rows = IdRow::find_by_statement(statement).all(txn).await?;
     Ok(rows.into_iter().map(|row| row.id).collect())

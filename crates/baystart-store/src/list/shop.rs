@@ -31,7 +31,7 @@ impl Store {
             .limit(limit)
             .all(&txn)
             .await?;
-        txn.commit().await?;
+        txn.done().await?;
         rows.iter().map(bin::Model::own).collect()
     }
 
@@ -67,7 +67,7 @@ impl Store {
             wanted.supplier(supplier.0);
         }
         let labels = labels(&txn, shop, wanted).await?;
-        txn.commit().await?;
+        txn.done().await?;
         Ok(Listed { rows, labels })
     }
 
@@ -82,7 +82,7 @@ impl Store {
     ) -> Result<Option<Timestamp>, StoreError> {
         let txn = self.begin().await?;
         let row = change_log::Entity::find_by_id((shop.0, revision)).one(&txn).await?;
-        txn.commit().await?;
+        txn.done().await?;
         row.map(|row| own_instant(row.recorded_at)).transpose()
     }
 
@@ -104,7 +104,7 @@ impl Store {
             .limit(limit)
             .all(&txn)
             .await?;
-        txn.commit().await?;
+        txn.done().await?;
         rows.iter().map(token::Model::own).collect()
     }
 }

@@ -41,7 +41,7 @@ impl Store {
         text.push_str(&format!(" ORDER BY normal LIMIT ${}", values.len()));
         let txn = self.begin().await?;
         let found = ids(&txn, &text, values).await?;
-        txn.commit().await?;
+        txn.done().await?;
         Ok(found.into_iter().map(BuildId).collect())
     }
 
@@ -56,7 +56,7 @@ impl Store {
         let values = vec![shop.0.into(), state_text(BuildState::Cancelled).into()];
         let txn = self.begin().await?;
         let found = ids(&txn, text, values).await?;
-        txn.commit().await?;
+        txn.done().await?;
         Ok(found.into_iter().map(BuildId).collect())
     }
 
@@ -88,7 +88,7 @@ impl Store {
         values.push(i64::try_from(limit).unwrap_or(i64::MAX).into());
         text.push_str(&format!(" ORDER BY normal LIMIT ${}", values.len()));
         let found = ids(&txn, &text, values).await?;
-        txn.commit().await?;
+        txn.done().await?;
         Ok(found.into_iter().map(OrderId).collect())
     }
 
@@ -134,7 +134,7 @@ impl Store {
             movements.push(row);
         }
         let labels = labels(&txn, shop, names).await?;
-        txn.commit().await?;
+        txn.done().await?;
         Ok(Listed { rows: movements, labels })
     }
 }

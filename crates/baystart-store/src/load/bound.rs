@@ -9,14 +9,14 @@ use crate::entity::{
     purchase_order, reservation, stage, stock,
 };
 use crate::error::Fault;
+use crate::txn::Txn;
 use baystart_core::book::model::BuildState;
 use baystart_core::ids::ShopId;
-use sea_orm::DatabaseTransaction;
 use sea_orm::sea_query::{Expr, ExprTrait, Query};
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
-pub async fn load(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
+pub async fn load(txn: &Txn, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
     if !seen.parts.is_empty() {
         supply(txn, shop, seen).await?;
         demand(txn, shop, seen).await?;
@@ -28,7 +28,7 @@ pub async fn load(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> R
     parts(txn, shop, seen).await
 }
 
-async fn supply(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
+async fn supply(txn: &Txn, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
     let ids = &seen.parts;
     let of_shop = stock::COLUMN.shop.eq(shop.0);
     seen.stock = by_ids::<stock::Entity>(txn, of_shop, stock::Column::Part, ids).await?;
@@ -50,7 +50,7 @@ pub fn open_order_line() -> Expr {
     Expr::cust("received + cancelled_by_us + cancelled_by_supplier < ordered")
 }
 
-async fn demand(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
+async fn demand(txn: &Txn, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
     let over = [state_text(BuildState::Delivered), state_text(BuildState::Cancelled)];
     let not_over = Query::select()
         .column(build::Column::Id)
@@ -71,7 +71,7 @@ async fn demand(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Res
 
 /// The build lines for which order lines were ordered, whatever their builds'
 /// states.
-async fn for_lines(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
+async fn for_lines(txn: &Txn, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
     let wanted = seen.order_lines.values().filter_map(|row| row.for_line);
     let missing: BTreeSet<Uuid> = wanted.filter(|id| !seen.lines.contains_key(id)).collect();
     let of_shop = build_line::COLUMN.shop.eq(shop.0);
@@ -82,7 +82,7 @@ async fn for_lines(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> 
     Ok(())
 }
 
-async fn builds(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
+async fn builds(txn: &Txn, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
     let of_lines = seen.lines.values().map(|row| row.build);
     let missing: BTreeSet<Uuid> = of_lines.filter(|id| !seen.builds.contains_key(id)).collect();
     let of_shop = build::COLUMN.shop.eq(shop.0);
@@ -98,7 +98,7 @@ async fn builds(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Res
     Ok(())
 }
 
-async fn orders(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
+async fn orders(txn: &Txn, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
     let of_lines = seen.order_lines.values().map(|row| row.purchase_order);
     let missing: BTreeSet<Uuid> = of_lines.filter(|id| !seen.orders.contains_key(id)).collect();
     let of_shop = purchase_order::COLUMN.shop.eq(shop.0);
@@ -113,7 +113,7 @@ async fn orders(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Res
     Ok(())
 }
 
-async fn bindings(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
+async fn bindings(txn: &Txn, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
     let (mut named, mut others) = (BTreeSet::new(), BTreeSet::new());
     for row in seen.lines.values() {
         match seen.named_builds.contains(&row.build) {
@@ -137,7 +137,7 @@ async fn bindings(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> R
 
 /// The parts that parts name, as what replaced them or what they call for, until none is new.
 async fn named_by_parts(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     seen: &mut Seen,
     ids: &mut BTreeSet<Uuid>,
@@ -162,7 +162,7 @@ async fn named_by_parts(
 
 /// The part rows last: lines that came late name parts whose bindings do not
 /// belong to the slice, but whose numbers are needed in sentences.
-async fn parts(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
+async fn parts(txn: &Txn, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
     let mut ids = seen.parts.clone();
     ids.extend(seen.lines.values().map(|row| row.part));
     ids.extend(seen.order_lines.values().map(|row| row.part));

@@ -1,8 +1,9 @@
 //! Statements for many ids at once.
 
 use crate::error::Fault;
+use crate::txn::Txn;
 use sea_orm::sea_query::Expr;
-use sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, Value};
+use sea_orm::{ColumnTrait, EntityTrait, QueryFilter, Value};
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
@@ -10,10 +11,7 @@ use uuid::Uuid;
 const IDS_MAX: usize = 512;
 
 /// Every row that a condition admits.
-pub async fn all<E: EntityTrait>(
-    txn: &DatabaseTransaction,
-    condition: Expr,
-) -> Result<Vec<E::Model>, Fault> {
+pub async fn all<E: EntityTrait>(txn: &Txn, condition: Expr) -> Result<Vec<E::Model>, Fault> {
     Ok(E::find().filter(condition).all(txn).await?)
 }
 
@@ -22,7 +20,7 @@ pub async fn all<E: EntityTrait>(
 /// Lists are filled up to a power of two with their last value, so that a
 /// database sees few different statements and can keep them prepared.
 pub async fn any_of<E, V>(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     condition: &Expr,
     column: E::Column,
     values: &[V],
@@ -44,7 +42,7 @@ where
 
 /// Every row whose uuid column holds one of the ids.
 pub async fn by_ids<E: EntityTrait>(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     condition: Expr,
     column: E::Column,
     ids: &BTreeSet<Uuid>,

@@ -5,14 +5,14 @@ use super::seen::Seen;
 use crate::convert::state_text;
 use crate::entity::build;
 use crate::error::Fault;
+use crate::txn::Txn;
 use baystart_core::book::model::BuildState;
 use baystart_core::ids::ShopId;
-use sea_orm::DatabaseTransaction;
 use sea_orm::sea_query::ExprTrait as _;
 
 /// Builds in the bay and on hold count as named, since their parts say until when they stay; of
 /// booked ones the row is enough, their stages come with it.
-pub async fn load(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
+pub async fn load(txn: &Txn, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
     let staying = [BuildState::InBay, BuildState::OnHold].map(state_text);
     let booked = build::COLUMN
         .state

@@ -3,10 +3,10 @@
 use super::fetch::by_ids;
 use crate::entity::{bin, build, build_line, part, supplier};
 use crate::error::Fault;
+use crate::txn::Txn;
 use baystart_core::book::Book;
 use baystart_core::book::model::{Account, Movement, Offer};
 use baystart_core::ids::ShopId;
-use sea_orm::DatabaseTransaction;
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
@@ -51,11 +51,7 @@ impl Wanted {
 }
 
 /// A book that holds nothing but the wanted rows.
-pub(crate) async fn labels(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    mut wanted: Wanted,
-) -> Result<Book, Fault> {
+pub(crate) async fn labels(txn: &Txn, shop: ShopId, mut wanted: Wanted) -> Result<Book, Fault> {
     let mut book = Book::default();
     let of_shop = build_line::COLUMN.shop.eq(shop.0);
     let column = build_line::Column::Id;

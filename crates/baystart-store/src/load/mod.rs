@@ -16,10 +16,11 @@ pub(crate) use named::{ids_of, rows_of};
 
 use crate::entity::{bin, closure, shop, supplier, token};
 use crate::error::{Fault, StoreError};
+use crate::txn::Txn;
 use baystart_core::book::Book;
 use baystart_core::command::Scope;
 use baystart_core::ids::ShopId;
-use sea_orm::{DatabaseTransaction, EntityTrait};
+use sea_orm::EntityTrait;
 use seen::Seen;
 
 /// A slice with the shop's last revision.
@@ -30,20 +31,13 @@ pub(crate) struct Loaded {
 }
 
 /// The shop's own row.
-pub(crate) async fn shop_row(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-) -> Result<shop::Model, Fault> {
+pub(crate) async fn shop_row(txn: &Txn, shop: ShopId) -> Result<shop::Model, Fault> {
     let row = shop::Entity::find_by_id(shop.0).one(txn).await?;
     row.ok_or_else(|| Fault::Fatal(StoreError::Corrupt(format!("there is no shop {shop}"))))
 }
 
 /// Loads what a scope asks for; references that do not exist are absent.
-pub(crate) async fn load(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    scope: &Scope,
-) -> Result<Loaded, Fault> {
+pub(crate) async fn load(txn: &Txn, shop: ShopId, scope: &Scope) -> Result<Loaded, Fault> {
     let row = shop_row(txn, shop).await?;
     let mut book = Book { settings: Some(row.own()?), ..Book::default() };
     for row in fetch::all::<closure::Entity>(txn, closure::COLUMN.shop.eq(shop.0)).await? {
@@ -81,10 +75,7 @@ pub(crate) async fn load(
 }
 
 /// The whole shop with its ledger and tokens, for checks.
-pub(crate) async fn load_with_ledger(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-) -> Result<Loaded, Fault> {
+pub(crate) async fn load_with_ledger(txn: &Txn, shop: ShopId) -> Result<Loaded, Fault> {
     let scope = Scope { all: true, tokens: true, ..Scope::default() };
     let mut loaded = load(txn, shop, &scope).await?;
     loaded.book.ledger = whole::ledger(txn, shop).await?;

@@ -5,17 +5,18 @@ use super::fetch::{any_of, by_ids};
 use super::seen::Seen;
 use crate::entity::{build, build_line, kit_component, order_line, part, purchase_order};
 use crate::error::Fault;
+use crate::txn::Txn;
 use baystart_core::command::Scope;
 use baystart_core::ids::ShopId;
 use baystart_core::refs::Ref;
 use sea_orm::sea_query::Expr;
-use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter};
+use sea_orm::{EntityTrait, QueryFilter};
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// The rows of references, by normal number or by uid.
 pub async fn rows_of<E: EntityTrait>(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     of_shop: Expr,
     normal: E::Column,
     id: E::Column,
@@ -36,11 +37,7 @@ pub async fn rows_of<E: EntityTrait>(
 }
 
 /// The ids of parts that references name.
-pub async fn ids_of(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    refs: &[Ref],
-) -> Result<BTreeSet<Uuid>, Fault> {
+pub async fn ids_of(txn: &Txn, shop: ShopId, refs: &[Ref]) -> Result<BTreeSet<Uuid>, Fault> {
     let of_shop = part::COLUMN.shop.eq(shop.0);
     let (normal, id) = (part::Column::Normal, part::Column::Id);
     let rows = rows_of::<part::Entity>(txn, of_shop, normal, id, refs).await?;
@@ -48,12 +45,7 @@ pub async fn ids_of(
 }
 
 /// One line of a build and one of an order for each part that must not change if it has any.
-async fn used(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    scope: &Scope,
-    seen: &mut Seen,
-) -> Result<(), Fault> {
+async fn used(txn: &Txn, shop: ShopId, scope: &Scope, seen: &mut Seen) -> Result<(), Fault> {
     for part in ids_of(txn, shop, &scope.used).await? {
         let of_part = build_line::Entity::find()
             .filter(build_line::COLUMN.shop.eq(shop.0))
@@ -67,12 +59,7 @@ async fn used(
     Ok(())
 }
 
-pub async fn load(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    scope: &Scope,
-    seen: &mut Seen,
-) -> Result<(), Fault> {
+pub async fn load(txn: &Txn, shop: ShopId, scope: &Scope, seen: &mut Seen) -> Result<(), Fault> {
     seen.parts = ids_of(txn, shop, &scope.parts).await?;
     used(txn, shop, scope, seen).await?;
     named_builds(txn, shop, scope, seen).await?;
@@ -81,7 +68,7 @@ pub async fn load(
 }
 
 async fn named_builds(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     scope: &Scope,
     seen: &mut Seen,
@@ -102,7 +89,7 @@ async fn named_builds(
 }
 
 async fn named_orders(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     scope: &Scope,
     seen: &mut Seen,
@@ -124,7 +111,7 @@ async fn named_orders(
 }
 
 /// Reads the lists of kits until no new component appears.
-async fn kits(txn: &DatabaseTransaction, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
+async fn kits(txn: &Txn, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
     let mut unread = seen.parts.clone();
     while !unread.is_empty() {
         let of_shop = kit_component::COLUMN.shop.eq(shop.0);

@@ -1,11 +1,12 @@
 //! Past use of the parts that are kept in stock, summed by the database.
 
 use crate::error::Fault;
+use crate::txn::Txn;
 use baystart_core::book::{Book, PastUse};
 use baystart_core::ids::{PartId, ShopId};
 use baystart_core::quantity::Quantity;
 use chrono::NaiveDate;
-use sea_orm::{ConnectionTrait, DatabaseTransaction, FromQueryResult, Statement, Value};
+use sea_orm::{ConnectionTrait, FromQueryResult, Statement, Value};
 use uuid::Uuid;
 
 #[derive(FromQueryResult)]
@@ -32,18 +33,14 @@ const DAYS: &str = "SELECT e.part AS part, m.occurred_on AS day, CAST(SUM(e.quan
     WHERE e.shop = $1 AND p.stocked_permille IS NOT NULL AND e.account IN ('build', 'making') \
     GROUP BY e.part, m.occurred_on";
 
-async fn read<R: FromQueryResult>(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    text: &str,
-) -> Result<Vec<R>, Fault> {
+async fn read<R: FromQueryResult>(txn: &Txn, shop: ShopId, text: &str) -> Result<Vec<R>, Fault> {
     let values: Vec<Value> = vec![shop.0.into()];
     let statement = Statement::from_sql_and_values(txn.get_database_backend(), text, values);
     Ok(R::find_by_statement(statement).all(txn).await?)
 }
 
 /// Loads what was used of every part of the shop that is kept in stock.
-pub async fn load(txn: &DatabaseTransaction, shop: ShopId, book: &mut Book) -> Result<(), Fault> {
+pub async fn load(txn: &Txn, shop: ShopId, book: &mut Book) -> Result<(), Fault> {
     if !book.parts.values().any(|part| part.stocked.is_some()) {
         return Ok(());
     }

@@ -7,14 +7,15 @@ use crate::entity::{
     part, peg, promise, purchase_order, reservation, stage, stock,
 };
 use crate::error::Fault;
+use crate::txn::Txn;
 use baystart_core::book::Book;
 use baystart_core::book::model::{Entry, Movement};
 use baystart_core::ids::ShopId;
-use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder};
+use sea_orm::{EntityTrait, QueryFilter, QueryOrder};
 use std::collections::BTreeMap;
 use uuid::Uuid;
 
-pub async fn load(txn: &DatabaseTransaction, shop: ShopId, book: &mut Book) -> Result<(), Fault> {
+pub async fn load(txn: &Txn, shop: ShopId, book: &mut Book) -> Result<(), Fault> {
     let shop = shop.0;
     let mut seen = Seen {
         part_rows: all::<part::Entity>(txn, part::COLUMN.shop.eq(shop)).await?,
@@ -45,7 +46,7 @@ pub async fn load(txn: &DatabaseTransaction, shop: ShopId, book: &mut Book) -> R
 }
 
 /// Every booking in the order in which it was committed.
-pub async fn ledger(txn: &DatabaseTransaction, shop: ShopId) -> Result<Vec<Movement>, Fault> {
+pub async fn ledger(txn: &Txn, shop: ShopId) -> Result<Vec<Movement>, Fault> {
     let rows = entry::Entity::find()
         .filter(entry::COLUMN.shop.eq(shop.0))
         .order_by_asc(entry::Column::Movement)

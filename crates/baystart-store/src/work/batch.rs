@@ -8,10 +8,10 @@ use crate::convert::micros;
 use crate::database::Database;
 use crate::error::{Fault, StoreError};
 use crate::load;
+use crate::txn::Txn;
 use crate::write::{self, LogRow, Plan};
 use baystart_core::command::Scope;
 use baystart_core::ids::ShopId;
-use sea_orm::DatabaseTransaction;
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 use uuid::Uuid;
@@ -66,12 +66,12 @@ async fn attempt(
     let run = async {
         let txn = database.begin_write().await?;
         match transact(database, &txn, shop, jobs).await {
-            Ok((outcomes, 0)) => {
+            Ok(Decided { outcomes, commands: 0, .. }) => {
                 txn.rollback().await?;
                 Ok(outcomes)
             }
-            Ok((outcomes, commands)) => {
-                txn.commit().await?;
+            Ok(Decided { outcomes, commands, revision }) => {
+                database.see(txn.commit().await?, shop, revision).await?;
                 tracing::debug!(%shop, commands, "committed");
                 Ok(outcomes)
             }
@@ -87,13 +87,22 @@ async fn attempt(
     })
 }
 
-/// Decides and writes; returns the outcomes and how many commands took effect.
+/// What came of the commands of one transaction.
+struct Decided {
+    outcomes: Vec<Outcome>,
+    /// How many took effect.
+    commands: usize,
+    /// The shop's after them.
+    revision: i64,
+}
+
+/// Decides and writes.
 async fn transact(
     database: &Database,
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     jobs: &mut [Submission],
-) -> Result<(Vec<Outcome>, usize), Fault> {
+) -> Result<Decided, Fault> {
     database.lock_shop(txn, shop).await?;
     let ids: BTreeSet<Uuid> = jobs.iter().map(|job| job.request_id).collect();
     let mut done = requests::done(txn, shop, &ids).await?;
@@ -140,7 +149,7 @@ async fn transact(
         write::apply(txn, shop, &plan).await?;
         write::write_log(txn, shop, log, &plan).await?;
     }
-    Ok((outcomes, commands))
+    Ok(Decided { outcomes, commands, revision })
 }
 
 /// One slice for all commands that are not repeats. It is as good as a slice

@@ -50,7 +50,7 @@ pub fn run(
         ids: &mut TimeIds,
         today: today(book, recorded_at)?,
         recorded_at,
-        by: &job.actor,
+        by: &job.actor.name,
         secret_hash: job.secret_hash,
         stated_chance: job.stated_chance,
         stock_points: &job.stock_points,

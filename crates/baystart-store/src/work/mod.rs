@@ -6,9 +6,9 @@
 //! row does (or SQLite's write lock), for every server on the database.
 
 mod batch;
-mod bulk;
+pub(crate) mod bulk;
 mod decide;
-mod history_import;
+pub(crate) mod history_import;
 mod queue;
 mod requests;
 mod retry;

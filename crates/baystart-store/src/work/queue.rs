@@ -1,12 +1,13 @@
 //! Queues, workers, answers.
 
-use super::{batch, bulk, history_import};
+use super::{batch, bulk};
+
 use crate::api::{Answer, Bulk, Submission};
 use crate::database::Database;
 use crate::error::StoreError;
-use crate::past::HistoryImport;
 use baystart_core::ids::ShopId;
 use std::collections::HashMap;
+use std::future::Future;
 use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::{mpsc, oneshot};
 use tokio::task::JoinHandle;
@@ -16,8 +17,8 @@ type Reply = oneshot::Sender<Result<Answer, StoreError>>;
 /// What waits for a shop's worker.
 pub(crate) enum Job {
     Command(Box<Submission>),
+    /// One that its shop's other commands overtook each time.
     Bulk(Box<Bulk>),
-    History(Box<HistoryImport>),
 }
 
 struct Waiting {
@@ -49,7 +50,7 @@ impl Queues {
         let (reply, answer) = oneshot::channel();
         let patience = match &job {
             Job::Command(_) => self.database.options.answer_timeout,
-            Job::Bulk(_) | Job::History(_) => self.database.options.bulk_timeout,
+            Job::Bulk(_) => self.database.options.bulk_timeout,
         };
         self.sender(shop)?.try_send(Waiting { job, reply }).map_err(|error| match error {
             mpsc::error::TrySendError::Full(_) => StoreError::Busy(format!(
@@ -65,6 +66,21 @@ impl Queues {
                 "the database did not answer in time: repeat with the same request id".to_owned(),
             )),
         }
+    }
+
+    /// Runs an import beside the queues; a stop waits for it as for them.
+    pub fn beside(
+        &self,
+        import: impl Future<Output = Result<Answer, StoreError>> + Send + 'static,
+    ) -> Result<oneshot::Receiver<Result<Answer, StoreError>>, StoreError> {
+        let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
+        if state.closed {
+            return Err(stopping());
+        }
+        let (reply, receiver) = oneshot::channel();
+        state.workers.retain(|worker| !worker.is_finished());
+        state.workers.push(tokio::spawn(async move { answer(reply, import.await) }));
+        Ok(receiver)
     }
 
     fn sender(&self, shop: ShopId) -> Result<mpsc::Sender<Waiting>, StoreError> {
@@ -106,10 +122,7 @@ async fn work(database: Arc<Database>, shop: ShopId, mut queue: mpsc::Receiver<W
     let mut next = queue.recv().await;
     while let Some(waiting) = next.take() {
         match waiting.job {
-            Job::Bulk(job) => answer(waiting.reply, bulk::run(&database, shop, *job).await),
-            Job::History(job) => {
-                answer(waiting.reply, history_import::run(&database, shop, *job).await);
-            }
+            Job::Bulk(job) => answer(waiting.reply, bulk::queued(&database, shop, job).await),
             Job::Command(job) => {
                 let mut jobs = vec![*job];
                 let mut replies = vec![waiting.reply];

@@ -4,10 +4,10 @@ use crate::api::Answer;
 use crate::entity::request;
 use crate::error::{Fault, StoreError};
 use crate::load::by_ids;
+use crate::txn::Txn;
 use baystart_core::command::Command;
 use baystart_core::ids::ShopId;
 use baystart_core::refusal::{Reason, Refusal};
-use sea_orm::DatabaseTransaction;
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
@@ -27,7 +27,7 @@ pub fn digest_of(command: &Command) -> Result<[u8; 32], StoreError> {
 
 /// Which of the requests took effect before.
 pub async fn done(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     ids: &BTreeSet<Uuid>,
 ) -> Result<BTreeMap<Uuid, Done>, Fault> {

@@ -9,18 +9,15 @@ use crate::entity::{
     purchase_order, reservation, shop, stage, supplier, token,
 };
 use crate::error::Fault;
+use crate::txn::Txn;
 use baystart_core::book::model::{Closure, Settings};
 use baystart_core::ids::{OrderLineId, PartId, ShopId};
 use sea_orm::sea_query::Expr;
-use sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter};
+use sea_orm::{ColumnTrait, EntityTrait, QueryFilter};
 use uuid::Uuid;
 
 /// Writes everything but the change log.
-pub(crate) async fn apply(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    plan: &Plan,
-) -> Result<(), Fault> {
+pub(crate) async fn apply(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
     catalogue(txn, shop, plan).await?;
     let rows = plan.bins.values().map(|row| bin::Model::of(shop, row)).collect();
     put::<bin::Entity, _>(txn, rows, &[]).await?;
@@ -33,7 +30,7 @@ pub(crate) async fn apply(
     put::<token::Entity, _>(txn, rows, &[]).await
 }
 
-async fn catalogue(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
+async fn catalogue(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
     if let Some(row) = &plan.settings {
         settings(txn, shop, row).await?;
     }
@@ -55,7 +52,7 @@ async fn catalogue(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Resu
 }
 
 /// All of the shop's row but its revision, which the commit sets.
-async fn settings(txn: &DatabaseTransaction, shop: ShopId, row: &Settings) -> Result<(), Fault> {
+async fn settings(txn: &Txn, shop: ShopId, row: &Settings) -> Result<(), Fault> {
     let model = shop::Model::of(shop, 0, row);
     shop::Entity::update_many()
         .col_expr(shop::Column::Name, Expr::value(model.name))
@@ -74,7 +71,7 @@ async fn settings(txn: &DatabaseTransaction, shop: ShopId, row: &Settings) -> Re
     Ok(())
 }
 
-async fn reopen(txn: &DatabaseTransaction, shop: ShopId, row: &Closure) -> Result<(), Fault> {
+async fn reopen(txn: &Txn, shop: ShopId, row: &Closure) -> Result<(), Fault> {
     let of = match row.supplier {
         Some(supplier) => closure::Column::Supplier.eq(supplier.0),
         None => closure::Column::Supplier.is_null(),
@@ -91,7 +88,7 @@ async fn reopen(txn: &DatabaseTransaction, shop: ShopId, row: &Closure) -> Resul
 }
 
 /// A changed kit's list is written anew.
-async fn kits(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
+async fn kits(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
     let were_kits = plan.parts.keys().filter(|id| plan.before.kits.contains(id));
     let were_kits: Vec<PartId> = were_kits.copied().collect();
     for chunk in were_kits.chunks(500) {
@@ -108,7 +105,7 @@ async fn kits(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Result<()
     add::<kit_component::Entity, _>(txn, rows).await
 }
 
-async fn builds(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
+async fn builds(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
     let rows = plan.builds.values().map(|row| build::Model::of(shop, row)).collect();
     put::<build::Entity, _>(txn, rows, &[]).await?;
     let rows = plan.stages.values().map(|row| stage::Model::of(shop, row)).collect();
@@ -123,7 +120,7 @@ async fn builds(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Result<
 
 /// What is pegged less goes before the order lines change, what is pegged more
 /// after them: so PO-2 holds at each statement.
-async fn orders(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
+async fn orders(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
     let rows = plan.orders.values().map(|row| purchase_order::Model::of(shop, row)).collect();
     put::<purchase_order::Entity, _>(txn, rows, &[]).await?;
     let gains = plan.pegged();

@@ -2,13 +2,14 @@
 //! constraints guard them whoever else writes.
 
 use super::plan::{Delta, Plan};
-use super::put::{add_missing, put};
+use super::put::{add_to, put};
 use crate::convert::day;
 use crate::entity::{bin_balance, stock};
 use crate::error::{Fault, StoreError};
+use crate::txn::Txn;
 use baystart_core::book::model::StockKey;
 use baystart_core::ids::{BinId, OrderLineId, ShopId};
-use sea_orm::{ConnectionTrait, DatabaseTransaction, Statement, Value};
+use sea_orm::{ConnectionTrait, Statement, Value};
 use std::fmt::Write;
 use uuid::Uuid;
 
@@ -47,15 +48,16 @@ impl Sql {
         self.push(")");
     }
 
-    async fn run(self, txn: &DatabaseTransaction) -> Result<u64, Fault> {
+    async fn run(self, txn: &Txn) -> Result<u64, Fault> {
         let backend = txn.get_database_backend();
         let statement = Statement::from_sql_and_values(backend, self.text, self.values);
         Ok(txn.execute_raw(statement).await?.rows_affected())
     }
 }
 
-fn all_found(table: &str, wanted: usize, found: u64) -> Result<(), Fault> {
-    if u64::try_from(wanted).is_ok_and(|wanted| wanted == found) {
+/// Whether every row was there; in a pass that changes none it is not asked.
+fn all_found(txn: &Txn, table: &str, wanted: usize, found: u64) -> Result<(), Fault> {
+    if txn.pass.stages() || u64::try_from(wanted).is_ok_and(|wanted| wanted == found) {
         return Ok(());
     }
     let text = format!("{wanted} rows of {table} should have changed, {found} did");
@@ -63,7 +65,7 @@ fn all_found(table: &str, wanted: usize, found: u64) -> Result<(), Fault> {
 }
 
 /// Writes the facts of lots, makes rows for new keys, and adds to totals.
-pub async fn totals(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
+pub async fn totals(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
     let empty = |key: &StockKey| stock::Model {
         shop: shop.0,
         part: key.part.0,
@@ -84,9 +86,16 @@ pub async fn totals(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Res
     }
     put::<stock::Entity, _>(txn, lots, &["usable", "reserved", "quarantined"]).await?;
     let known = |key: &StockKey| plan.before.stock.contains(key) || plan.lots.contains_key(key);
-    let fresh = plan.stock.keys().filter(|key| !known(key)).map(empty).collect();
-    add_missing::<stock::Entity, _>(txn, fresh).await?;
-    let rows: Vec<(&StockKey, &Delta)> = plan.stock.iter().collect();
+    let (there, fresh): (Vec<_>, Vec<_>) = plan.stock.iter().partition(|(key, _)| known(key));
+    let fresh = fresh.into_iter().map(|(key, gain)| stock::Model {
+        usable: gain.usable,
+        reserved: gain.reserved,
+        quarantined: gain.quarantined,
+        ..empty(key)
+    });
+    let gained = ["usable", "reserved", "quarantined"];
+    add_to::<stock::Entity, _>(txn, fresh.collect(), &gained).await?;
+    let rows: Vec<(&StockKey, &Delta)> = there;
     for chunk in rows.chunks(ROWS_MAX) {
         let mut sql = Sql::new("WITH gain (part, lot, usable, reserved, quarantined) AS (VALUES ");
         for (place, (key, gain)) in chunk.iter().enumerate() {
@@ -106,28 +115,25 @@ pub async fn totals(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Res
              WHERE stock.part = gain.part AND stock.lot = gain.lot AND stock.shop = ",
         );
         sql.bind(shop.0);
-        all_found("stock", chunk.len(), sql.run(txn).await?)?;
+        all_found(txn, "stock", chunk.len(), sql.run(txn).await?)?;
     }
     Ok(())
 }
 
 /// Makes rows for new keys and adds to what lies in the bins.
-pub async fn balances(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
-    let mut fresh = Vec::new();
-    for (key, bin) in plan.balances.keys() {
-        if !plan.before.balances.contains(&(key.clone(), *bin)) {
-            fresh.push(bin_balance::Model {
-                shop: shop.0,
-                part: key.part.0,
-                lot: key.lot.0.clone(),
-                bin: bin.0,
-                usable: 0,
-                quarantined: 0,
-            });
-        }
-    }
-    add_missing::<bin_balance::Entity, _>(txn, fresh).await?;
-    let rows: Vec<(&(StockKey, BinId), &Delta)> = plan.balances.iter().collect();
+pub async fn balances(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
+    let (rows, fresh): (Vec<_>, Vec<_>) =
+        plan.balances.iter().partition(|(key, _)| plan.before.balances.contains(key));
+    let fresh = fresh.into_iter().map(|((key, bin), gain)| bin_balance::Model {
+        shop: shop.0,
+        part: key.part.0,
+        lot: key.lot.0.clone(),
+        bin: bin.0,
+        usable: gain.usable,
+        quarantined: gain.quarantined,
+    });
+    add_to::<bin_balance::Entity, _>(txn, fresh.collect(), &["usable", "quarantined"]).await?;
+    let rows: Vec<(&(StockKey, BinId), &Delta)> = rows;
     for chunk in rows.chunks(ROWS_MAX) {
         let mut sql = Sql::new("WITH gain (part, lot, bin, usable, quarantined) AS (VALUES ");
         for (place, ((key, bin), gain)) in chunk.iter().enumerate() {
@@ -147,17 +153,13 @@ pub async fn balances(txn: &DatabaseTransaction, shop: ShopId, plan: &Plan) -> R
              AND bin_balance.bin = gain.bin AND bin_balance.shop = ",
         );
         sql.bind(shop.0);
-        all_found("bin_balance", chunk.len(), sql.run(txn).await?)?;
+        all_found(txn, "bin_balance", chunk.len(), sql.run(txn).await?)?;
     }
     Ok(())
 }
 
 /// Adds to what is pegged on order lines.
-pub async fn pegged(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    gains: &[(OrderLineId, i64)],
-) -> Result<(), Fault> {
+pub async fn pegged(txn: &Txn, shop: ShopId, gains: &[(OrderLineId, i64)]) -> Result<(), Fault> {
     for chunk in gains.chunks(ROWS_MAX) {
         let mut sql = Sql::new("WITH gain (id, pegged) AS (VALUES ");
         for (place, (line, gain)) in chunk.iter().enumerate() {
@@ -168,17 +170,13 @@ pub async fn pegged(
              WHERE order_line.id = gain.id AND order_line.shop = ",
         );
         sql.bind(shop.0);
-        all_found("order_line", chunk.len(), sql.run(txn).await?)?;
+        all_found(txn, "order_line", chunk.len(), sql.run(txn).await?)?;
     }
     Ok(())
 }
 
 /// Removes pegs.
-pub async fn unpeg(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    keys: &[(Uuid, Uuid)],
-) -> Result<(), Fault> {
+pub async fn unpeg(txn: &Txn, shop: ShopId, keys: &[(Uuid, Uuid)]) -> Result<(), Fault> {
     for chunk in keys.chunks(ROWS_MAX) {
         let mut sql = Sql::new("DELETE FROM peg WHERE shop = ");
         sql.bind(shop.0);

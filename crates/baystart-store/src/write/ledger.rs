@@ -3,16 +3,12 @@
 use super::put::add;
 use crate::entity::{entry, movement};
 use crate::error::Fault;
+use crate::txn::Txn;
 use baystart_core::book::model::Movement;
 use baystart_core::ids::ShopId;
-use sea_orm::DatabaseTransaction;
 
 /// Appends movements, each with the revision that it belongs to.
-pub async fn append(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    movements: &[(i64, Movement)],
-) -> Result<(), Fault> {
+pub async fn append(txn: &Txn, shop: ShopId, movements: &[(i64, Movement)]) -> Result<(), Fault> {
     let mut rows = Vec::with_capacity(movements.len());
     let mut entries = Vec::new();
     for (revision, row) in movements {

@@ -2,24 +2,27 @@
 
 use super::plan::Plan;
 use super::put::{add, put};
+use crate::api::Actor;
 use crate::convert::instant;
 use crate::entity::{change_log, imported, request, row_history, shop};
 use crate::error::Fault;
+use crate::txn::Txn;
 use baystart_core::command::Command;
 use baystart_core::decide::{Decision, Subject};
 use baystart_core::ids::ShopId;
 use jiff::Timestamp;
 use sea_orm::sea_query::Expr;
-use sea_orm::{DatabaseTransaction, EntityTrait, QueryFilter};
+use sea_orm::{EntityTrait, QueryFilter};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use uuid::Uuid;
 
 /// One command as it will stand in the log.
+#[derive(Clone)]
 pub(crate) struct LogRow {
     pub revision: i64,
     pub recorded_at: Timestamp,
-    pub actor: String,
+    pub actor: Actor,
     pub request: Uuid,
     pub digest: [u8; 32],
     pub command: String,
@@ -77,7 +80,7 @@ const fn subject_columns(subject: Subject) -> (&'static str, Option<Uuid>) {
 
 /// Writes the log rows of a commit, the rows' history, and the new revision.
 pub(crate) async fn write_log(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop_id: ShopId,
     rows: Vec<LogRow>,
     plan: &Plan,
@@ -101,7 +104,7 @@ pub(crate) async fn write_log(
 
 /// Writes rows of the change log, and their requests with the answers.
 pub(crate) async fn write_log_rows(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop_id: ShopId,
     rows: Vec<LogRow>,
 ) -> Result<(), Fault> {
@@ -113,7 +116,8 @@ pub(crate) async fn write_log_rows(
             shop: shop_id.0,
             revision: row.revision,
             recorded_at: instant(row.recorded_at),
-            actor: row.actor,
+            actor: row.actor.name,
+            token: row.actor.token.map(|token| token.0),
             request: row.request,
             command: row.command,
             subject: subject.to_owned(),
@@ -134,7 +138,7 @@ pub(crate) async fn write_log_rows(
 
 /// Sets the shop's revision, and notes whether it changed what lead times are learned from.
 pub(crate) async fn set_revision(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop_id: ShopId,
     revision: i64,
     touches_evidence: bool,
@@ -150,10 +154,10 @@ pub(crate) async fn set_revision(
 
 /// Remembers where imported facts came from.
 pub(crate) async fn write_imported(
-    txn: &DatabaseTransaction,
+    txn: &Txn,
     shop: ShopId,
     revision: i64,
-    facts: Vec<(String, String, [u8; 32])>,
+    facts: &[(String, String, [u8; 32])],
 ) -> Result<(), Fault> {
     let mut rows = BTreeMap::new();
     for (kind, key, digest) in facts {

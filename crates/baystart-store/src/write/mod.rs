@@ -8,6 +8,7 @@ mod ledger;
 mod log;
 mod plan;
 mod put;
+mod staged;
 
 pub(crate) use apply::apply;
 pub(crate) use log::{
@@ -15,3 +16,4 @@ pub(crate) use log::{
 };
 pub(crate) use plan::Plan;
 pub(crate) use put::{add, add_missing, put};
+pub(crate) use staged::Pass;

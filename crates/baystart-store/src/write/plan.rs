@@ -77,6 +77,11 @@ impl Plan {
         Self { before, ..Self::default() }
     }
 
+    /// About how many rows will be written: what was changed has a state each.
+    pub fn rows(&self) -> usize {
+        self.history.len() + self.movements.len() + self.closures.len() + self.bins.len()
+    }
+
     /// Gathers what one command changes.
     pub fn add(&mut self, revision: i64, recorded_at: Timestamp, changes: &[Change]) {
         for change in changes {

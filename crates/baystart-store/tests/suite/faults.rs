@@ -164,7 +164,7 @@ async fn a_stopped_database_is_said_and_heals() {
     let url = place.url.replacen(&host, &format!("127.0.0.1:{port}"), 1);
     assert!(url.starts_with(before));
     let options =
-        StoreOptions { lock_timeout: Duration::from_millis(500), ..StoreOptions::default() };
+        StoreOptions { connection_timeout: Duration::from_millis(500), ..StoreOptions::default() };
     let store = Store::open(&url, options).await.unwrap();
     let shop = add_shop(&store, "Glen Orran", [1; 32]).await;
     done(&store, shop, part("P")).await;

@@ -81,10 +81,10 @@ async fn import(place: &Place, backend: Backend, shop: ShopId, supplier: Supplie
     };
     let (shop, supplier) = (plain(shop.0), plain(supplier.0));
     let text = format!(
-        "INSERT INTO past_line (digest, revision, shop, supplier, order_number, line, part,
+        "INSERT INTO past_line (digest, shop, supplier, order_number, line, part,
          quantity, quoted_days, placed_on, promises, despatched_on, received_on, cancelled_on,
          cancelled_by_supplier, last_known_open_on, recorded_on)
-         VALUES ({digest}, 1, {shop}, {supplier}, {row})"
+         VALUES ({digest}, {shop}, {supplier}, {row})"
     );
     sql(&place.url, &text).await.unwrap();
 }

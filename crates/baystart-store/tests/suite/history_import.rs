@@ -27,7 +27,7 @@ async fn supplier(store: &Store, shop: ShopId, code: &str) -> SupplierId {
     book(store, shop).await.find_supplier(&named(code)).unwrap().id
 }
 
-fn row(supplier: SupplierId, at: u32) -> PastRow {
+pub fn row(supplier: SupplierId, at: u32) -> PastRow {
     let placed_on = date(2024, 1, 1) + i64::from(at % 700).days();
     PastRow {
         file_line: u64::from(at) + 2,
@@ -80,7 +80,7 @@ impl Import {
         let sink = told.clone();
         let import = HistoryImport {
             shop,
-            actor: "parts desk".to_owned(),
+            actor: "parts desk".into(),
             request_id: self.request_id,
             now: now(),
             steps,
@@ -242,7 +242,7 @@ both!(
         sender.send(HistoryStep::Rows(rows(corrie, 10))).await.unwrap();
         let answer = store.import_history(HistoryImport {
             shop,
-            actor: "parts desk".to_owned(),
+            actor: "parts desk".into(),
             request_id: Uuid::now_v7(),
             now: now(),
             steps,

@@ -55,7 +55,7 @@ pub fn units(count: i64) -> Quantity {
 pub fn submission(shop: ShopId, id: Uuid, command: Command) -> Submission {
     Submission {
         shop,
-        actor: "parts desk".to_owned(),
+        actor: "parts desk".into(),
         request_id: id,
         command,
         now: now(),

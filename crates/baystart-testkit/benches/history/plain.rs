@@ -27,7 +27,7 @@ pub async fn insert(backend: Backend, count: u32) -> Duration {
 
 const COLUMNS: &str = "INSERT INTO past_line (shop, supplier, order_number, line, part, quantity, \
     quoted_days, placed_on, promises, despatched_on, received_on, cancelled_on, \
-    cancelled_by_supplier, last_known_open_on, recorded_on, digest, revision) ";
+    cancelled_by_supplier, last_known_open_on, recorded_on, digest) ";
 
 macro_rules! run {
     ($connection:expr, $shop:expr, $suppliers:expr, $count:expr) => {{
@@ -53,7 +53,7 @@ macro_rules! run {
                 values.push_bind(row.despatched_on).push_bind(row.received_on);
                 values.push_bind(None::<chrono::NaiveDate>).push_bind(false);
                 values.push_bind(None::<chrono::NaiveDate>).push_bind(None::<chrono::NaiveDate>);
-                values.push_bind(vec![7_u8; 32]).push_bind(1_i64);
+                values.push_bind(vec![7_u8; 32]);
             });
             statement.build().execute(&mut *txn).await.unwrap();
             at = end;

@@ -43,7 +43,9 @@ pub(super) fn command(draw: &mut Draw, book: &Book, today: Date) -> Command {
         }
         13 => {
             let roles = if draw.chance(40) { vec![Role::Admin] } else { vec![Role::Parts] };
-            Command::IssueToken { name: "Ewan".to_owned(), roles }
+            // Often a name that is in force, in another case.
+            let name = draw.text(&["Ewan", "ewan", "Isla", "Fergus", "Ailsa", "Rory"]).to_owned();
+            Command::IssueToken { name, roles }
         }
         14 => {
             let tokens: Vec<_> = book.tokens.values().collect();

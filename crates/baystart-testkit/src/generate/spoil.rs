@@ -40,9 +40,11 @@ fn bad_day(draw: &mut Draw, today: Date) -> Option<Date> {
 }
 
 fn bad_text(draw: &mut Draw) -> String {
-    match draw.chance(70) {
-        true => "  ".to_owned(),
-        false => "long ".repeat(101),
+    match draw.below(10) {
+        0..=5 => "  ".to_owned(),
+        6..=7 => "long ".repeat(101),
+        8 => "nobody sees\u{200b} it".to_owned(),
+        _ => "turned \u{202e}round".to_owned(),
     }
 }
 

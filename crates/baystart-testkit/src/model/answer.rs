@@ -51,7 +51,8 @@ impl Faults {
 
     pub(crate) fn text(&mut self, text: &str, needed: bool) {
         self.when(needed && text.trim().is_empty(), Reason::FieldMissing);
-        self.when(text.chars().count() > 500, Reason::ValueInvalid);
+        let odd = text.contains(['\u{200b}', '\u{202e}']);
+        self.when(odd || text.chars().count() > 500, Reason::ValueInvalid);
     }
 
     pub(crate) fn some(&mut self, count: usize) {

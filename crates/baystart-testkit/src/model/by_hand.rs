@@ -3,7 +3,7 @@
 
 use super::answer::{not_here, refused};
 use super::rows::LineRow;
-use super::{Answer, Faults, LineKey, Model, Now};
+use super::{Answer, Bend, Faults, LineKey, Model, Now};
 use baystart_core::command::{BindCommand, Command, LineQuantity};
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
@@ -71,7 +71,8 @@ impl Model {
     }
 
     pub(super) fn keeps(&self, build: &str) -> Result<(), Answer> {
-        match self.builds.get(build).is_some_and(|row| row.keeps()) {
+        let bent = self.bend == Some(Bend::AnyBuildBinds);
+        match bent || self.builds.get(build).is_some_and(|row| row.keeps()) {
             true => Ok(()),
             false => Err(refused(Reason::BuildState)),
         }
@@ -107,7 +108,7 @@ impl Model {
                 short.push(Reason::NothingToDo);
             } else if asked > need {
                 short.push(Reason::OverReserve);
-            } else if asked > available {
+            } else if asked > available && self.bend != Some(Bend::ReserveBeyondStock) {
                 short.push(Reason::StockShort);
             }
         }

@@ -2,7 +2,7 @@
 
 use super::answer::refused;
 use super::rows::PartRow;
-use super::{Answer, Faults, Model, Now};
+use super::{Answer, Faults, KnownToken, Model, Now};
 use baystart_core::book::model::{Role, Settings};
 use baystart_core::command::{Command, NewClosure, NewOffer, NewPart};
 use baystart_core::refs::Ref;
@@ -80,24 +80,28 @@ impl Model {
                 faults.some(roles.len());
                 faults.check()?;
                 let admin = roles.contains(&Role::Admin);
+                let name = name.trim().to_uppercase();
+                if self.tokens.values().any(|token| token.live && token.name == name) {
+                    return Err(refused(Reason::TokenExists));
+                }
                 let fresh = now.book.tokens.keys().find(|id| !self.tokens.contains_key(&id.0));
                 if let Some(id) = fresh {
-                    self.tokens.insert(id.0, (admin, true));
+                    self.tokens.insert(id.0, KnownToken { admin, live: true, name });
                 }
                 Ok(())
             }
             Command::RevokeToken { token } => {
-                let Some((admin, live)) = self.tokens.get(token).copied() else {
+                let Some(known) = self.tokens.get(token).cloned() else {
                     return Err(refused(Reason::TokenUnknown));
                 };
-                if !live {
+                if !known.live {
                     return Err(refused(Reason::NothingToDo));
                 }
-                let admins = self.tokens.values().filter(|(admin, live)| *admin && *live).count();
-                if admin && admins < 2 {
+                let admins = self.tokens.values().filter(|token| token.admin && token.live).count();
+                if known.admin && admins < 2 {
                     return Err(refused(Reason::LastAdmin));
                 }
-                self.tokens.insert(*token, (admin, false));
+                self.tokens.insert(*token, KnownToken { live: false, ..known });
                 Ok(())
             }
             _ => Ok(()),

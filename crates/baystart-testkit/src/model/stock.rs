@@ -1,7 +1,7 @@
 //! Bookings that concern no order, and found parts.
 
 use super::answer::refused;
-use super::{Answer, Faults, Model, Now, Spot};
+use super::{Answer, Bend, Faults, Model, Now, Spot};
 use baystart_core::command::{BinQuantity, StockCommand};
 use baystart_core::refusal::Reason;
 use jiff::civil::Date;
@@ -85,7 +85,7 @@ impl Model {
         let mut cell = self.stock.get(&spot).copied().unwrap_or_default();
         let side = if quarantined { &mut cell.quarantined } else { &mut cell.usable };
         *side += at.quantity.milli();
-        if *side < 0 {
+        if *side < 0 && self.bend != Some(Bend::TakeBeyondStock) {
             return Err(refused(Reason::StockShort));
         }
         self.stock.insert(spot, cell);
@@ -118,7 +118,7 @@ impl Model {
         let mut cell = self.stock.get(&spot).copied().unwrap_or_default();
         let side = if quarantined { &mut cell.quarantined } else { &mut cell.usable };
         *side -= milli;
-        if *side < 0 {
+        if *side < 0 && self.bend != Some(Bend::TakeBeyondStock) {
             return Err(refused(Reason::StockShort));
         }
         self.stock.insert(spot, cell);

@@ -69,9 +69,13 @@ impl Play<'_> {
                     wanted_by: None,
                 };
                 let (book, learned) = (&self.desk.book, Some(&self.learned));
-                let variants = quote(book, learned, &asked, self.desk.today);
+                let variants = quote(book, learned, &asked, self.desk.today, &|| true);
                 let variants = variants.map_err(|refusal| refusal.to_string())?;
-                let levels = variants.first().map(|variant| &variant.forecast.delivery.levels);
+                let levels = variants
+                    .iter()
+                    .flatten()
+                    .next()
+                    .map(|variant| &variant.forecast.delivery.levels);
                 let at = levels.and_then(|levels| levels.get(AT_80));
                 let dates = at.and_then(|at| Some((at.bay_start?, at.date?)));
                 dates.ok_or_else(|| "a quote has no date within the horizon".to_owned())

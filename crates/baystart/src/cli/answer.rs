@@ -3,9 +3,15 @@
 use baystart_proto::v1;
 
 /// A response with its name in the API.
-pub trait Answer: prost::Message {
+pub trait Answer: prost::Message + Default + Clone {
     /// The message's short name.
     const NAME: &'static str;
+}
+
+/// The answer as it may stand on a screen.
+#[must_use]
+pub fn visible<A: Answer>(answer: &A) -> A {
+    baystart_proto::visible::visible(A::NAME, answer)
 }
 
 /// The response to a write.

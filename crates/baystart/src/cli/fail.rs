@@ -1,5 +1,6 @@
 //! How a command fails: its exit code, and what people and tools read of it.
 
+use baystart_core::text::{escaped, escaped_json, escaped_lines};
 use serde_json::{Value, json};
 use std::io::{self, Write};
 use thiserror::Error;
@@ -26,6 +27,12 @@ pub enum Failure {
         /// What the network said.
         reason: String,
     },
+    /// Nobody answers at the database's address.
+    #[error("{0}")]
+    NoDatabase(String),
+    /// Somebody was in the way; the same command may succeed later.
+    #[error("{0}")]
+    TryAgain(String),
     /// The server refused.
     #[error("{}", .0.message())]
     Refused(Box<Status>),
@@ -76,7 +83,8 @@ impl Failure {
             Self::Usage(_) => exit::USAGE,
             Self::Input(_) => exit::INPUT,
             Self::Configuration(_) => exit::CONFIGURATION,
-            Self::Unreachable { .. } => exit::UNREACHABLE,
+            Self::Unreachable { .. } | Self::NoDatabase(_) => exit::UNREACHABLE,
+            Self::TryAgain(_) => exit::TRY_AGAIN,
             Self::Refused(status) => code_of(status.code()),
             Self::Internal(_) => exit::INTERNAL,
             // A reader that has seen enough, as `head` does, is no failure.
@@ -96,6 +104,8 @@ impl Failure {
             Self::Input(_) => "BAD_INPUT_FILE",
             Self::Configuration(_) => "CONFIGURATION",
             Self::Unreachable { .. } => "SERVER_UNREACHABLE",
+            Self::NoDatabase(_) => "DATABASE_UNREACHABLE",
+            Self::TryAgain(_) => "TRY_AGAIN",
             Self::Output(_) => "OUTPUT",
             Self::Internal(_) | Self::Said(_) => "INTERNAL",
         };
@@ -141,7 +151,9 @@ fn print_text(failure: &Failure, request_id: Option<&str>, err: &mut dyn Write) 
         Failure::Refused(status) if status.message().is_empty() => {
             writeln!(err, "error: {}", status.code())?
         }
-        _ => writeln!(err, "error: {failure}")?,
+        // A server's message is one line; our own may have several.
+        Failure::Refused(status) => writeln!(err, "error: {}", escaped(status.message()))?,
+        _ => writeln!(err, "error: {}", escaped_lines(&failure.to_string()))?,
     }
     if let Failure::Refused(status) = failure {
         let details = status.get_error_details();
@@ -150,7 +162,7 @@ fn print_text(failure: &Failure, request_id: Option<&str>, err: &mut dyn Write) 
                 let line = format!("{}: {}", violation.field, violation.description);
                 // A single fault may be the message itself; once is enough.
                 if line != status.message() {
-                    writeln!(err, "  {line}")?;
+                    writeln!(err, "  {}", escaped(&line))?;
                 }
             }
         }
@@ -158,7 +170,7 @@ fn print_text(failure: &Failure, request_id: Option<&str>, err: &mut dyn Write) 
         if status.code() == Code::Unauthenticated {
             writeln!(err, "Name a file with a token of this server: --token-file PATH.")?;
         } else if let Some(remedy) = remedy {
-            writeln!(err, "{remedy}")?;
+            writeln!(err, "{}", escaped(remedy))?;
         }
     }
     // A change on an old read stays refused however often it is sent.
@@ -197,7 +209,7 @@ fn print_json(failure: &Failure, err: &mut dyn Write) -> io::Result<()> {
         "metadata": metadata,
         "fieldViolations": violations,
     });
-    writeln!(err, "{object:#}")
+    writeln!(err, "{}", escaped_json(&format!("{object:#}")))
 }
 
 /// The code's name in the gRPC specification.

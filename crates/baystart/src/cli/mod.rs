@@ -264,6 +264,9 @@ async fn hosted(
         return Err(Failure::Usage(message.to_owned()));
     }
     let file = host::settings::SettingsFile::find(global.config.as_deref())?;
+    if let Some(caution) = &file.caution {
+        writeln!(err, "caution: {caution}")?;
+    }
     match command {
         HostCommand::Setup(args) => host::setup::run(args, &file, out).await,
         HostCommand::Serve(args) => host::serve::run(args, &file, err).await,

@@ -1,10 +1,11 @@
 //! One run of one command: its settings, its server, and where it writes.
 
-use super::answer::{Answer, Written};
+use super::answer::{Answer, Written, visible};
 use super::connect::{Connection, Server, is_loopback};
 use super::console::Console;
 use super::fail::Failure;
 use super::settings::{GlobalArgs, Settings};
+use baystart_core::text::{escaped, escaped_json, escaped_lines};
 use baystart_proto::v1;
 use baystart_proto::v1::access_service_client::AccessServiceClient;
 use baystart_proto::v1::build_service_client::BuildServiceClient;
@@ -120,12 +121,13 @@ impl<'a> Session<'a> {
         self.global.on
     }
 
-    /// Writes text, each line cut after its last visible character.
+    /// Writes text, each line cut after its last visible character; what could
+    /// control the screen is shown instead.
     ///
     /// # Errors
     /// The text could not be written.
     pub fn print(&mut self, text: &str) -> Result<(), Failure> {
-        for line in text.lines() {
+        for line in escaped_lines(text).lines() {
             writeln!(self.out, "{}", line.trim_end())?;
         }
         Ok(())
@@ -136,7 +138,7 @@ impl<'a> Session<'a> {
     /// # Errors
     /// The message could not be written.
     pub fn note(&mut self, text: &str) -> Result<(), Failure> {
-        writeln!(self.err, "{}", text.trim_end())?;
+        writeln!(self.err, "{}", escaped_lines(text.trim_end()))?;
         Ok(())
     }
 
@@ -147,7 +149,7 @@ impl<'a> Session<'a> {
     pub fn print_json<A: Answer>(&mut self, answer: &A) -> Result<(), Failure> {
         let text = baystart_proto::json::to_json(A::NAME, answer)
             .map_err(|error| Failure::Internal(error.to_string()))?;
-        writeln!(self.out, "{text}")?;
+        writeln!(self.out, "{}", escaped_json(&text))?;
         Ok(())
     }
 
@@ -163,7 +165,7 @@ impl<'a> Session<'a> {
         if self.global.json {
             return self.print_json(answer);
         }
-        let text = render(answer);
+        let text = render(&visible(answer));
         self.print(&text)
     }
 
@@ -181,6 +183,7 @@ impl<'a> Session<'a> {
         if self.global.json {
             return self.print_json(answer);
         }
+        let answer = visible(answer);
         let effects = answer.commit().map(|commit| commit.effects.as_slice()).unwrap_or_default();
         for effect in effects {
             self.print(&effect.text)?;
@@ -212,7 +215,7 @@ impl<'a> Session<'a> {
         if self.global.no_input || self.global.json || !self.console.input {
             return Ok(());
         }
-        write!(self.err, "{question} [y/N] ")?;
+        write!(self.err, "{} [y/N] ", escaped(question))?;
         self.err.flush()?;
         let mut line = String::new();
         std::io::stdin().read_line(&mut line)?;

@@ -17,8 +17,10 @@ use baystart_store::StoreError;
 pub(crate) fn failed(error: StoreError) -> Failure {
     match error {
         StoreError::Refused(refusal) => Failure::Input(refusal.to_string()),
+        StoreError::Settings(text) => Failure::Configuration(text),
+        StoreError::Unreachable(text) => Failure::NoDatabase(text),
         StoreError::Busy(text) | StoreError::Unavailable(text) => {
-            Failure::Configuration(format!("the database cannot be used: {text}"))
+            Failure::TryAgain(format!("the database cannot be used now: {text}"))
         }
         other => Failure::Internal(other.to_string()),
     }

@@ -1,7 +1,7 @@
 //! `serve`: the server, until it is told to stop.
 
 use super::failed;
-use super::settings::{DatabaseArgs, SettingsFile, database, listen};
+use super::settings::{DatabaseArgs, SettingsFile, database_to_make, listen};
 use crate::cli::fail::Failure;
 use baystart_service::{ServeError, Server};
 use baystart_store::{Store, StoreOptions};
@@ -42,7 +42,7 @@ pub async fn run(
     err: &mut (dyn Write + Send),
 ) -> Result<(), Failure> {
     super::log::start();
-    let url = database(args.database.database, file)?;
+    let url = database_to_make(args.database.database, file)?;
     let address = listen(args.listen, file)?;
     let behind = args.behind_tls_proxy || file.behind_tls_proxy.unwrap_or(false);
     let store = Store::open(&url, StoreOptions::default()).await.map_err(failed)?;

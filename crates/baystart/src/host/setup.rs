@@ -1,11 +1,12 @@
 //! `setup`: a shop and its first token, in a new or shared database.
 
-use super::settings::{DatabaseArgs, SettingsFile, database};
+use super::settings::{DatabaseArgs, SettingsFile, database_to_make};
 use super::{failed, secret_file};
 use crate::cli::fail::Failure;
 use baystart_core::book::model::{Role, Settings};
 use baystart_core::ids::ShopId;
 use baystart_core::money::Currency;
+use baystart_core::text::{Lines, clean, escaped};
 use baystart_service::secret;
 use baystart_store::{NewToken, Store, StoreOptions};
 use jiff::Timestamp;
@@ -37,7 +38,7 @@ pub struct SetupArgs {
 /// the planned start.
 ///
 /// # Errors
-/// The time zone or the currency is not known.
+/// The time zone or the currency is not known, or the name holds what no text may.
 pub fn initial(name: &str, time_zone: &str, currency: &str) -> Result<Settings, Failure> {
     if TimeZone::get(time_zone).is_err() {
         let message = format!("\"{time_zone}\" is no IANA time zone such as Europe/London");
@@ -45,10 +46,12 @@ pub fn initial(name: &str, time_zone: &str, currency: &str) -> Result<Settings, 
     }
     let currency = Currency::parse(currency)
         .map_err(|error| Failure::Input(format!("currency \"{currency}\" {error}")))?;
-    if name.trim().is_empty() {
+    let kept = clean(name, Lines::One)
+        .map_err(|odd| Failure::Input(format!("the shop's name \"{}\" {odd}", escaped(name))))?;
+    if kept.is_empty() {
         return Err(Failure::Input("the shop needs a name".to_owned()));
     }
-    Ok(Settings::usual(name.trim(), time_zone, currency))
+    Ok(Settings::usual(&kept, time_zone, currency))
 }
 
 /// Makes a shop with a token that may do everything, and returns its secret.
@@ -82,7 +85,7 @@ pub async fn run(
         let name = args.token_to.display();
         return Err(Failure::Configuration(format!("the token file {name} is there already")));
     }
-    let url = database(args.database.database, file)?;
+    let url = database_to_make(args.database.database, file)?;
     let store = Store::open(&url, StoreOptions::default()).await.map_err(failed)?;
     let name = settings.name.clone();
     let made = create(&store, settings, Timestamp::now()).await;

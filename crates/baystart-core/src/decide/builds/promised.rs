@@ -21,7 +21,7 @@ pub(super) fn promise(
 ) -> Result<Subject, Refusal> {
     use BuildState::{InBay, OnHold, Open, Quoted, ReadyForHandover};
     let mut faults = Faults::new();
-    check::text(&mut faults, "note", note, false);
+    check::note(&mut faults, "note", note);
     let day = check::occurred(work, &mut faults, occurred_on);
     if delivery_on < day {
         let message = format!("{delivery_on} is before the day of the promise, {day}");

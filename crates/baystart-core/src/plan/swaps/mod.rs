@@ -84,7 +84,8 @@ pub struct Swaps {
 ///
 /// The search works on one day per arrival (see [`problem`]); each of its proposals is then made in
 /// a copy of the book by the commands that would make it, and forecast: only what holds there is
-/// proposed, with the days that were found there. Nothing is changed.
+/// proposed, with the days that were found there. Nothing is changed. `go_on` is asked before each
+/// build and each exchange whether somebody still waits; None: nobody does.
 ///
 /// # Errors
 /// None for a book that keeps the rules; a refusal of the overlay of a build on hold in a bay is
@@ -94,11 +95,15 @@ pub fn swaps(
     learned: Option<&Learned>,
     as_of: Date,
     cost_lower_priority: bool,
-) -> Result<Swaps, Refusal> {
+    go_on: &dyn Fn() -> bool,
+) -> Result<Option<Swaps>, Refusal> {
     let view = View::new(book, learned, as_of);
     let bays = bays(book, learned, as_of, &view)?;
     let (mut before, mut sides) = (BTreeMap::new(), Vec::new());
     for row in ordered(book) {
+        if !go_on() {
+            return Ok(None);
+        }
         let reckoned = view.reckon(row.id);
         let late = view.lateness(row, &reckoned, &bays);
         sides.push(Side { row, reckoned, days: late.days });
@@ -106,7 +111,8 @@ pub fn swaps(
     }
     let late: Vec<usize> =
         (0..sides.len()).filter(|at| sides.get(*at).is_some_and(|s| s.days > Some(0))).collect();
-    let mut search = Search { view: &view, before: &before, cost_lower_priority, looked_at: 0 };
+    let (view, before) = (&view, &before);
+    let mut search = Search { view, before, cost_lower_priority, looked_at: 0, go_on };
     let mut proposals: Vec<SwapProposal> = Vec::new();
     // All late ones together, then each by itself: two may need the same piece, or only one be helped
     // in the forecast.
@@ -116,12 +122,15 @@ pub fn swaps(
         let least = set.iter().filter_map(|at| sides.get(*at)).map(|side| side.row.priority).max();
         let slips =
             |row: &Build| cost_lower_priority && least.is_some_and(|least| row.priority > least);
-        let claims = claims(&view, &sides, slips);
+        let claims = claims(view, &sides, slips);
         let mut found = search.of(&claims, set)?;
         if let ([at], []) = (set.as_slice(), found.as_slice())
             && !proposals.iter().any(|other| helps(other, sides.get(*at)))
         {
             found = search.single_loans(&claims, *at)?;
+        }
+        if !go_on() {
+            return Ok(None);
         }
         for proposal in found {
             if !proposals.iter().any(|other| other.loans == proposal.loans) {
@@ -141,7 +150,7 @@ pub fn swaps(
     });
     let late = late.iter().filter_map(|at| sides.get(*at));
     let late = late.filter_map(|side| before.get(&side.row.id).cloned()).collect();
-    Ok(Swaps { proposals, late })
+    Ok(Some(Swaps { proposals, late }))
 }
 
 fn helps(proposal: &SwapProposal, side: Option<&Side<'_>>) -> bool {

@@ -25,6 +25,8 @@ pub(super) struct Search<'v, 'a> {
     pub before: &'v BTreeMap<BuildId, Lateness>,
     pub cost_lower_priority: bool,
     pub looked_at: usize,
+    /// Whether somebody still waits; what is found after nobody does is of no use.
+    pub go_on: &'v dyn Fn() -> bool,
 }
 
 impl Search<'_, '_> {
@@ -42,7 +44,7 @@ impl Search<'_, '_> {
         let (_, exchanges) = problem.exchanges(&caps);
         let mut proposals = Vec::new();
         for group in together(claims, &exchanges) {
-            if self.looked_at >= LOOKED_AT_MAX {
+            if self.looked_at >= LOOKED_AT_MAX || !(self.go_on)() {
                 break;
             }
             self.looked_at += 1;
@@ -75,7 +77,7 @@ impl Search<'_, '_> {
         wants.sort_by_key(|(start, _)| std::cmp::Reverse(*start));
         let mut best: Option<SwapProposal> = None;
         for exchange in wants.iter().take(SINGLE_WANTS_MAX).flat_map(|(_, some)| some) {
-            if self.looked_at >= LOOKED_AT_MAX {
+            if self.looked_at >= LOOKED_AT_MAX || !(self.go_on)() {
                 break;
             }
             self.looked_at += 1;

@@ -16,7 +16,7 @@ fn all_late(view: &View<'_>) -> BTreeMap<BuildId, Lateness> {
 }
 
 fn look(shop: &Shop, cost_lower_priority: bool) -> Swaps {
-    swaps(&shop.book, None, TODAY, cost_lower_priority).unwrap()
+    swaps(&shop.book, None, TODAY, cost_lower_priority, &|| true).unwrap().unwrap()
 }
 
 fn planned(shop: &mut Shop, id: BuildId, day: Date, priority: i32) {

@@ -2,7 +2,7 @@
 //! listens.
 
 use crate::fault;
-use crate::shared::Shared;
+use crate::shared::{Guest, Shared};
 use baystart_core::backtest::{self, BacktestPlan, Event, Report};
 use baystart_core::calendar::add_days;
 use baystart_core::leadtime::learn::LearnSettings;
@@ -11,14 +11,14 @@ use baystart_proto::convert::BacktestAsked;
 use baystart_proto::convert::wire;
 use baystart_proto::v1;
 use baystart_proto::v1::run_backtest_response::Event as Told;
-use baystart_store::{Caller, ShopHistory};
+use baystart_store::ShopHistory;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 use std::sync::Arc;
 use tokio::sync::mpsc;
 use tokio_stream::wrappers::ReceiverStream;
-use tonic::{Code, Response, Status};
+use tonic::{Response, Status};
 
 /// Days of orders before the first forecast day, where none is named.
 const WARM_UP_DAYS: i64 = 90;
@@ -30,13 +30,11 @@ type Sender = mpsc::Sender<Result<v1::RunBacktestResponse, Status>>;
 /// Reads the history as it was recorded, and begins the walk.
 pub(super) async fn run(
     shared: &Arc<Shared>,
-    caller: &Caller,
+    caller: &Guest,
     asked: BacktestAsked,
 ) -> Result<Response<super::Stream>, Status> {
-    let place = Arc::clone(&shared.backtests).try_acquire_owned().map_err(|_| {
-        let text = "the server has as many backtests at once as it takes";
-        fault::retry(Code::ResourceExhausted, "SERVER_BUSY", text)
-    })?;
+    let place = shared.place(&shared.pools.backtests, caller, "backtests").await?;
+    let held = Arc::clone(&caller.held);
     let mut history = shared.store.history(caller.shop).await.map_err(|e| fault::store(&e))?;
     let today = shared.clock.today(&history.settings.time_zone);
     let plan = plan(&history, asked, today)?;
@@ -44,7 +42,7 @@ pub(super) async fn run(
     let (sender, receiver) = mpsc::channel(WAITING_MAX);
     let told = sender.clone();
     let walking = tokio::task::spawn_blocking(move || {
-        let _place = place;
+        let _places = (place, held);
         walk(&history, &plan, &codes, &sender)
     });
     let watch = async move {

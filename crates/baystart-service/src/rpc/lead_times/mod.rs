@@ -5,7 +5,8 @@ mod backtest;
 mod profiles;
 
 use crate::fault;
-use crate::shared::{Answered, Rpc, caller, found};
+use crate::reckon::GoOn;
+use crate::shared::{Answered, HISTORIES, Rpc, caller, found};
 use baystart_core::command::Scope;
 use baystart_core::leadtime::learn::stale_lines;
 use baystart_proto::convert::wire::StaleOf;
@@ -14,7 +15,6 @@ use baystart_proto::v1;
 use baystart_proto::v1::lead_time_service_server::LeadTimeService;
 use profiles::Asked;
 use std::pin::Pin;
-use std::sync::Arc;
 use tonic::{Request, Response, Status};
 
 /// Stale orders that are listed at most, the longest silent first.
@@ -50,8 +50,8 @@ impl LeadTimeService for Rpc {
         let offers = self.0.store.offers_of(caller.shop, supplier, &known).await;
         let offers = offers.map_err(|error| fault::store(&error))?;
         let asked = Asked { planned, offers, supplier, part };
-        let answer = tokio::task::spawn_blocking(move || profiles::one(&asked)).await;
-        Ok(Response::new(answer.map_err(fault::internal)?))
+        let answer = self.0.reckon(&caller, move |_| profiles::one(&asked)).await?;
+        Ok(Response::new(answer))
     }
 
     async fn list_lead_time_profiles(
@@ -63,8 +63,8 @@ impl LeadTimeService for Rpc {
         let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
         let as_of = self.fields(&caller, read, as_of).await?;
         let planned = self.0.planned(&caller, &Scope::default(), as_of).await?;
-        let answer = tokio::task::spawn_blocking(move || profiles::all(&planned)).await;
-        Ok(Response::new(answer.map_err(fault::internal)?))
+        let answer = self.0.reckon(&caller, move |_| profiles::all(&planned)).await?;
+        Ok(Response::new(answer))
     }
 
     async fn list_stale_orders(
@@ -76,11 +76,11 @@ impl LeadTimeService for Rpc {
         let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
         let as_of = self.fields(&caller, read, as_of).await?;
         // With names, which the kept histories lack; not many of them at once.
-        let place = Arc::clone(&self.0.histories).acquire_owned().await;
-        let _place = place.map_err(fault::internal)?;
+        let place = self.0.place(&self.0.pools.histories, &caller, HISTORIES).await?;
         let history = self.0.store.history(caller.shop).await.map_err(|e| fault::store(&e))?;
         let today = self.0.clock.today(&history.settings.time_zone);
-        let work = move || {
+        let work = move |_: GoOn<'_>| {
+            let _place = place;
             let known = history.history.known_now();
             let as_of = as_of.unwrap_or(today);
             let stale = stale_lines(&known, as_of, history.settings.learning.stale_after_days);
@@ -102,7 +102,7 @@ impl LeadTimeService for Rpc {
             }
             v1::ListStaleOrdersResponse { orders, revision: history.revision }
         };
-        let answer = tokio::task::spawn_blocking(work).await.map_err(fault::internal)?;
+        let answer = self.0.reckon(&caller, work).await?;
         Ok(Response::new(answer))
     }
 

@@ -1,224 +1,132 @@
-//! One batch of past order lines: what was there, then one statement for all.
+//! A batch: the rows of one import, which count all at once or never.
 
-use crate::convert::{corrupt, day, own_day};
+use crate::convert::{instant, own_instant};
 use crate::database::Database;
-use crate::entity::past_line;
-use crate::error::Fault;
-use crate::past::{FirstRow, HistoryCounts, HistoryEvent, PastRow};
+use crate::entity::past_batch;
+use crate::error::{Fault, StoreError};
+use crate::txn::Txn;
+use crate::work::bulk;
+use crate::work::retry::Tries;
 use crate::write;
 use baystart_core::ids::ShopId;
-use baystart_core::leadtime::history::CancelledBy;
-use chrono::NaiveDate;
-use sea_orm::{
-    ConnectionTrait, DatabaseTransaction, DbBackend, Statement, TransactionTrait, Value,
-};
-use sha2::{Digest, Sha256};
-use std::collections::HashMap;
-use std::fmt::Write as _;
-use uuid::Uuid;
+use jiff::Timestamp;
+use sea_orm::sea_query::Expr;
+use sea_orm::{EntityTrait, QueryFilter};
+use std::collections::BTreeSet;
 
-/// What makes an order line one line: supplier, order, line, part.
-type Key = (Uuid, String, i64, String);
+/// An import that wrote nothing for this long has ended without a word: it must
+/// be longer than an import may wait for its next rows.
+const SILENT_MAX_S: i64 = 30;
 
-/// What is known of a line that is there.
-struct Kept {
-    digest: Vec<u8>,
-    revision: i64,
-    placed_on: NaiveDate,
-}
-
-/// Where rows go.
-pub struct Target<'a> {
-    pub database: &'a Database,
-    pub txn: &'a DatabaseTransaction,
+/// A batch that is under way.
+pub struct Batch {
     pub shop: ShopId,
-    /// The import's own.
-    pub revision: i64,
-    /// The shop had no past line before this import.
-    pub empty: bool,
+    pub number: i64,
+    /// Batches whose rows count.
+    pub counted: BTreeSet<i64>,
+    /// No row of the shop counts yet.
+    pub first: bool,
 }
 
-/// Writes the rows, counts them, and tells each that comes twice.
-pub async fn write(
-    target: &Target<'_>,
-    rows: Vec<PastRow>,
-    counts: &mut HistoryCounts,
-    told: &mut (dyn FnMut(HistoryEvent) + Send),
-) -> Result<(), Fault> {
-    let Target { txn, shop, revision, .. } = *target;
-    let mut lines: HashMap<Key, u64> = HashMap::with_capacity(rows.len());
-    let mut models = Vec::with_capacity(rows.len());
-    for row in rows {
-        let key = key_of(&row);
-        if let Some(line) = lines.get(&key) {
-            let first = FirstRow::Line(*line);
-            told(HistoryEvent::Twice { row: Box::new(row), first });
-            continue;
-        }
-        lines.insert(key, row.file_line);
-        models.push((model(shop, revision, &row), row));
-    }
-    if target.empty && add_new(txn, &models).await? {
-        counts.created += i64::try_from(models.len()).unwrap_or(i64::MAX);
-        return Ok(());
-    }
-    let kept = kept(target, lines.into_keys()).await?;
-    let mut written = Vec::with_capacity(models.len());
-    for (model, row) in models {
-        match kept.get(&key_of(&row)) {
-            None => counts.created += 1,
-            Some(kept) if kept.revision == revision => {
-                let first = FirstRow::PlacedOn(own_day(kept.placed_on)?);
-                told(HistoryEvent::Twice { row: Box::new(row), first });
-                continue;
+impl Batch {
+    /// Begins one. A shop has one at a time, for two could not tell which rows
+    /// the other replaces.
+    pub async fn open(database: &Database, shop: ShopId) -> Result<Self, StoreError> {
+        let txn = bulk::locked(database, shop, &mut Tries::new(database)).await?;
+        match begin(&txn, shop).await {
+            Ok(batch) => {
+                // Nothing is answered on the strength of this commit.
+                txn.commit().await?.seen();
+                Ok(batch)
             }
-            Some(kept) if kept.digest == model.digest => counts.unchanged += 1,
-            Some(_) => counts.changed += 1,
+            Err(fault) => {
+                let _ = txn.rollback().await;
+                Err(fault.into())
+            }
         }
-        written.push(model);
     }
-    write::put::<past_line::Entity, _>(txn, written, &[]).await
-}
 
-/// Inserts the rows if all of them are new: without looking first, which costs
-/// as much again. Else nothing is written.
-async fn add_new(
-    txn: &DatabaseTransaction,
-    rows: &[(past_line::Model, PastRow)],
-) -> Result<bool, Fault> {
-    let models: Vec<past_line::Model> = rows.iter().map(|(model, _)| model.clone()).collect();
-    let savepoint = txn.begin().await?;
-    let added = write::add_missing::<past_line::Entity, _>(&savepoint, models).await?;
-    if usize::try_from(added) == Ok(rows.len()) {
-        savepoint.commit().await?;
-        return Ok(true);
+    /// Says that it goes on.
+    pub async fn touch(&self, txn: &Txn) -> Result<(), Fault> {
+        let set = past_batch::Entity::update_many()
+            .col_expr(past_batch::Column::TouchedAt, Expr::value(instant(Timestamp::now())));
+        self.only_open(set, txn).await
     }
-    savepoint.rollback().await?;
-    Ok(false)
-}
 
-fn key_of(row: &PastRow) -> Key {
-    let (order, part) = (row.order.normal().to_owned(), row.part.normal().to_owned());
-    (row.supplier.0, order, row.line.into(), part)
-}
+    /// Its rows count from now on.
+    pub async fn count_from(&self, txn: &Txn, revision: i64) -> Result<(), Fault> {
+        let set = past_batch::Entity::update_many()
+            .col_expr(past_batch::Column::Revision, Expr::value(revision))
+            .col_expr(past_batch::Column::Ended, Expr::value(true));
+        self.only_open(set, txn).await
+    }
 
-/// The lines that are there already, by key.
-async fn kept(
-    target: &Target<'_>,
-    keys: impl ExactSizeIterator<Item = Key>,
-) -> Result<HashMap<Key, Kept>, Fault> {
-    let mut kept = HashMap::new();
-    if keys.len() == 0 {
-        return Ok(kept);
+    /// Its rows will never count.
+    pub async fn give_up(&self, database: &Database) -> Result<(), StoreError> {
+        let txn = database.begin_write().await?;
+        past_batch::Entity::update_many()
+            .col_expr(past_batch::Column::Ended, Expr::value(true))
+            .filter(past_batch::COLUMN.shop.eq(self.shop.0))
+            .filter(past_batch::COLUMN.number.eq(self.number))
+            .exec(&txn)
+            .await?;
+        txn.commit().await?.seen();
+        Ok(())
     }
-    let Target { database, txn, shop, .. } = *target;
-    let backend = if database.is_sqlite() { DbBackend::Sqlite } else { DbBackend::Postgres };
-    let text = text(backend, keys.len());
-    let mut values: Vec<Value> = Vec::with_capacity(4 * keys.len() + 1);
-    for (supplier, order, line, part) in keys {
-        values.extend([supplier.into(), order.into(), line.into(), part.into()]);
-    }
-    values.push(shop.0.into());
-    let statement = Statement::from_sql_and_values(backend, text, values);
-    for row in txn.query_all_raw(statement).await? {
-        let key = (
-            row.try_get_by_index(0)?,
-            row.try_get_by_index(1)?,
-            row.try_get_by_index(2)?,
-            row.try_get_by_index(3)?,
-        );
-        let digest: Vec<u8> = row.try_get_by_index(4)?;
-        if digest.is_empty() {
-            return Err(corrupt("the digest of the past line", format!("{key:?}")).into());
+
+    async fn only_open(
+        &self,
+        set: sea_orm::UpdateMany<past_batch::Entity>,
+        txn: &Txn,
+    ) -> Result<(), Fault> {
+        let done = set
+            .filter(past_batch::COLUMN.shop.eq(self.shop.0))
+            .filter(past_batch::COLUMN.number.eq(self.number))
+            .filter(past_batch::COLUMN.ended.eq(false))
+            .exec(txn)
+            .await?;
+        if done.rows_affected == 1 {
+            return Ok(());
         }
-        let (revision, placed_on) = (row.try_get_by_index(5)?, row.try_get_by_index(6)?);
-        kept.insert(key, Kept { digest, revision, placed_on });
+        let text = "the import was given up, since it said nothing for long: nothing was kept";
+        Err(Fault::Fatal(StoreError::Busy(text.to_owned())))
     }
-    Ok(kept)
 }
 
-/// One look-up a key: SQLite keeps to the order of a CROSS JOIN; PostgreSQL
-/// would else keep the plan that was good for the table when it was empty.
-fn text(backend: DbBackend, keys: usize) -> String {
-    let sqlite = backend == DbBackend::Sqlite;
-    // Numbered marks cost SQLite a search each.
-    let mark = |number: usize| if sqlite { "?".to_owned() } else { format!("${number}") };
-    let mut text = "WITH wanted (supplier, order_number, line, part) AS (VALUES ".to_owned();
-    for key in 0..keys {
-        let comma = if key == 0 { "" } else { ", " };
-        let [a, b, c, d] = [1, 2, 3, 4].map(|first| mark(4 * key + first));
-        let _ = write!(text, "{comma}({a}, {b}, {c}, {d})");
+async fn begin(txn: &Txn, shop: ShopId) -> Result<Batch, Fault> {
+    let now = Timestamp::now();
+    let rows =
+        past_batch::Entity::find().filter(past_batch::COLUMN.shop.eq(shop.0)).all(txn).await?;
+    let mut counted = BTreeSet::from([0]);
+    for row in &rows {
+        if row.revision.is_some() {
+            counted.insert(row.number);
+        }
+        let silent_s = now.as_second() - own_instant(row.touched_at)?.as_second();
+        if !row.ended && silent_s < SILENT_MAX_S {
+            let text = "another import of history is under way, or broke off within the last \
+                        half minute: try again after it";
+            return Err(Fault::Fatal(StoreError::Busy(text.to_owned())));
+        }
     }
-    let columns = "p.supplier, p.order_number, p.line, p.part, p.digest, p.revision, p.placed_on";
-    let is_it = format!(
-        "p.shop = {} AND p.supplier = w.supplier AND p.order_number = w.order_number \
-         AND p.line = w.line AND p.part = w.part",
-        mark(4 * keys + 1)
-    );
-    let _ = match sqlite {
-        true => write!(text, ") SELECT {columns} FROM wanted w CROSS JOIN past_line p ON {is_it}"),
-        false => write!(
-            text,
-            ") SELECT p.* FROM wanted w CROSS JOIN LATERAL \
-             (SELECT {columns} FROM past_line p WHERE {is_it} OFFSET 0) p"
-        ),
-    };
-    text
-}
-
-fn model(shop: ShopId, revision: i64, row: &PastRow) -> past_line::Model {
-    let mut promises = String::new();
-    for (date, known_on) in &row.promises {
-        let space = if promises.is_empty() { "" } else { " " };
-        let _ = write!(promises, "{space}{date}@{known_on}");
-    }
-    let (supplier, order_number, line, part) = key_of(row);
-    let mut model = past_line::Model {
+    past_batch::Entity::update_many()
+        .col_expr(past_batch::Column::Ended, Expr::value(true))
+        .filter(past_batch::COLUMN.shop.eq(shop.0))
+        .filter(past_batch::COLUMN.ended.eq(false))
+        .exec(txn)
+        .await?;
+    let number = rows.iter().map(|row| row.number).max().unwrap_or(0) + 1;
+    let row = past_batch::Model {
         shop: shop.0,
-        supplier,
-        order_number,
-        line,
-        part,
-        quantity: row.quantity.milli(),
-        quoted_days: row.quoted_days.map(i64::from),
-        placed_on: day(row.placed_on),
-        promises,
-        despatched_on: row.despatched_on.map(day),
-        received_on: row.received_on.map(day),
-        cancelled_on: row.cancelled.map(|(_, on)| day(on)),
-        cancelled_by_supplier: matches!(row.cancelled, Some((CancelledBy::Supplier, _))),
-        last_known_open_on: row.last_known_open_on.map(day),
-        recorded_on: row.recorded_on.map(day),
-        rejected: row.rejected.milli(),
-        digest: Vec::new(),
-        revision,
+        number,
+        revision: None,
+        ended: false,
+        cleared: false,
+        touched_at: instant(now),
     };
-    model.digest = digest(&model);
-    model
-}
-
-/// SHA-256 over the facts, not over the keys.
-fn digest(model: &past_line::Model) -> Vec<u8> {
-    let mut hash = Sha256::new();
-    hash.update(model.quantity.to_le_bytes());
-    hash.update(model.quoted_days.unwrap_or(-1).to_le_bytes());
-    hash.update([u8::from(model.cancelled_by_supplier)]);
-    let days = [
-        Some(model.placed_on),
-        model.despatched_on,
-        model.received_on,
-        model.cancelled_on,
-        model.last_known_open_on,
-        model.recorded_on,
-    ];
-    for day in days {
-        let days = day.map_or(i64::MIN, |day| i64::from(chrono::Datelike::num_days_from_ce(&day)));
-        hash.update(days.to_le_bytes());
-    }
-    hash.update(model.promises.as_bytes());
-    // Lines from before rejections were told keep their digest.
-    if model.rejected > 0 {
-        hash.update(model.rejected.to_le_bytes());
-    }
-    hash.finalize().to_vec()
+    write::add::<past_batch::Entity, _>(txn, vec![row]).await?;
+    let any = crate::entity::past_line::Entity::find()
+        .filter(crate::entity::past_line::COLUMN.shop.eq(shop.0));
+    let first = any.one(txn).await?.is_none();
+    Ok(Batch { shop, number, counted, first })
 }

@@ -1,7 +1,15 @@
-//! An import of past order lines: rows come in while they are written, one
-//! commit at the end. Evidence only: nothing is decided on a book.
+//! An import of past order lines: rows are written in pieces while they come
+//! in, as a batch that does not count yet; one short commit makes all of them
+//! count. Evidence only: nothing is decided on a book.
+//!
+//! So rows that trickle in hold nobody, a million rows never hold the writer for
+//! longer than a piece takes, and an import that ends early leaves nothing that
+//! anybody sees. What it leaves behind is cleared away in pieces too.
 
 mod batch;
+mod clear;
+mod piece;
+mod rows;
 
 use super::decide::guarded;
 use super::retry::Tries;
@@ -12,168 +20,169 @@ use crate::database::Database;
 use crate::entity::{part, past_line};
 use crate::error::{Fault, StoreError};
 use crate::load;
-use crate::past::{HistoryCounts, HistoryDone, HistoryEvent, HistoryImport, HistoryStep};
+use crate::past::{HistoryCounts, HistoryDone, HistoryImport};
+use crate::txn::Txn;
 use crate::write::{self, LogRow};
+use batch::Batch;
 use baystart_core::decide::Subject;
 use baystart_core::ids::ShopId;
 use baystart_core::refusal::{Reason, Refusal};
 use sea_orm::sea_query::{Expr, ExprTrait as _, Query};
-use sea_orm::{ConnectionTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter};
+use sea_orm::{EntityTrait, PaginatorTrait, QueryFilter};
 use std::collections::BTreeSet;
-use tokio::time::timeout;
-
-pub async fn run(
-    database: &Database,
-    shop: ShopId,
-    mut import: HistoryImport,
-) -> Result<Answer, StoreError> {
-    let txn = bulk::locked(database, shop, &mut Tries::new(database)).await?;
-    let outcome = transact(database, &txn, shop, &mut import).await;
-    Ok(bulk::ended(txn, outcome).await?)
-}
-
-/// PostgreSQL's planner knows nothing of the rows that this transaction writes,
-/// and would read the table as a whole for each batch.
-async fn plan_by_index(
-    database: &Database,
-    txn: &DatabaseTransaction,
-    only: bool,
-) -> Result<(), Fault> {
-    if database.is_sqlite() {
-        return Ok(());
-    }
-    let others = if only { "off" } else { "on" };
-    let text = ["seqscan", "bitmapscan", "hashjoin", "mergejoin"]
-        .map(|way| format!("SET LOCAL enable_{way} = {others};"))
-        .concat();
-    txn.execute_unprepared(&text).await?;
-    Ok(())
-}
+use std::sync::Arc;
+use uuid::Uuid;
 
 /// How the file ended.
 struct End {
+    counts: HistoryCounts,
     digest: [u8; 32],
     dry_run: bool,
     refused: bool,
 }
 
-/// Returns the answer and whether there is something to commit.
-async fn transact(
-    database: &Database,
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    import: &mut HistoryImport,
-) -> Result<(Answer, bool), Fault> {
-    plan_by_index(database, txn, true).await?;
-    let before = load::shop_row(txn, shop).await?.revision;
-    let revision = before + 1;
-    let (counts, end) = take_rows(database, txn, shop, revision, import).await?;
-    if !end.dry_run {
-        // The digest is known only now.
-        let done = requests::done(txn, shop, &BTreeSet::from([import.request_id])).await?;
-        if let Some(done) = done.get(&import.request_id) {
-            return Ok((requests::repeat(import.request_id, end.digest, done)?, false));
+/// Takes the rows and keeps all of them, or none.
+pub(crate) async fn run(
+    database: &Arc<Database>,
+    mut import: HistoryImport,
+) -> Result<Answer, StoreError> {
+    let shop = import.shop;
+    let batch = Batch::open(database, shop).await?;
+    let answer = match piece::take_rows(database, &batch, &mut import).await {
+        Ok(end) => end_with(database, &batch, &mut import, end).await,
+        Err(error) => Err(error),
+    };
+    if !matches!(answer, Ok((_, true))) {
+        // At worst the next import finds that this one said nothing for long.
+        if let Err(error) = batch.give_up(database).await {
+            tracing::warn!(%shop, %error, "an import that came to nothing was left as it is");
         }
     }
-    if end.refused {
-        let refusal = Refusal::new(Reason::ImportRefused, "rows are bad; nothing was kept");
-        return Err(Fault::Fatal(refusal.into()));
+    clear::later(Arc::clone(database), shop);
+    answer.map(|(answer, _)| answer)
+}
+
+/// Returns the answer, and whether the batch counts now.
+async fn end_with(
+    database: &Database,
+    batch: &Batch,
+    import: &mut HistoryImport,
+    end: End,
+) -> Result<(Answer, bool), StoreError> {
+    if end.refused || end.dry_run {
+        return without_keeping(database, batch, import, end).await;
     }
-    plan_by_index(database, txn, false).await?;
-    let counts =
-        HistoryCounts { parts_unknown: parts_unknown(txn, shop, revision).await?, ..counts };
-    let recorded_at = micros(import.now);
-    let answer = std::mem::replace(&mut import.answer, Box::new(|_| Vec::new()));
-    let told = if end.dry_run { before } else { revision };
-    let done = HistoryDone { counts, dry_run: end.dry_run, revision: told, recorded_at };
-    let bytes = guarded(|| answer(&done))?;
-    let answer = Answer { bytes: bytes.clone(), replayed: false };
-    if end.dry_run {
+    let parts_unknown = parts_unknown(database, batch).await?;
+    let counts = HistoryCounts { parts_unknown, ..end.counts };
+    let txn = bulk::locked(database, batch.shop, &mut Tries::new(database)).await?;
+    let outcome = keep(&txn, batch, import, &End { counts, ..end }).await;
+    let counts_now = matches!(outcome, Ok((_, Some(_))));
+    let answer = bulk::ended(database, batch.shop, txn, outcome).await?;
+    Ok((answer, counts_now))
+}
+
+/// A dry run, or bad rows; a repeat of a request is answered all the same.
+async fn without_keeping(
+    database: &Database,
+    batch: &Batch,
+    import: &mut HistoryImport,
+    end: End,
+) -> Result<(Answer, bool), StoreError> {
+    let parts_unknown = if end.refused { 0 } else { parts_unknown(database, batch).await? };
+    let txn = database.begin_read().await?;
+    let revision = load::shop_row(&txn, batch.shop).await?.revision;
+    let repeat = match end.dry_run {
+        true => None,
+        false => repeat(&txn, batch.shop, import.request_id, end.digest).await?,
+    };
+    txn.done().await?;
+    if let Some(answer) = repeat {
         return Ok((answer, false));
     }
-    let HistoryCounts { created, changed, unchanged, .. } = counts;
+    if end.refused {
+        let text = "rows are bad; nothing was kept";
+        return Err(Refusal::new(Reason::ImportRefused, text).into());
+    }
+    let counts = HistoryCounts { parts_unknown, ..end.counts };
+    let bytes = answered(import, counts, true, revision)?;
+    Ok((Answer { bytes, replayed: false }, false))
+}
+
+async fn repeat(
+    txn: &Txn,
+    shop: ShopId,
+    id: Uuid,
+    digest: [u8; 32],
+) -> Result<Option<Answer>, Fault> {
+    let done = requests::done(txn, shop, &BTreeSet::from([id])).await?;
+    match done.get(&id) {
+        Some(done) => Ok(Some(requests::repeat(id, digest, done)?)),
+        None => Ok(None),
+    }
+}
+
+/// The one step that makes the rows count; returns the revision that it made.
+async fn keep(
+    txn: &Txn,
+    batch: &Batch,
+    import: &mut HistoryImport,
+    end: &End,
+) -> Result<(Answer, Option<i64>), Fault> {
+    if let Some(answer) = repeat(txn, batch.shop, import.request_id, end.digest).await? {
+        return Ok((answer, None));
+    }
+    let revision = load::shop_row(txn, batch.shop).await?.revision + 1;
+    batch.count_from(txn, revision).await?;
+    let HistoryCounts { created, changed, unchanged, .. } = end.counts;
+    let bytes = answered(import, end.counts, false, revision)?;
     let summary =
         serde_json::json!({ "created": created, "changed": changed, "unchanged": unchanged });
     let log = LogRow {
         revision,
-        recorded_at,
+        recorded_at: micros(import.now),
         actor: import.actor.clone(),
         request: import.request_id,
         digest: end.digest,
         command: "ImportHistory".to_owned(),
         subject: Subject::None,
         summary: summary.to_string(),
-        response: bytes,
+        response: bytes.clone(),
     };
-    write::write_log_rows(txn, shop, vec![log]).await?;
-    write::set_revision(txn, shop, revision, created + changed > 0).await?;
-    Ok((answer, true))
+    write::write_log_rows(txn, batch.shop, vec![log]).await?;
+    write::set_revision(txn, batch.shop, revision, created + changed > 0).await?;
+    Ok((Answer { bytes, replayed: false }, Some(revision)))
 }
 
-/// Writes the rows as they come, until the file's end. An order line that comes
-/// twice is told, and makes the end a refusal.
-async fn take_rows(
-    database: &Database,
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    revision: i64,
+fn answered(
     import: &mut HistoryImport,
-) -> Result<(HistoryCounts, End), Fault> {
-    let HistoryImport { steps, told, .. } = import;
-    let any = past_line::Entity::find().filter(past_line::COLUMN.shop.eq(shop.0));
-    let empty = any.one(txn).await?.is_none();
-    let target = batch::Target { database, txn, shop, revision, empty };
-    let mut counts = HistoryCounts::default();
-    let mut twice = false;
-    loop {
-        let step = timeout(database.options.step_timeout, steps.recv()).await;
-        match step {
-            Ok(Some(HistoryStep::Rows(rows))) => {
-                let mut tell = |event: HistoryEvent| {
-                    twice |= matches!(event, HistoryEvent::Twice { .. });
-                    told(event);
-                };
-                batch::write(&target, rows, &mut counts, &mut tell).await?;
-                told(HistoryEvent::Written(counts.rows()));
-            }
-            Ok(Some(HistoryStep::Finish { digest, dry_run, refused })) => {
-                return Ok((counts, End { digest, dry_run, refused: refused || twice }));
-            }
-            Ok(None) => {
-                let text = "the import ended before its last step: nothing was kept";
-                return Err(Fault::Fatal(StoreError::Unavailable(text.to_owned())));
-            }
-            Err(_) => {
-                let text = format!(
-                    "no row came for {} s, and others wait: nothing was kept",
-                    database.options.step_timeout.as_secs()
-                );
-                return Err(Fault::Fatal(StoreError::Busy(text)));
-            }
-        }
-    }
+    counts: HistoryCounts,
+    dry_run: bool,
+    revision: i64,
+) -> Result<Vec<u8>, Fault> {
+    let answer = std::mem::replace(&mut import.answer, Box::new(|_| Vec::new()));
+    let done = HistoryDone { counts, dry_run, revision, recorded_at: micros(import.now) };
+    guarded(|| answer(&done))
 }
 
 /// Rows of this import whose part is not in the catalogue.
-async fn parts_unknown(
-    txn: &DatabaseTransaction,
-    shop: ShopId,
-    revision: i64,
-) -> Result<i64, Fault> {
+async fn parts_unknown(database: &Database, batch: &Batch) -> Result<i64, Fault> {
     let known = Query::select()
         .expr(Expr::val(1))
         .from(part::Entity)
-        .and_where(Expr::col((part::Entity, part::Column::Shop)).eq(shop.0))
+        .and_where(Expr::col((part::Entity, part::Column::Shop)).eq(batch.shop.0))
         .and_where(
             Expr::col((part::Entity, part::Column::Normal))
                 .equals((past_line::Entity, past_line::Column::Part)),
         )
         .to_owned();
+    let txn = database.begin_read().await?;
+    database.allow_long(&txn).await?;
     let unknown = past_line::Entity::find()
-        .filter(past_line::COLUMN.shop.eq(shop.0))
-        .filter(past_line::COLUMN.revision.eq(revision))
+        .filter(past_line::COLUMN.shop.eq(batch.shop.0))
+        .filter(past_line::COLUMN.seen.eq(batch.number))
         .filter(Expr::exists(known).not())
-        .count(txn)
+        .count(&txn)
         .await?;
+    txn.done().await?;
     Ok(i64::try_from(unknown).unwrap_or(i64::MAX))
 }

@@ -1,6 +1,7 @@
 //! `ready`, `forecast`, `board`: the answers that the rest is for.
 
 use super::what_if::WhatIfArgs;
+use crate::cli::answer::visible;
 use crate::cli::fail::Failure;
 use crate::cli::parse;
 use crate::cli::session::Session;
@@ -110,7 +111,7 @@ pub async fn board(s: &mut Session<'_>, args: BoardArgs) -> Result<(), Failure> 
         if s.global.json {
             s.print_json(&row)?;
         } else {
-            rows.push(row);
+            rows.push(visible(&row));
         }
     }
     if s.global.json {

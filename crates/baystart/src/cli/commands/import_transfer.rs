@@ -4,6 +4,7 @@ use super::import_files::ImportFile;
 use crate::cli::fail::{Failure, exit};
 use crate::cli::session::Session;
 use crate::cli::show::imported as show;
+use baystart_core::text::escaped;
 use baystart_proto::v1;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::path::Path;
@@ -47,7 +48,7 @@ impl<R> Received<R> {
         self.bad_rows += 1;
         match s.global.json {
             true => Ok(()),
-            false => bar.suspend(|| s.note(&show::bad_row(row))),
+            false => bar.suspend(|| s.note(&escaped(&show::bad_row(row)))),
         }
     }
 }

@@ -1,5 +1,6 @@
 //! `lend`: what one build holds goes to another one, both dates seen first.
 
+use crate::cli::answer::visible;
 use crate::cli::fail::{Failure, exit};
 use crate::cli::parse;
 use crate::cli::parse::quantity::{decimal, line_number};
@@ -62,7 +63,7 @@ pub async fn run(s: &mut Session<'_>, args: LendArgs) -> Result<(), Failure> {
     let console = s.console;
     if args.yes {
         if !s.global.json {
-            s.print(&show::text(console, &seen))?;
+            s.print(&show::text(console, &visible(&seen)))?;
         }
         return lend(s, &args, to_line, seen.revision).await;
     }

@@ -8,6 +8,7 @@ use crate::cli::session::{NOTHING, Session};
 use crate::cli::show::order as show;
 use crate::cli::show::text::quoted;
 use crate::cli::show::words::order_line_is_open;
+use baystart_core::text::escaped_lines;
 use baystart_proto::v1;
 
 /// Purchase orders.
@@ -244,8 +245,12 @@ async fn print(
     let request =
         v1::GetOrderDocumentRequest { order: parse::order(number), format: format.into() };
     let response = s.purchasing().get_order_document(request).await?.into_inner();
-    let Some(file) = out else { return s.show(&response, |response| response.content.clone()) };
-    std::fs::write(&file, &response.content)?;
+    // The one answer whose text has lines of its own; the server made each value one line.
+    let content = escaped_lines(&response.content);
+    let Some(file) = out else {
+        return if s.global.json { s.print_json(&response) } else { s.print(&content) };
+    };
+    std::fs::write(&file, content.as_bytes())?;
     s.show(&response, |_| format!("Order {number} written to {}.", file.display()))
 }
 

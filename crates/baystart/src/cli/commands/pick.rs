@@ -1,6 +1,7 @@
 //! `pick`: what is to be fetched for a build, and what was.
 
 use super::builds;
+use crate::cli::answer::visible;
 use crate::cli::fail::Failure;
 use crate::cli::parse;
 use crate::cli::parse::quantity::{LineInBin, decimal, line_in_bin};
@@ -67,6 +68,7 @@ async fn print(s: &mut Session<'_>, args: &PickArgs) -> Result<(), Failure> {
     let (console, json) = (s.console, s.global.json);
     // A person wants to know which vehicle, and which parts are safety related.
     let build = if json { v1::Build::default() } else { builds::read(s, &args.build).await? };
+    let build = visible(&v1::GetBuildResponse { build: Some(build) }).build.unwrap_or_default();
     let list = read(s, args).await?;
     s.show(&list, |list| show::list(console, list, &build))
 }

@@ -1,6 +1,7 @@
 //! `quote`: dates for packages that nobody has ordered yet.
 
 use super::what_if::WhatIfArgs;
+use crate::cli::answer::visible;
 use crate::cli::fail::Failure;
 use crate::cli::parse;
 use crate::cli::parse::quote::Quote;
@@ -102,6 +103,8 @@ pub async fn run(s: &mut Session<'_>, args: QuoteArgs) -> Result<(), Failure> {
         }
         return Ok(());
     }
+    let seen = |(name, answer): &(String, v1::QuoteBuildResponse)| (name.clone(), visible(answer));
+    let answers: Vec<_> = answers.iter().map(seen).collect();
     s.print(&show::text(console, &answers, asked))
 }
 

@@ -1,5 +1,6 @@
 //! `supplier`: who sells parts or works on them.
 
+use crate::cli::answer::visible;
 use crate::cli::fail::Failure;
 use crate::cli::page;
 use crate::cli::parse;
@@ -70,8 +71,9 @@ pub async fn run(s: &mut Session<'_>, command: SupplierCommand) -> Result<(), Fa
                 return s.print_json(&response);
             }
             let offers = super::offers::read(s, None, Some(&code)).await?;
-            let found = response.supplier.unwrap_or_default();
-            let offers = show::offers(console, &offers);
+            let found = visible(&response).supplier.unwrap_or_default();
+            let offers = v1::ListOffersResponse { offers, next_page_token: String::new() };
+            let offers = show::offers(console, &visible(&offers).offers);
             s.print(&format!("{}  {}\n\n{offers}", found.code, found.name))
         }
         SupplierCommand::List => {
