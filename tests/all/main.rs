@@ -11,6 +11,7 @@ mod core_shop;
 mod every_line_properties;
 mod histories;
 mod host;
+mod no_scans;
 mod raw;
 mod readme;
 mod rush;

@@ -225,3 +225,7 @@ ids!(
     OrderLineId,
     ReservationId,
 );
+
+#[cfg(test)]
+#[path = "table_tests.rs"]
+mod tests;
