@@ -178,7 +178,7 @@ const RUN: [(&str, Kind, &str); 6] = [
         Kind::Builds,
         "build,vehicle,customer,state\n-7,@van,=cmd|' /C calc'!A0,quoted\n",
     ),
-    ("stages.csv", Kind::Stages, "build,stage,planned_days\n-7,=Fit,2\n"),
+    ("stages.csv", Kind::Stages, "build,stage,planned_days\n-7,@Body,5\n"),
 ];
 
 #[tokio::test(flavor = "multi_thread")]
