@@ -22,7 +22,8 @@ fn impatient() -> (StoreOptions, Limits) {
     let short = Duration::from_millis(300);
     let options = StoreOptions {
         lock_timeout: short,
-        connection_timeout: short,
+        // Long enough to connect on a busy machine, and twice of it within the 5 s below.
+        connection_timeout: Duration::from_secs(1),
         busy_timeout: short,
         ..StoreOptions::default()
     };

@@ -13,10 +13,16 @@ use jiff::Timestamp;
 use sea_orm::sea_query::Expr;
 use sea_orm::{EntityTrait, QueryFilter};
 use std::collections::BTreeSet;
+use std::time::{Duration, Instant};
 
 /// An import that wrote nothing for this long has ended without a word: it must
 /// be longer than an import may wait for its next rows.
 const SILENT_MAX_S: i64 = 30;
+
+/// How long another import of the shop is waited for, which may be ending.
+const OTHER_WAIT: Duration = Duration::from_secs(5);
+/// Between two looks at it.
+const OTHER_PAUSE: Duration = Duration::from_millis(100);
 
 /// A batch that is under way.
 pub struct Batch {
@@ -30,8 +36,20 @@ pub struct Batch {
 
 impl Batch {
     /// Begins one. A shop has one at a time, for two could not tell which rows
-    /// the other replaces.
+    /// the other replaces; one that was just broken off is waited for, a moment.
     pub async fn open(database: &Database, shop: ShopId) -> Result<Self, StoreError> {
+        let since = Instant::now();
+        loop {
+            match Self::try_open(database, shop).await {
+                Err(StoreError::Busy(_)) if since.elapsed() < OTHER_WAIT => {
+                    tokio::time::sleep(OTHER_PAUSE).await;
+                }
+                opened => return opened,
+            }
+        }
+    }
+
+    async fn try_open(database: &Database, shop: ShopId) -> Result<Self, StoreError> {
         let txn = bulk::locked(database, shop, &mut Tries::new(database)).await?;
         match begin(&txn, shop).await {
             Ok(batch) => {
