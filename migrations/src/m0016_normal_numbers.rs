@@ -11,24 +11,30 @@ use unicode_normalization::UnicodeNormalization as _;
 #[derive(DeriveMigrationName)]
 pub struct Step;
 
-/// A table, what its numbers are unique in beside the shop, and the column of
-/// past order lines that names its rows by their normal form.
-const TABLES: &[(&str, &str, Option<&str>)] = &[
-    ("part", "", Some("part")),
-    ("supplier", "", None),
-    ("bin", "", None),
-    ("build", "", None),
-    ("stage", " AND o.build = t.build", None),
-    ("purchase_order", "", Some("order_number")),
+/// A column of past order lines, the table that has its numbers, and the other column.
+const PAST: &[(&str, &str, &str)] =
+    &[("part", "part", "order_number"), ("order_number", "purchase_order", "part")];
+
+/// A table, and what its numbers are unique in beside the shop.
+const TABLES: &[(&str, &str)] = &[
+    ("part", ""),
+    ("supplier", ""),
+    ("bin", ""),
+    ("build", ""),
+    ("stage", " AND o.build = t.build"),
+    ("purchase_order", ""),
 ];
 
 #[async_trait::async_trait]
 impl MigrationTrait for Step {
     async fn up(&self, manager: &SchemaManager) -> Result<(), DbErr> {
-        for (table, within, past) in TABLES {
-            renew(manager, table, within, *past).await?;
+        for (table, within) in TABLES {
+            renew(manager, table, within).await?;
         }
-        Ok(())
+        for (column, table, other) in PAST {
+            renew_past(manager, column, table, other).await?;
+        }
+        renew_keys(manager).await
     }
 
     // A step and the note that it ran are one transaction on SQLite too.
@@ -37,18 +43,10 @@ impl MigrationTrait for Step {
     }
 }
 
-async fn renew(
-    manager: &SchemaManager<'_>,
-    table: &str,
-    within: &str,
-    past: Option<&str>,
-) -> Result<(), DbErr> {
+async fn renew(manager: &SchemaManager<'_>, table: &str, within: &str) -> Result<(), DbErr> {
     let connection = manager.get_connection();
     let backend = connection.get_database_backend();
-    let beyond_ascii = match backend {
-        DbBackend::Sqlite => "written GLOB '*[^ -~]*'",
-        _ => "written ~ '[^ -~]'",
-    };
+    let beyond_ascii = beyond_ascii(backend, "written");
     let run = |text: String, values: Vec<Value>| async move {
         let statement = Statement::from_sql_and_values(backend, text, values);
         connection.execute_raw(statement).await.map(|_| ())
@@ -67,19 +65,73 @@ async fn renew(
              (SELECT 1 FROM {table} o WHERE o.shop = t.shop AND o.normal = $1{within})"
         );
         run(text, vec![new.clone().into(), shop.clone(), id]).await?;
-        if let Some(column) = past {
-            let others = ["order_number", "part"].into_iter().find(|other| *other != column);
-            let other = others.unwrap_or(column);
-            let text = format!(
-                "UPDATE past_line AS t SET {column} = $1 WHERE shop = $2 AND {column} = $3 \
-                 AND NOT EXISTS (SELECT 1 FROM past_line o WHERE o.shop = t.shop \
-                 AND o.supplier = t.supplier AND o.{other} = t.{other} AND o.line = t.line \
-                 AND o.batch = t.batch AND o.{column} = $1)"
-            );
-            run(text, vec![new.into(), shop, old.into()]).await?;
-        }
     }
     Ok(())
+}
+
+/// The same of past order lines; one that is still a part's or an order's old
+/// normal form stays with it.
+async fn renew_past(
+    manager: &SchemaManager<'_>,
+    column: &str,
+    table: &str,
+    other: &str,
+) -> Result<(), DbErr> {
+    let connection = manager.get_connection();
+    let backend = connection.get_database_backend();
+    let beyond_ascii = beyond_ascii(backend, column);
+    let rows = format!(
+        "SELECT DISTINCT shop, {column} AS kept FROM past_line p WHERE {beyond_ascii} AND NOT \
+         EXISTS (SELECT 1 FROM {table} t WHERE t.shop = p.shop AND t.normal = p.{column})"
+    );
+    for row in connection.query_all_raw(Statement::from_string(backend, rows)).await? {
+        let old: String = row.try_get("", "kept")?;
+        let new = normal(&old);
+        if new == old {
+            continue;
+        }
+        let text = format!(
+            "UPDATE past_line AS t SET {column} = $1 WHERE shop = $2 AND {column} = $3 \
+             AND NOT EXISTS (SELECT 1 FROM past_line o WHERE o.shop = t.shop \
+             AND o.supplier = t.supplier AND o.{other} = t.{other} AND o.line = t.line \
+             AND o.batch = t.batch AND o.{column} = $1)"
+        );
+        let values = vec![new.into(), uuid(&row, "shop")?, old.into()];
+        connection.execute_raw(Statement::from_sql_and_values(backend, text, values)).await?;
+    }
+    Ok(())
+}
+
+/// The keys by which an import knows again what it booked are made of normal forms.
+async fn renew_keys(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
+    let connection = manager.get_connection();
+    let backend = connection.get_database_backend();
+    let rows =
+        format!("SELECT shop, kind, key FROM imported WHERE {}", beyond_ascii(backend, "key"));
+    for row in connection.query_all_raw(Statement::from_string(backend, rows)).await? {
+        let (kind, old): (String, String) = (row.try_get("", "kind")?, row.try_get("", "key")?);
+        let piece = |piece: &str| match piece {
+            "usable" | "quarantined" => piece.to_owned(),
+            number => normal(number),
+        };
+        let new = old.split('|').map(piece).collect::<Vec<_>>().join("|");
+        if new == old {
+            continue;
+        }
+        let text = "UPDATE imported AS t SET key = $1 WHERE shop = $2 AND kind = $3 AND key = $4 \
+             AND NOT EXISTS (SELECT 1 FROM imported o WHERE o.shop = t.shop AND o.kind = t.kind \
+             AND o.key = $1)";
+        let values = vec![new.into(), uuid(&row, "shop")?, kind.into(), old.into()];
+        connection.execute_raw(Statement::from_sql_and_values(backend, text, values)).await?;
+    }
+    Ok(())
+}
+
+fn beyond_ascii(backend: DbBackend, column: &str) -> String {
+    match backend {
+        DbBackend::Sqlite => format!("{column} GLOB '*[^ -~]*'"),
+        _ => format!("{column} ~ '[^ -~]'"),
+    }
 }
 
 fn uuid(row: &sea_orm_migration::sea_orm::QueryResult, column: &str) -> Result<Value, DbErr> {

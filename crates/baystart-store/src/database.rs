@@ -79,6 +79,8 @@ const MIGRATION_LOCK: i64 = 0x0062_6179_7374_6172;
 const STATEMENT_MAX: Duration = Duration::from_secs(30);
 /// Connections for single statements.
 const SINGLE_CONNECTIONS: u32 = 4;
+/// Waits of `busy_timeout` each for another program that holds the file.
+const ASIDE_TRIES: u32 = 4;
 /// Large imports that are made ready at once on SQLite.
 const ASIDE_CONNECTIONS: u32 = 2;
 /// How long a shop waits for SQLite's one writer while other shops write; each
@@ -140,7 +142,14 @@ impl Database {
     /// held meanwhile, so that others of this server wait in line.
     pub async fn write_aside(&self, txn: &mut Txn) -> Result<Held, Fault> {
         let turn = self.writer.acquire().await?;
-        txn.go_on("BEGIN IMMEDIATE").await?;
+        let mut tries = 0;
+        while let Err(fault) = txn.go_on("BEGIN IMMEDIATE").await {
+            tries += 1;
+            // Another program holds the file: what was made ready is worth a wait.
+            if !matches!(fault, Fault::Conflict(_)) || tries >= ASIDE_TRIES {
+                return Err(fault);
+            }
+        }
         txn.pass = Pass::keep();
         Ok(turn)
     }
@@ -182,7 +191,14 @@ impl Database {
             done.seen();
             return Ok(());
         }
-        let row = shop::Entity::find_by_id(shop.0).one(&self.single).await?;
+        let row = shop::Entity::find_by_id(shop.0).one(&self.single).await.map_err(|error| {
+            // Whatever it is: the commit may well be there.
+            let text = format!(
+                "nobody can say whether the commit was kept ({error}): repeat with the same \
+                 request id"
+            );
+            Fault::Fatal(StoreError::Unavailable(text))
+        })?;
         let now = row.map(|row| row.revision);
         if now.is_some_and(|now| now >= revision) {
             done.seen();

@@ -67,6 +67,8 @@ pub(crate) struct Txn {
     held: Arc<Mutex<Held>>,
     backend: DbBackend,
     ended: bool,
+    /// What only this connection sees is committed.
+    aside_done: bool,
     /// What becomes of many rows for one table.
     pub pass: Pass,
 }
@@ -92,7 +94,7 @@ impl Txn {
             Held::Postgres(_) => DbBackend::Postgres,
         };
         let held = Arc::new(Mutex::new(held));
-        let txn = Self { held, backend, ended: false, pass: Pass::Direct };
+        let txn = Self { held, backend, ended: false, aside_done: false, pass: Pass::Direct };
         txn.held.lock().await.run(text).await?;
         Ok(txn)
     }
@@ -113,8 +115,12 @@ impl Txn {
     /// Commits what only this connection sees, and goes on with a transaction of
     /// its own.
     pub async fn go_on(&mut self, text: &'static str) -> Result<(), Fault> {
-        let mut held = self.held.lock().await;
-        held.run("COMMIT").await?;
+        let held = Arc::clone(&self.held);
+        let mut held = held.lock().await;
+        if !self.aside_done {
+            held.run("COMMIT").await?;
+            self.aside_done = true;
+        }
         held.run(text).await
     }
 

@@ -132,7 +132,7 @@ impl Book {
     /// # Errors
     /// The build has no stage of that name.
     pub fn find_stage(&self, build: &Build, name: &str) -> Found<&Stage> {
-        let wanted = name.split_whitespace().collect::<Vec<_>>().join(" ").to_uppercase();
+        let wanted = crate::text::normal(name);
         let stages = self.stages_of(build.id);
         stages.iter().find(|stage| stage.name.normal() == wanted).copied().ok_or_else(|| {
             let has: Vec<_> = stages.iter().map(|stage| stage.name.written()).collect();

@@ -133,8 +133,7 @@ fn reserve_all(work: &mut Work<'_, '_>, build: &Build) -> Result<Subject, Refusa
 /// Whether a lot is the one that is wanted; any is where none is named.
 fn fits_lot(wanted: &LineQuantity, lot: &Lot) -> bool {
     let Some(text) = &wanted.lot else { return true };
-    let normal = text.split_whitespace().collect::<Vec<_>>().join(" ").to_uppercase();
-    normal == lot.0
+    crate::text::normal(text) == lot.0
 }
 
 fn reserve_line(

@@ -73,7 +73,7 @@ pub(super) fn check(sheets: &mut Sheets) {
     once(&mut sheets.offers, bad, "part", |row| keys(&[&row.supplier, &row.part]));
     once(&mut sheets.bins, bad, "bin", |row| keys(&[&row.code]));
     once(&mut sheets.stock, bad, "part", |row| {
-        let lot = row.lot.to_uppercase();
+        let lot = baystart_core::text::normal(&row.lot);
         format!("{}\u{1f}{lot}\u{1f}{}", keys(&[&row.part, &row.bin]), row.quarantined)
     });
     once(&mut sheets.builds, bad, "build", |row| keys(&[&row.number]));

@@ -198,3 +198,49 @@ both!(
         soon(&store, shop, "A").await;
     }
 );
+
+both!(
+    /// A repeat is answered at once though another import is under way, and what
+    /// keeps nothing leaves no trace that grows.
+    repeats_and_dry_runs_leave_nothing_that_grows,
+    |backend: Backend| async move {
+        let (store, shop, place) = fresh_shop(backend).await;
+        let corrie = supplier(&store, shop).await;
+        let steps = |dry_run| {
+            let (sender, steps) = mpsc::channel(2);
+            sender.try_send(HistoryStep::Rows(rows(corrie, 2))).unwrap();
+            let finish = HistoryStep::Finish { digest: [1; 32], dry_run, refused: false };
+            sender.try_send(finish).unwrap();
+            steps
+        };
+        let request_id = Uuid::now_v7();
+        let first = HistoryImport { request_id, ..history(shop, steps(false)) };
+        let first = store.import_history(first).await.unwrap();
+        let (open, trickling) = mpsc::channel(1);
+        let other = tokio::spawn({
+            let store = store.clone();
+            async move { store.import_history(history(shop, trickling)).await }
+        });
+        tokio::time::sleep(Duration::from_millis(100)).await;
+        let again = HistoryImport { request_id, ..history(shop, steps(false)) };
+        let again = tokio::time::timeout(SOON, store.import_history(again)).await.unwrap().unwrap();
+        assert_eq!((again.replayed, again.bytes), (true, first.bytes));
+        drop(open);
+        let other = other.await.unwrap();
+        assert!(matches!(other, Err(StoreError::Unavailable(_))), "{other:?}");
+        for dry_run in [true, false, true, false, true] {
+            store.import_history(history(shop, steps(dry_run))).await.unwrap();
+        }
+        cleared(&place, 50).await;
+        let mut connection = beside(&place.url).await;
+        let text = "SELECT CAST(COUNT(*) AS BIGINT) FROM past_batch";
+        for _ in 0..100 {
+            if connection.fetch_one(text).await.unwrap().get::<i64, _>(0) <= 3 {
+                return;
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+        let left: i64 = connection.fetch_one(text).await.unwrap().get(0);
+        panic!("{left} batches are remembered");
+    }
+);

@@ -85,6 +85,7 @@ impl Failure {
             Self::Configuration(_) => exit::CONFIGURATION,
             Self::Unreachable { .. } | Self::NoDatabase(_) => exit::UNREACHABLE,
             Self::TryAgain(_) => exit::TRY_AGAIN,
+            Self::Refused(status) if broken_off(status) => exit::TRY_AGAIN,
             Self::Refused(status) => code_of(status.code()),
             Self::Internal(_) => exit::INTERNAL,
             // A reader that has seen enough, as `head` does, is no failure.
@@ -111,6 +112,13 @@ impl Failure {
         };
         word.to_owned()
     }
+}
+
+/// Whether the connection broke before the server had answered: nobody knows what
+/// became of the call, so it is to be repeated under the same request id.
+fn broken_off(status: &Status) -> bool {
+    let internal = matches!(status.code(), Code::Internal | Code::Unknown);
+    internal && status.details().is_empty() && std::error::Error::source(status).is_some()
 }
 
 /// The exit code of a gRPC status.

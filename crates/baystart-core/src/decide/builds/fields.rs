@@ -75,7 +75,7 @@ pub(super) fn create(
     let staging_bin = staging_bin(work, &mut faults, fields);
     let ids: Vec<StageId> = stages.iter().map(|_| StageId(work.fresh())).collect();
     let stage_of = |name: &str| {
-        let wanted = name.split_whitespace().collect::<Vec<_>>().join(" ").to_uppercase();
+        let wanted = crate::text::normal(name);
         let at = stages.iter().position(|stage| stage.name.normal() == wanted);
         at.and_then(|at| ids.get(at)).copied().ok_or_else(|| {
             let names: Vec<_> = stages.iter().map(|stage| stage.name.written()).collect();

@@ -56,7 +56,7 @@ fn row(
     stages: &[Stage],
 ) -> Option<Row> {
     let at = |field: &str| format!("lines[{i}].{field}");
-    let wanted = new.stage.split_whitespace().collect::<Vec<_>>().join(" ").to_uppercase();
+    let wanted = crate::text::normal(&new.stage);
     let stage = stages.iter().find(|stage| stage.name.normal() == wanted).map(|stage| stage.id);
     let found = stage.ok_or_else(|| {
         let names: Vec<_> = stages.iter().map(|stage| stage.name.written()).collect();

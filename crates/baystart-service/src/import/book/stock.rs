@@ -12,7 +12,7 @@ const KEPT_AS: &str = "opening_stock";
 pub(super) fn opening(run: &mut Run<'_, '_, '_>) {
     for Row { cells, value } in &run.sheets.stock {
         let place = if value.quarantined { "quarantined" } else { "usable" };
-        let lot = value.lot.to_uppercase();
+        let lot = baystart_core::text::normal(&value.lot);
         let (part, bin) = (value.part.normal(), value.bin.normal());
         let key = format!("{part}|{bin}|{lot}|{place}");
         let digest = digest(std::iter::once(cells));

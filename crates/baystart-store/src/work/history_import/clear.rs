@@ -7,12 +7,11 @@ use crate::entity::{past_batch, past_line};
 use crate::error::Fault;
 use crate::txn::Txn;
 use baystart_core::ids::ShopId;
-use sea_orm::sea_query::{Expr, ExprTrait as _};
+use sea_orm::sea_query::{Expr, ExprTrait as _, Query};
 use sea_orm::{
-    ConnectionTrait, DbBackend, EntityTrait, FromQueryResult, QueryFilter, QueryOrder, QuerySelect,
-    Statement, Value,
+    ColumnTrait, ConnectionTrait, DbBackend, EntityTrait, FromQueryResult, QueryFilter, QueryOrder,
+    QuerySelect, Statement, Value,
 };
-use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::sync::Arc;
 use uuid::Uuid;
@@ -43,9 +42,8 @@ pub fn later(database: Arc<Database>, shop: ShopId) {
 async fn clear(database: &Database, shop: ShopId) -> Result<(), Fault> {
     let of_shop = past_batch::Entity::find().filter(past_batch::COLUMN.shop.eq(shop.0));
     let batches = of_shop.all(&database.single).await?;
-    let counted = batches.iter().filter(|batch| batch.revision.is_some());
-    let counted: BTreeSet<i64> = counted.map(|batch| batch.number).collect();
-    while replaced(database, shop, &counted).await? {}
+    while replaced(database, shop).await? {}
+    let last = batches.iter().map(|batch| batch.number).max().unwrap_or(0);
     let given_up = batches.iter().filter(|batch| batch.ended && batch.revision.is_none());
     for number in given_up.filter(|batch| !batch.cleared).map(|batch| batch.number) {
         let mut after = None;
@@ -57,24 +55,30 @@ async fn clear(database: &Database, shop: ShopId) -> Result<(), Fault> {
             .filter(past_batch::COLUMN.number.eq(number))
             .exec(&txn)
             .await?;
+        // The last one stays, so that no number is ever used again.
+        past_batch::Entity::delete_many()
+            .filter(past_batch::COLUMN.shop.eq(shop.0))
+            .filter(past_batch::COLUMN.cleared.eq(true))
+            .filter(past_batch::COLUMN.number.lt(last))
+            .exec(&txn)
+            .await?;
         txn.commit().await?.seen();
     }
     Ok(())
 }
 
 /// One piece of the rows that stand behind others; whether there may be more.
-async fn replaced(
-    database: &Database,
-    shop: ShopId,
-    counted: &BTreeSet<i64>,
-) -> Result<bool, Fault> {
-    if counted.is_empty() {
-        return Ok(false);
-    }
+async fn replaced(database: &Database, shop: ShopId) -> Result<bool, Fault> {
+    let counted = Query::select()
+        .column(past_batch::Column::Number)
+        .from(past_batch::Entity)
+        .and_where(past_batch::COLUMN.shop.eq(shop.0))
+        .and_where(past_batch::Column::Revision.is_not_null())
+        .to_owned();
     let fronts = keys()
         .filter(past_line::COLUMN.shop.eq(shop.0))
         .filter(past_line::COLUMN.replaces.eq(true))
-        .filter(past_line::COLUMN.batch.is_in(counted.iter().copied()))
+        .filter(past_line::Column::Batch.in_subquery(counted))
         .into_model::<Key>()
         .all(&database.single)
         .await?;

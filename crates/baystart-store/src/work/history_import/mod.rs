@@ -47,6 +47,9 @@ pub(crate) async fn run(
     mut import: HistoryImport,
 ) -> Result<Answer, StoreError> {
     let shop = import.shop;
+    if let Some(answer) = known(database, &mut import).await? {
+        return Ok(answer);
+    }
     let batch = Batch::open(database, shop).await?;
     let answer = match piece::take_rows(database, &batch, &mut import).await {
         Ok(end) => end_with(database, &batch, &mut import, end).await,
@@ -60,6 +63,30 @@ pub(crate) async fn run(
     }
     clear::later(Arc::clone(database), shop);
     answer.map(|(answer, _)| answer)
+}
+
+/// The answer of a request that took effect before: nothing is written for it.
+async fn known(
+    database: &Database,
+    import: &mut HistoryImport,
+) -> Result<Option<Answer>, StoreError> {
+    let (shop, id) = (import.shop, import.request_id);
+    let txn = database.begin_read().await?;
+    let there = requests::done(&txn, shop, &BTreeSet::from([id])).await?.contains_key(&id);
+    txn.done().await?;
+    if !there {
+        return Ok(None);
+    }
+    // The digest comes with the last step.
+    let (digest, dry_run) = piece::pass_over(database, &mut import.steps).await?;
+    if dry_run {
+        let message = format!("request {id} was used for another command");
+        return Err(Refusal::new(Reason::RequestReused, message).into());
+    }
+    let txn = database.begin_read().await?;
+    let answer = repeat(&txn, shop, id, digest).await?;
+    txn.done().await?;
+    Ok(answer)
 }
 
 /// Returns the answer, and whether the batch counts now.
@@ -76,7 +103,7 @@ async fn end_with(
     let counts = HistoryCounts { parts_unknown, ..end.counts };
     let txn = bulk::locked(database, batch.shop, &mut Tries::new(database)).await?;
     let outcome = keep(&txn, batch, import, &End { counts, ..end }).await;
-    let counts_now = matches!(outcome, Ok((_, Some(_))));
+    let counts_now = counts.created + counts.changed > 0 && matches!(outcome, Ok((_, Some(_))));
     let answer = bulk::ended(database, batch.shop, txn, outcome).await?;
     Ok((answer, counts_now))
 }
@@ -132,8 +159,12 @@ async fn keep(
         return Ok((answer, None));
     }
     let revision = load::shop_row(txn, batch.shop).await?.revision + 1;
-    batch.count_from(txn, revision).await?;
     let HistoryCounts { created, changed, unchanged, .. } = end.counts;
+    // Without rows of its own it is not kept as one whose rows count.
+    match created + changed > 0 {
+        true => batch.count_from(txn, revision).await?,
+        false => batch.touch(txn).await?,
+    }
     let bytes = answered(import, end.counts, false, revision)?;
     let summary =
         serde_json::json!({ "created": created, "changed": changed, "unchanged": unchanged });

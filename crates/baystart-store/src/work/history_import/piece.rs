@@ -57,6 +57,19 @@ pub async fn take_rows(
     }
 }
 
+/// Takes the rows without writing them; the digest, and whether it was to be a
+/// dry run.
+pub async fn pass_over(
+    database: &Database,
+    steps: &mut mpsc::Receiver<HistoryStep>,
+) -> Result<([u8; 32], bool), StoreError> {
+    loop {
+        if let HistoryStep::Finish { digest, dry_run, .. } = wait(database, steps).await? {
+            return Ok((digest, dry_run));
+        }
+    }
+}
+
 /// Waits for the next step, while nothing is held.
 async fn wait(
     database: &Database,
