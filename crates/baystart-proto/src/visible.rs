@@ -24,7 +24,16 @@ pub fn visible<M: Message + Default + Clone>(name: &str, message: &M) -> M {
 
 /// Whether something had to be shown otherwise.
 fn show(message: &mut DynamicMessage) -> bool {
-    message.fields_mut().fold(false, |changed, (_, value)| show_value(value) || changed)
+    show_all(message.fields_mut().map(|(_, value)| value))
+}
+
+/// All of them, whichever of them has to be shown otherwise.
+fn show_all<'a>(values: impl Iterator<Item = &'a mut Value>) -> bool {
+    let mut changed = false;
+    for value in values {
+        changed |= show_value(value);
+    }
+    changed
 }
 
 fn show_value(value: &mut Value) -> bool {
@@ -37,8 +46,8 @@ fn show_value(value: &mut Value) -> bool {
             }
         },
         Value::Message(message) => show(message),
-        Value::List(list) => list.iter_mut().fold(false, |any, value| show_value(value) || any),
-        Value::Map(map) => map.values_mut().fold(false, |any, value| show_value(value) || any),
+        Value::List(list) => show_all(list.iter_mut()),
+        Value::Map(map) => show_all(map.values_mut()),
         _ => false,
     }
 }

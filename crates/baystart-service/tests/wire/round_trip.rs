@@ -159,7 +159,7 @@ async fn a_rich_shop_comes_out_of_its_files_as_it_went_in() {
 }
 
 /// Cells that a spreadsheet would run, as a shop's own sheet has them.
-const RUN: [(&str, Kind, &str); 5] = [
+const RUN: [(&str, Kind, &str); 6] = [
     ("suppliers.csv", Kind::Suppliers, "code,name\n@GLEN,=1+1\n+44 1463 496 000,-12.5\n"),
     (
         "parts.csv",
@@ -178,6 +178,7 @@ const RUN: [(&str, Kind, &str); 5] = [
         Kind::Builds,
         "build,vehicle,customer,state\n-7,@van,=cmd|' /C calc'!A0,quoted\n",
     ),
+    ("stages.csv", Kind::Stages, "build,stage,planned_days\n-7,@Body,5\n"),
 ];
 
 #[tokio::test(flavor = "multi_thread")]
