@@ -6,7 +6,7 @@ pub(super) const COLUMNS_MAX: usize = 200;
 /// Calendar components within each other; a calendar program writes three (calendar, event, alarm).
 pub(super) const ICS_DEPTH_MAX: usize = 16;
 /// Components in a calendar file, of every kind.
-pub(super) const ICS_COMPONENTS_MAX: usize = 200_000;
+pub(super) const ICS_COMPONENTS_MAX: usize = 1_000_000;
 /// Lines between the BEGIN and the END of one component, its parts' lines not counted.
 pub(super) const ICS_LINES_MAX: usize = 10_000;
 /// Bytes of a line; in a calendar, its folded parts joined.

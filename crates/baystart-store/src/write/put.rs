@@ -99,7 +99,7 @@ where
 /// Inserts rows into the entity's table, or one like it.
 async fn insert_rows<E, A>(
     txn: &Txn,
-    mut rows: Vec<E::Model>,
+    rows: Vec<E::Model>,
     conflict: Option<&OnConflict>,
     table: Option<&str>,
 ) -> Result<u64, Fault>
@@ -110,9 +110,14 @@ where
 {
     let mut written = 0;
     let at_once = PARAMETERS_MAX / E::Column::iter().count().max(1);
-    while !rows.is_empty() {
-        let rest = rows.split_off(rows.len().min(at_once));
-        let mut statement = Insert::<A>::many(rows).into_query();
+    // Taken from the front, not split off: that would copy all that is left, for each statement.
+    let mut rows = rows.into_iter();
+    loop {
+        let some: Vec<_> = rows.by_ref().take(at_once).collect();
+        if some.is_empty() {
+            return Ok(written);
+        }
+        let mut statement = Insert::<A>::many(some).into_query();
         if let Some(conflict) = conflict {
             statement.on_conflict(conflict.clone());
         }
@@ -120,9 +125,7 @@ where
             statement.into_table(Alias::new(table));
         }
         written += txn.execute(&statement).await?.rows_affected();
-        rows = rest;
     }
-    Ok(written)
 }
 
 /// Inserts all rows of a table of this connection into the entity's own.
