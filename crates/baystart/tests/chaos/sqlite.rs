@@ -150,9 +150,10 @@ async fn matrix(name: &str, writes: fn() -> Vec<Asked>, wanted: usize) {
         wrong.len(),
     );
     assert!(wrong.is_empty(), "{} of {number} trials:\n{}", wrong.len(), wrong.join("\n"));
-    // Operations differ a little from run to run, at the end of the day.
+    // Operations differ a little from run to run (health, clearing in the background), so the last
+    // of them may not come.
     let number = u64::try_from(number).unwrap();
-    assert!(hit * 10 >= number * 9, "{hit} of {number} faults hit");
+    assert!(hit + (number / 10).max(1) >= number, "{hit} of {number} faults hit");
 }
 
 /// No space for one write, then a command that is refused: every later write that is answered stays.
