@@ -117,7 +117,7 @@ impl Default for Limits {
             unary_time_max: Duration::from_secs(60),
             bytes_in_flight_max: 64 * MIB,
             streams_per_connection_max: 256,
-            call_time_max: Duration::from_secs(3600),
+            call_time_max: Duration::from_secs(900),
             keepalive_interval: Duration::from_secs(30),
             keepalive_timeout: Duration::from_secs(10),
             stop_deadline: Duration::from_secs(10),

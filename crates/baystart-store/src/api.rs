@@ -51,7 +51,7 @@ impl Default for StoreOptions {
             connection_timeout: Duration::from_secs(5),
             busy_timeout: Duration::from_secs(5),
             answer_timeout: Duration::from_secs(60),
-            bulk_timeout: Duration::from_secs(3600),
+            bulk_timeout: Duration::from_secs(900),
             aside_rows_min: 2_000,
             step_timeout: Duration::from_secs(10),
         }
