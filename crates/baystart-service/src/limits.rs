@@ -48,8 +48,12 @@ pub struct Limits {
     /// Until the one message of a call that is no stream is here.
     pub request_time_max: Duration,
     /// How long a caller of a stream may neither send nor read while the server
-    /// waits for it; also for the answer of a call that is no stream.
+    /// waits for it, at once or by and by; also for the answer of a call that is
+    /// no stream.
     pub stall_time_max: Duration,
+    /// Bytes, sent or read, by which a caller earns back a second of being waited
+    /// for; so who sends or reads more slowly is let go.
+    pub bytes_per_second_min: u64,
     /// The whole of a health check.
     pub health_check_time_max: Duration,
     /// The whole of a call that is no stream, its answer's delivery included.
@@ -113,6 +117,7 @@ impl Default for Limits {
             idle_stranger_time_max: Duration::from_secs(60),
             request_time_max: Duration::from_secs(30),
             stall_time_max: Duration::from_secs(30),
+            bytes_per_second_min: 4 * 1024,
             health_check_time_max: Duration::from_secs(5),
             unary_time_max: Duration::from_secs(60),
             bytes_in_flight_max: 64 * MIB,

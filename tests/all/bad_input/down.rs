@@ -218,3 +218,60 @@ async fn book_until_it_fails(
         }
     }
 }
+
+/// A server that answers the connection and goes before it has answered the call.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_connection_that_breaks_is_to_be_tried_again() {
+    use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = listener.local_addr().unwrap();
+    let calls = Arc::new(AtomicUsize::new(0));
+    let counted = calls.clone();
+    tokio::spawn(async move {
+        loop {
+            let (mut stream, _) = listener.accept().await.unwrap();
+            let counted = counted.clone();
+            tokio::spawn(async move {
+                // An empty SETTINGS frame, as HTTP/2 begins (RFC 9113, section 3.4).
+                stream.write_all(&[0, 0, 0, 4, 0, 0, 0, 0, 0]).await.unwrap();
+                let mut taken = [0; 4_096];
+                let mut had = Vec::new();
+                // The call's path stands in its headers, in plain letters or as a Huffman code: a
+                // DATA frame (type 0) on stream 1 is what says that the call is in.
+                while !had.windows(6).any(|frame| frame == [0, 1, 0, 0, 0, 1]) {
+                    let n = stream.read(&mut taken).await.unwrap();
+                    if n == 0 {
+                        return;
+                    }
+                    had.extend_from_slice(&taken[..n]);
+                }
+                counted.fetch_add(1, Ordering::Relaxed);
+            });
+        }
+    });
+    let folder = tempfile::tempdir().unwrap();
+    let token = folder.path().join("token");
+    std::fs::write(&token, "bay_nobodys").unwrap();
+    let args = [
+        "stock",
+        "adjust",
+        "WH-1",
+        "--by",
+        "3",
+        "--bin",
+        "A1",
+        "--reason",
+        "counted",
+        "--server",
+        &format!("http://{address}"),
+        "--token-file",
+        &token.display().to_string(),
+    ]
+    .map(str::to_owned);
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let code = Box::pin(baystart::cli::run(args.to_vec(), &mut out, &mut err)).await;
+    let said = String::from_utf8_lossy(&err);
+    assert_eq!(code, 75, "{said}");
+    assert!(said.contains("--request-id"), "{said}");
+    assert!(calls.load(Ordering::Relaxed) > 0, "no call came: {said}");
+}

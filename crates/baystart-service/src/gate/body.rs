@@ -45,7 +45,7 @@ pub(super) struct Told {
 
 impl Told {
     pub(super) fn new(body: Body, watch: Watch) -> Self {
-        watch.leash.waits_to_be_read();
+        watch.leash.waits_to_be_read(0);
         Self { body, watch, rest: Bytes::new(), ended: false }
     }
 
@@ -69,8 +69,8 @@ impl Told {
 
     /// The next piece of what is to be read.
     fn piece(&mut self) -> Poll<Option<Result<Frame<Bytes>, Status>>> {
-        self.watch.leash.waits_to_be_read();
         let piece = self.rest.split_to(self.rest.len().min(PIECE_BYTES_MAX));
+        self.watch.leash.waits_to_be_read(piece.len());
         Poll::Ready(Some(Ok(Frame::data(piece))))
     }
 }

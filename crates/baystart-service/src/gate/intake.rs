@@ -169,11 +169,14 @@ impl HttpBody for Intake {
                     return Poll::Pending;
                 }
                 Poll::Ready(Some(Ok(frame))) => {
-                    this.terms.leash.was_sent();
                     let data = match frame.into_data() {
                         Ok(data) => data,
-                        Err(frame) => return Poll::Ready(Some(Ok(frame))),
+                        Err(frame) => {
+                            this.terms.leash.was_sent(0);
+                            return Poll::Ready(Some(Ok(frame)));
+                        }
                     };
+                    this.terms.leash.was_sent(data.len());
                     if let Some(counted) = this.count(data) {
                         return Poll::Ready(Some(counted.map(Frame::data)));
                     }

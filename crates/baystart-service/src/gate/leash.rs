@@ -42,8 +42,12 @@ pub(crate) struct Terms {
     pub(crate) over_by: Option<Instant>,
     /// When the one message of the call must be here.
     pub(crate) sent_by: Option<Instant>,
-    /// How long the caller may let the server wait.
+    /// How long the caller may let the server wait, at once or by and by: what
+    /// it sends and reads, and the time in which nobody waits for it, earn the
+    /// time back.
     pub(crate) stall: Duration,
+    /// Bytes that earn back a second of waiting.
+    pub(crate) bytes_per_second_min: u64,
 }
 
 #[derive(Debug)]
@@ -53,10 +57,15 @@ pub(crate) struct Leash {
     over_by: AtomicU64,
     sent_by: AtomicU64,
     stall: AtomicU64,
+    bytes_per_second_min: AtomicU64,
+    /// Waited for so far, less what was earned back; and when that was reckoned.
+    spent: AtomicU64,
+    settled: AtomicU64,
+    /// Bytes that were handed over last.
+    handed: AtomicU64,
     /// Since when the server waits for something to be sent, or to be read.
     to_send: AtomicU64,
     to_read: AtomicU64,
-    progress: AtomicU64,
     cause: AtomicU8,
     waker: AtomicWaker,
     /// Who is at the other end.
@@ -79,9 +88,12 @@ impl Leash {
             over_by: AtomicU64::new(NEVER),
             sent_by: AtomicU64::new(NEVER),
             stall: AtomicU64::new(NEVER),
+            bytes_per_second_min: AtomicU64::new(1),
+            spent: AtomicU64::new(0),
+            settled: AtomicU64::new(0),
+            handed: AtomicU64::new(0),
             to_send: AtomicU64::new(NEVER),
             to_read: AtomicU64::new(NEVER),
-            progress: AtomicU64::new(0),
             cause: AtomicU8::new(0),
             waker: AtomicWaker::new(),
             peer,
@@ -105,6 +117,7 @@ impl Leash {
         self.sent_by.store(ms(terms.sent_by), Ordering::Relaxed);
         let stall = u64::try_from(terms.stall.as_millis()).unwrap_or(NEVER);
         self.stall.store(stall, Ordering::Relaxed);
+        self.bytes_per_second_min.store(terms.bytes_per_second_min.max(1), Ordering::Relaxed);
     }
 
     /// Ends the call now.
@@ -115,14 +128,20 @@ impl Leash {
 
     /// The caller is waited for, to send.
     pub(crate) fn waits_to_be_sent(&self) {
-        let now = self.ms(Instant::now());
-        let _ = self.to_send.compare_exchange(NEVER, now, Ordering::Relaxed, Ordering::Relaxed);
+        self.waits_to_be_sent_at(self.ms(Instant::now()));
     }
 
-    /// Something came.
-    pub(crate) fn was_sent(&self) {
-        self.to_send.store(NEVER, Ordering::Relaxed);
-        self.progress.store(self.ms(Instant::now()), Ordering::Relaxed);
+    fn waits_to_be_sent_at(&self, now: u64) {
+        let waits = self.to_send.compare_exchange(NEVER, now, Ordering::Relaxed, Ordering::Relaxed);
+        if waits.is_ok() {
+            self.settle_at(now, NEVER, 0);
+        }
+    }
+
+    /// So many bytes came.
+    pub(crate) fn was_sent(&self, bytes: usize) {
+        let since = self.to_send.swap(NEVER, Ordering::Relaxed);
+        self.settle(since, bytes);
     }
 
     /// Nothing more is wanted of the caller.
@@ -131,18 +150,35 @@ impl Leash {
         self.sent_by.store(NEVER, Ordering::Relaxed);
     }
 
-    /// There is something to read: whatever was there before is taken.
-    pub(crate) fn waits_to_be_read(&self) {
-        let now = self.ms(Instant::now());
-        self.progress.store(now, Ordering::Relaxed);
-        self.to_read.store(now, Ordering::Relaxed);
+    /// There are so many bytes to read: whatever was there before is taken.
+    pub(crate) fn waits_to_be_read(&self, bytes: usize) {
+        let since = self.to_read.swap(self.ms(Instant::now()), Ordering::Relaxed);
+        let handed = self.handed.swap(u64::try_from(bytes).unwrap_or(NEVER), Ordering::Relaxed);
+        self.settle(since, usize::try_from(handed).unwrap_or(usize::MAX));
     }
 
     /// There is nothing to read.
     pub(crate) fn was_read(&self) {
-        if self.to_read.swap(NEVER, Ordering::Relaxed) != NEVER {
-            self.progress.store(self.ms(Instant::now()), Ordering::Relaxed);
+        let since = self.to_read.swap(NEVER, Ordering::Relaxed);
+        if since != NEVER {
+            let handed = self.handed.swap(0, Ordering::Relaxed);
+            self.settle(since, usize::try_from(handed).unwrap_or(usize::MAX));
         }
+    }
+
+    /// Counts a wait that is over (since `NEVER`: none was), what it brought, and the time before it.
+    fn settle(&self, since: u64, bytes: usize) {
+        self.settle_at(self.ms(Instant::now()), since, bytes);
+    }
+
+    fn settle_at(&self, now: u64, since: u64, bytes: usize) {
+        let waited = now.saturating_sub(since);
+        let elapsed = now.saturating_sub(self.settled.swap(now, Ordering::Relaxed));
+        let rate = self.bytes_per_second_min.load(Ordering::Relaxed);
+        let paid = u64::try_from(bytes).unwrap_or(NEVER).saturating_mul(1000) / rate;
+        let earned = elapsed.saturating_sub(waited).saturating_add(paid);
+        let spent = self.spent.load(Ordering::Relaxed).saturating_add(waited);
+        self.spent.store(spent.saturating_sub(earned), Ordering::Relaxed);
     }
 
     /// Whether its time is over, and why.
@@ -164,8 +200,8 @@ impl Leash {
         let stalled = match since {
             NEVER => NEVER,
             since => {
-                let since = since.max(self.progress.load(Ordering::Relaxed));
-                since.saturating_add(self.stall.load(Ordering::Relaxed))
+                let stall = self.stall.load(Ordering::Relaxed);
+                since.saturating_add(stall.saturating_sub(self.spent.load(Ordering::Relaxed)))
             }
         };
         over.min(unsent).min((stalled, 3))
@@ -225,4 +261,47 @@ pub(crate) async fn hold(leash: Arc<Leash>, call: impl Future<Output = ()>) {
         }
     })
     .await;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The millisecond at which a caller is let go who makes the server wait so long for so many bytes,
+    /// again and again, and between these keeps it busy so long; None: not within an hour.
+    fn let_go(bytes: usize, wait: u64, busy: u64) -> Option<u64> {
+        let leash = Leash::new(None);
+        let stall = Duration::from_secs(30);
+        leash.bind(&Terms { over_by: None, sent_by: None, stall, bytes_per_second_min: 1000 });
+        let mut now = 0;
+        while now < 3_600_000 {
+            leash.waits_to_be_sent_at(now);
+            let (due, why) = leash.due();
+            if due <= now + wait {
+                assert_eq!(why, 3);
+                return Some(due);
+            }
+            leash.to_send.store(NEVER, Ordering::Relaxed);
+            leash.settle_at(now + wait, now, bytes);
+            assert_eq!(leash.due().0, NEVER, "nobody waits for it");
+            now += wait + busy;
+        }
+        None
+    }
+
+    #[test]
+    fn who_trickles_is_let_go_as_who_is_silent() {
+        assert_eq!(let_go(10, 40_000, 1_000), Some(30_000));
+        // Ten bytes earn a hundredth of a second of four.
+        assert_eq!(let_go(10, 4_000, 0), Some(30_070));
+        // A tenth of the least rate: of each second a tenth is earned back.
+        assert_eq!(let_go(100, 1_000, 0), Some(33_300));
+    }
+
+    #[test]
+    fn who_sends_enough_stays_and_the_servers_own_time_is_not_the_callers() {
+        assert_eq!(let_go(1_000, 1_000, 0), None);
+        assert_eq!(let_go(10, 1_000, 1_000), None);
+        assert_eq!(let_go(4_000, 29_000, 26_000), None);
+    }
 }

@@ -170,6 +170,7 @@ fn times(
         over_by: over_in.and_then(|time| now.checked_add(time)),
         sent_by: (!asking).then(|| now.checked_add(limits.request_time_max)).flatten(),
         stall: limits.stall_time_max,
+        bytes_per_second_min: limits.bytes_per_second_min,
     }
 }
 

@@ -9,22 +9,24 @@ use crate::error::{Fault, StoreError};
 use crate::txn::Txn;
 use baystart_core::book::model::StockKey;
 use baystart_core::ids::{BinId, OrderLineId, ShopId};
-use sea_orm::{ConnectionTrait, Statement, Value};
+use sea_orm::{ConnectionTrait, DbBackend, Statement, Value};
 use std::fmt::Write;
 use uuid::Uuid;
 
 /// Rows in one statement.
 const ROWS_MAX: usize = 500;
 
-/// A text with numbered parameters, which both databases understand.
+/// A text with parameters as the database counts them best.
 struct Sql {
+    backend: DbBackend,
     text: String,
     values: Vec<Value>,
 }
 
 impl Sql {
-    fn new(text: &str) -> Self {
-        Self { text: text.to_owned(), values: Vec::new() }
+    fn new(txn: &Txn, text: &str) -> Self {
+        let backend = txn.get_database_backend();
+        Self { backend, text: text.to_owned(), values: Vec::new() }
     }
 
     fn push(&mut self, text: &str) {
@@ -33,7 +35,11 @@ impl Sql {
 
     fn bind(&mut self, value: impl Into<Value>) {
         self.values.push(value.into());
-        let _ = write!(self.text, "${}", self.values.len());
+        // SQLite takes `$1` for a name, and looks for it among all names so far.
+        let _ = match self.backend {
+            DbBackend::Sqlite => write!(self.text, "?"),
+            _ => write!(self.text, "${}", self.values.len()),
+        };
     }
 
     /// `($1, $2)`, with a comma before all but the first.
@@ -49,8 +55,7 @@ impl Sql {
     }
 
     async fn run(self, txn: &Txn) -> Result<u64, Fault> {
-        let backend = txn.get_database_backend();
-        let statement = Statement::from_sql_and_values(backend, self.text, self.values);
+        let statement = Statement::from_sql_and_values(self.backend, self.text, self.values);
         Ok(txn.execute_raw(statement).await?.rows_affected())
     }
 }
@@ -97,7 +102,8 @@ pub async fn totals(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
     add_to::<stock::Entity, _>(txn, fresh.collect(), &gained).await?;
     let rows: Vec<(&StockKey, &Delta)> = there;
     for chunk in rows.chunks(ROWS_MAX) {
-        let mut sql = Sql::new("WITH gain (part, lot, usable, reserved, quarantined) AS (VALUES ");
+        let mut sql =
+            Sql::new(txn, "WITH gain (part, lot, usable, reserved, quarantined) AS (VALUES ");
         for (place, (key, gain)) in chunk.iter().enumerate() {
             let values = vec![
                 key.part.0.into(),
@@ -135,7 +141,7 @@ pub async fn balances(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault>
     add_to::<bin_balance::Entity, _>(txn, fresh.collect(), &["usable", "quarantined"]).await?;
     let rows: Vec<(&(StockKey, BinId), &Delta)> = rows;
     for chunk in rows.chunks(ROWS_MAX) {
-        let mut sql = Sql::new("WITH gain (part, lot, bin, usable, quarantined) AS (VALUES ");
+        let mut sql = Sql::new(txn, "WITH gain (part, lot, bin, usable, quarantined) AS (VALUES ");
         for (place, ((key, bin), gain)) in chunk.iter().enumerate() {
             let values = vec![
                 key.part.0.into(),
@@ -161,7 +167,7 @@ pub async fn balances(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault>
 /// Adds to what is pegged on order lines.
 pub async fn pegged(txn: &Txn, shop: ShopId, gains: &[(OrderLineId, i64)]) -> Result<(), Fault> {
     for chunk in gains.chunks(ROWS_MAX) {
-        let mut sql = Sql::new("WITH gain (id, pegged) AS (VALUES ");
+        let mut sql = Sql::new(txn, "WITH gain (id, pegged) AS (VALUES ");
         for (place, (line, gain)) in chunk.iter().enumerate() {
             sql.row(place == 0, vec![line.0.into(), (*gain).into()]);
         }
@@ -178,7 +184,7 @@ pub async fn pegged(txn: &Txn, shop: ShopId, gains: &[(OrderLineId, i64)]) -> Re
 /// Removes pegs.
 pub async fn unpeg(txn: &Txn, shop: ShopId, keys: &[(Uuid, Uuid)]) -> Result<(), Fault> {
     for chunk in keys.chunks(ROWS_MAX) {
-        let mut sql = Sql::new("DELETE FROM peg WHERE shop = ");
+        let mut sql = Sql::new(txn, "DELETE FROM peg WHERE shop = ");
         sql.bind(shop.0);
         sql.push(" AND (line, order_line) IN (VALUES ");
         for (place, (line, order_line)) in chunk.iter().enumerate() {

@@ -1,5 +1,6 @@
 //! What an import costs by its rows, for every kind of file: from the command line over the wire to
-//! the commit, in one process.
+//! the commit, in one process; and how long the writes of another shop of that server had to wait
+//! meanwhile at most.
 //!
 //! Sizes: 20,000 and 200,000 rows, or what `BAYSTART_BENCH_ROWS` says ("2000 20000"); kinds by
 //! words of their names in `BAYSTART_BENCH_KINDS` ("parts offers"). PostgreSQL runs where
@@ -8,10 +9,12 @@
 #![allow(missing_docs)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod beside;
 mod files;
 
 use baystart_testkit::server::TestServer;
 use baystart_testkit::store::Backend;
+use beside::Beside;
 use files::{File, Kind};
 use jiff::civil::date;
 use std::time::{Duration, Instant};
@@ -39,14 +42,16 @@ async fn import(server: &TestServer, files: &[File]) -> Duration {
     took
 }
 
-async fn measure(backend: Backend, kind: Kind, rows: usize) -> Duration {
+async fn measure(backend: Backend, kind: Kind, rows: usize) -> (Duration, Duration) {
     let server = TestServer::start(backend, date(2026, 9, 14)).await;
     for file in kind.base() {
         import(&server, &[file]).await;
     }
+    let beside = Beside::start(&server).await;
     let took = import(&server, &kind.files(rows)).await;
+    let waited = beside.longest().await;
     server.stop().await;
-    took
+    (took, waited)
 }
 
 fn main() {
@@ -60,23 +65,26 @@ fn main() {
     };
     let runtime = Builder::new_multi_thread().enable_all().build().expect("a runtime");
     println!(
-        "| database | rows of | {} | ratio |",
+        "| database | rows of | {} | ratio | another shop's longest write in the last, s |",
         sizes.iter().map(|n| format!("{n}, s")).collect::<Vec<_>>().join(" | ")
     );
-    println!("|---|---|{}", "---|".repeat(sizes.len() + 1));
+    println!("|---|---|{}", "---|".repeat(sizes.len() + 2));
     for backend in Backend::ALL {
         if backend == Backend::Postgres && std::env::var("BAYSTART_TEST_POSTGRES").is_err() {
             println!("BAYSTART_TEST_POSTGRES is not set: PostgreSQL was not measured");
             continue;
         }
         for kind in Kind::ALL.into_iter().filter(is_wanted) {
-            let times: Vec<f64> = sizes
-                .iter()
-                .map(|rows| runtime.block_on(measure(backend, kind, *rows)).as_secs_f64())
-                .collect();
+            let (mut times, mut longest) = (Vec::new(), Duration::ZERO);
+            for rows in &sizes {
+                let (took, waited) = runtime.block_on(measure(backend, kind, *rows));
+                times.push(took.as_secs_f64());
+                longest = waited;
+            }
             let shown: Vec<_> = times.iter().map(|time| format!("{time:.2}")).collect();
             let ratio = times.last().unwrap() / times.first().unwrap();
-            println!("| {backend:?} | {} | {} | {ratio:.1} |", kind.name(), shown.join(" | "));
+            let (shown, waited) = (shown.join(" | "), longest.as_secs_f64());
+            println!("| {backend:?} | {} | {shown} | {ratio:.1} | {waited:.2} |", kind.name());
         }
     }
 }

@@ -57,6 +57,29 @@ async fn imports_that_never_go_on_keep_no_place_from_others() {
     stand.handle.stop().await.unwrap();
 }
 
+/// A few bytes every now and then, for as long as it is let.
+#[tokio::test(flavor = "multi_thread")]
+async fn imports_that_trickle_are_let_go() {
+    let stand = stand_with(small()).await;
+    for path in [IMPORT, HISTORY] {
+        let mut attacker = Peer::new(&stand).await;
+        let mut call = attacker.call(path, Some(&stand.admin)).await;
+        let mut sent = 0;
+        let trickles = async {
+            // The beginning of a message that is as long as it may be.
+            let mut bytes = vec![0, 0, 0, 0x40, 0];
+            while call.body.send_data(bytes.into(), false).is_ok() {
+                sent += 1;
+                tokio::time::sleep(Duration::from_millis(100)).await;
+                bytes = vec![0];
+            }
+        };
+        timeout(Duration::from_secs(5), trickles).await.expect("it trickles on");
+        assert!(sent > 3, "it was let go after {sent} pieces");
+    }
+    stand.handle.stop().await.unwrap();
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn backtests_that_nobody_reads_keep_no_place_from_others() {
     let stand = stand_with(small()).await;
