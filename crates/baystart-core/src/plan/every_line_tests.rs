@@ -7,7 +7,6 @@
 
 mod awaited;
 
-use super::test_shop::{Shop, TODAY, by, number};
 use super::{BuildForecast, Learned, LearnedWaits, SourceKind, forecast_build, readiness};
 use crate::book::model::AwaitedKind;
 use crate::calendar::{Closures, add_days};
@@ -20,6 +19,7 @@ use crate::ids::BuildId;
 use crate::leadtime::estimate::Strength;
 use crate::leadtime::history::{Fact, History, PastLine, PastPromise};
 use crate::leadtime::learn::{LearnSettings, LearnedLaws};
+use crate::plan::test_shop::{Shop, TODAY, by, number};
 use crate::quantity::Quantity;
 use crate::units::Unit;
 use jiff::civil::{Date, date};

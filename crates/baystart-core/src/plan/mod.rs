@@ -2,78 +2,46 @@
 //! start, and whether it would stall.
 //!
 //! A plan is a function of the book, what history taught, and the as-of date,
-//! nothing else (FC-1).
+//! nothing else (FC-1). It is made of ids, days, chances and enums; [`words`] says
+//! it to people, last.
+//!
+//! - `frame`: a book made ready for planning: the axis of days, stages, what each line needs.
+//! - `reckon`: what a build waits for, when that arrives, and when the build can start.
+//! - `bays`: who holds a bay, and what a build can be delivered by.
+//! - `ask`: the questions that people ask of it.
+//! - `words`: a plan as sentences.
 
-mod arrivals;
-mod assumptions;
-mod available;
+mod ask;
 pub mod bays;
-mod board;
-mod build;
-mod changed;
-mod chase;
-#[cfg(test)]
-mod chase_tests;
-mod delivery;
-#[cfg(test)]
-mod delivery_tests;
 #[cfg(test)]
 mod every_line_tests;
-mod handover;
-mod holdings;
-mod kept;
-#[cfg(test)]
-mod kept_tests;
-mod learned;
-mod lending;
-#[cfg(test)]
-mod lending_tests;
-mod needs;
-mod overlay;
-mod promises;
-#[cfg(test)]
-mod promises_tests;
-mod quote;
-#[cfg(test)]
-mod quote_tests;
-mod ready;
-mod since;
-mod slim;
-mod sources;
-mod stages;
-mod suggest;
-mod suppose;
-#[cfg(test)]
-mod suppose_tests;
-mod swaps;
+mod frame;
+mod reckon;
 #[cfg(test)]
 mod test_shop;
 #[cfg(test)]
 mod tests;
-mod view;
-mod weight;
 mod words;
-mod work;
 
-pub use available::{Available, available_to_promise};
-pub use board::{BoardRow, board};
-pub use build::{
-    Basis, BuildForecast, DateAt, LEVELS, PlannedSource, SourceKind, UndatedLine, forecast_build,
-};
-pub use chase::{Chase, ChasedBuild, DESPATCHED_DAYS, UNANSWERED_DAYS, chases};
-pub use delivery::{DecidedBy, Delivery, DeliveryAt};
-pub use kept::{BoardKept, BoardWork};
-pub use learned::{Learned, LearnedWaits};
-pub use lending::{Lending, LentBuild, lending};
-pub use promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};
-pub use quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, quote};
-pub use ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
-pub use since::{Since, SinceEvent, board_since, since};
-pub(crate) use suggest::sums;
-pub use suggest::{
+pub use ask::available::{Available, available_to_promise};
+pub use ask::board::{BoardRow, board};
+pub use ask::chase::{Chase, ChasedBuild, DESPATCHED_DAYS, UNANSWERED_DAYS, chases};
+pub use ask::kept::{BoardKept, BoardWork};
+pub use ask::lending::{Lending, LentBuild, lending};
+pub use ask::promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};
+pub use ask::quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, quote};
+pub use ask::ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
+pub use ask::since::{Since, SinceEvent, board_since, since};
+pub(crate) use ask::suggest::sums;
+pub use ask::suggest::{
     SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, SuggestedStock, Suggestions,
     SupplierSuggestion, Timing, TimingBasis, Unordered, stock_points, suggest, wished,
 };
-pub use suppose::{AsItIs, SUPPOSED_MAX, Supposed, as_it_is, suppose};
-pub use swaps::{LateAgainst, Lateness, SwapLoan, SwapProposal, SwapSide, Swaps, swaps};
-pub use view::View;
+pub use ask::suppose::{AsItIs, SUPPOSED_MAX, Supposed, as_it_is, suppose};
+pub use ask::swaps::{LateAgainst, Lateness, SwapLoan, SwapProposal, SwapSide, Swaps, swaps};
+pub use bays::delivery::{DecidedBy, Delivery, DeliveryAt};
+pub use frame::learned::{Learned, LearnedWaits};
+pub use frame::view::View;
+pub use reckon::forecast::{
+    Basis, BuildForecast, DateAt, LEVELS, PlannedSource, SourceKind, UndatedLine, forecast_build,
+};

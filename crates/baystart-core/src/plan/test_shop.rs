@@ -19,25 +19,25 @@ use jiff::Timestamp;
 use jiff::civil::{Date, date};
 
 /// Monday 14 September 2026.
-pub(super) const TODAY: Date = date(2026, 9, 14);
+pub(in crate::plan) const TODAY: Date = date(2026, 9, 14);
 
-pub(super) fn number(text: &str) -> Number {
+pub(in crate::plan) fn number(text: &str) -> Number {
     Number::parse(text).unwrap()
 }
 
-pub(super) fn by(text: &str) -> Ref {
+pub(in crate::plan) fn by(text: &str) -> Ref {
     Ref::Number(number(text))
 }
 
 /// A shop in the making; commands must not be refused.
-pub(super) struct Shop {
-    pub(super) book: Book,
+pub(in crate::plan) struct Shop {
+    pub(in crate::plan) book: Book,
     ids: CountingIds,
     clock: i64,
 }
 
 impl Shop {
-    pub(super) fn new() -> Self {
+    pub(in crate::plan) fn new() -> Self {
         let settings =
             Settings::usual("Glen Orran", "Europe/London", Currency::parse("GBP").unwrap());
         let book = Book { settings: Some(settings), keep_ledger: true, ..Book::default() };
@@ -48,7 +48,7 @@ impl Shop {
         shop
     }
 
-    pub(super) fn run(&mut self, command: Command) {
+    pub(in crate::plan) fn run(&mut self, command: Command) {
         self.clock += 1;
         let recorded_at = Timestamp::from_second(1_789_000_000 + self.clock).unwrap();
         let mut context = Context {
@@ -67,7 +67,7 @@ impl Shop {
         assert_eq!(crate::invariants::check(&self.book), []);
     }
 
-    pub(super) fn part(&mut self, text: &str) {
+    pub(in crate::plan) fn part(&mut self, text: &str) {
         self.run(Command::CreatePart {
             part: NewPart {
                 number: number(text),
@@ -90,7 +90,7 @@ impl Shop {
         });
     }
 
-    pub(super) fn offer(&mut self, supplier: &str, part: &str, days: u32) {
+    pub(in crate::plan) fn offer(&mut self, supplier: &str, part: &str, days: u32) {
         let offer = NewOffer {
             supplier: by(supplier),
             part: by(part),
@@ -104,7 +104,7 @@ impl Shop {
         self.run(Command::PutOffer { offer, etag: None });
     }
 
-    pub(super) fn stock(&mut self, part: &str, quantity: i64) {
+    pub(in crate::plan) fn stock(&mut self, part: &str, quantity: i64) {
         let quantity = Quantity::whole(quantity);
         let at = BinQuantity { part: by(part), bin: by("A1"), lot: String::new(), quantity };
         self.run(Command::Stock(StockCommand::Adjust {
@@ -118,7 +118,7 @@ impl Shop {
     }
 
     /// Stages Body (3 days) and Electrical (2 days).
-    pub(super) fn quoted(&mut self, build: &str, lines: &[(&str, &str, i64)]) -> BuildId {
+    pub(in crate::plan) fn quoted(&mut self, build: &str, lines: &[(&str, &str, i64)]) -> BuildId {
         let stage = |name: &str, planned_days| NewStage {
             name: number(name),
             planned_days,
@@ -150,18 +150,18 @@ impl Shop {
         self.book.find_build(&by(build)).unwrap().id
     }
 
-    pub(super) fn open(&mut self, build: &str, lines: &[(&str, &str, i64)]) -> BuildId {
+    pub(in crate::plan) fn open(&mut self, build: &str, lines: &[(&str, &str, i64)]) -> BuildId {
         let id = self.quoted(build, lines);
         self.build(BuildCommand::Open { build: by(build), occurred_on: None });
         id
     }
 
-    pub(super) fn build(&mut self, command: BuildCommand) {
+    pub(in crate::plan) fn build(&mut self, command: BuildCommand) {
         self.run(Command::Build(command));
     }
 
     /// An order placed on 1 September with lines promised on a date.
-    pub(super) fn order(
+    pub(in crate::plan) fn order(
         &mut self,
         order: &str,
         supplier: &str,
@@ -194,7 +194,7 @@ impl Shop {
         }
     }
 
-    pub(super) fn forecast(&self, build: BuildId) -> BuildForecast {
+    pub(in crate::plan) fn forecast(&self, build: BuildId) -> BuildForecast {
         forecast_build(&self.book, None, build, TODAY, None).unwrap()
     }
 }

@@ -1,11 +1,11 @@
 //! Plans of small shops, with the arithmetic beside each expectation.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use super::test_shop::{Shop, TODAY, by, number};
 use super::{Verdict, forecast_build, readiness};
 use crate::calendar::{Closures, DayAxis, HORIZON_DAYS, WorkCalendar};
 use crate::command::{BindCommand, BuildCommand, Command, LineQuantity, NewPart};
 use crate::leadtime::{self, OpenSupply, Promise, arrival_cdf, on_axis};
+use crate::plan::test_shop::{Shop, TODAY, by, number};
 use crate::units::Unit;
 use jiff::civil::{Date, date};
 

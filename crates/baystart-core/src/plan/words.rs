@@ -1,16 +1,16 @@
 //! What a line waits for, in the trade's words.
 
-use super::delivery::Delivery;
-use super::view::View;
 use crate::book::model::{Awaited, AwaitedKind, Made, Making, Offer, OrderLine};
 use crate::ids::{OrderLineId, SupplierId};
 use crate::leadtime::News;
 use crate::leadtime::learn::Evidence;
+use crate::plan::bays::delivery::Delivery;
+use crate::plan::frame::view::View;
 use jiff::civil::Date;
 use std::fmt::Write as _;
 
 /// `Tue 2026-10-06`.
-pub(super) fn day(date: Date) -> String {
+pub(in crate::plan) fn day(date: Date) -> String {
     date.strftime("%a %Y-%m-%d").to_string()
 }
 
@@ -23,7 +23,7 @@ fn named(view: &View<'_>, line: &OrderLine) -> String {
 }
 
 /// `order P-2007 line 3, CORRIE, promised Fri 2026-10-02`.
-pub(super) fn of_order_line(view: &View<'_>, line: &OrderLine) -> String {
+pub(in crate::plan) fn of_order_line(view: &View<'_>, line: &OrderLine) -> String {
     let known = known_of_order_line(view, line);
     match view.book.supposed_days.get(&line.id) {
         Some(days) if *days < 0 => format!("{known}; supposed {} days sooner", -days),
@@ -52,7 +52,7 @@ fn known_of_order_line(view: &View<'_>, line: &OrderLine) -> String {
 }
 
 /// `not ordered; CORRIE quotes 14 days`.
-pub(super) fn of_shortage(
+pub(in crate::plan) fn of_shortage(
     view: &View<'_>,
     offer: Option<&Offer>,
     draft: Option<OrderLineId>,
@@ -81,7 +81,7 @@ const THIN_ORDERS: f64 = 5.0;
 /// Whose past orders an arrival stands on:
 /// `Lead times of orders that waited as long: 4 of this part and 31 of CORRIE's others; 20 % of the
 /// answer is borrowed from other suppliers.` Empty where the default is the whole answer.
-pub(super) fn of_evidence(
+pub(in crate::plan) fn of_evidence(
     view: &View<'_>,
     supplier: Option<SupplierId>,
     news: &News,
@@ -119,7 +119,7 @@ pub(super) fn of_evidence(
 }
 
 /// `with BEINN since Mon 2026-09-14, promised back Fri 2026-10-02`, or what is to be done.
-pub(super) fn of_making(view: &View<'_>, making: &Making, out: bool) -> String {
+pub(in crate::plan) fn of_making(view: &View<'_>, making: &Making, out: bool) -> String {
     match making.how {
         Made::InShop { working_days } => {
             let noun = if working_days == 1 { "working day" } else { "working days" };
@@ -146,7 +146,7 @@ pub(super) fn of_making(view: &View<'_>, making: &Making, out: bool) -> String {
 }
 
 /// `the customer brings it, expected Fri 2026-10-02`, or who is to send it.
-pub(super) fn of_awaited(view: &View<'_>, row: &Awaited) -> String {
+pub(in crate::plan) fn of_awaited(view: &View<'_>, row: &Awaited) -> String {
     let what = match row.kind {
         AwaitedKind::Vehicle => "the customer brings the vehicle".to_owned(),
         AwaitedKind::CustomerPart => "the customer brings it".to_owned(),
@@ -166,7 +166,7 @@ pub(super) fn of_awaited(view: &View<'_>, row: &Awaited) -> String {
 }
 
 /// How long the work is reckoned to take.
-pub(super) fn of_work(view: &View<'_>) -> String {
+pub(in crate::plan) fn of_work(view: &View<'_>) -> String {
     let lengths = view.learned.and_then(|learned| learned.lengths.as_ref());
     match lengths.filter(|lengths| lengths.is_enough()) {
         None => "The work takes its planned days.".to_owned(),
@@ -180,7 +180,7 @@ pub(super) fn of_work(view: &View<'_>) -> String {
 }
 
 /// What is said of bays beside the dates.
-pub(super) fn of_bays(delivery: &Delivery) -> Option<String> {
+pub(in crate::plan) fn of_bays(delivery: &Delivery) -> Option<String> {
     match delivery.overbooked_days {
         0 => None,
         days => {

@@ -1,0 +1,28 @@
+//! The questions that people ask of a plan.
+
+pub(in crate::plan) mod available;
+pub(in crate::plan) mod board;
+mod changed;
+pub(in crate::plan) mod chase;
+#[cfg(test)]
+mod chase_tests;
+pub(in crate::plan) mod kept;
+#[cfg(test)]
+mod kept_tests;
+pub(in crate::plan) mod lending;
+#[cfg(test)]
+mod lending_tests;
+pub(in crate::plan) mod promises;
+#[cfg(test)]
+mod promises_tests;
+pub(in crate::plan) mod quote;
+#[cfg(test)]
+mod quote_tests;
+pub(in crate::plan) mod ready;
+pub(in crate::plan) mod since;
+pub(in crate::plan) mod suggest;
+pub(in crate::plan) mod suppose;
+#[cfg(test)]
+mod suppose_tests;
+pub(in crate::plan) mod swaps;
+mod weight;

@@ -1,0 +1,409 @@
+//! Quotes: lines that nobody has saved, with options; the dates of each choice.
+
+use crate::book::Book;
+use crate::book::model::{Build, Line, Part};
+use crate::calendar::add_days;
+use crate::command::{BuildCommand, BuildFields, Command, NewLine, NewStage};
+use crate::decide::Subject;
+use crate::ids::{BuildId, PartId};
+use crate::money::Money;
+use crate::number::Number;
+use crate::plan::bays::holdings::{Bays, bays};
+use crate::plan::frame::learned::Learned;
+use crate::plan::frame::overlay::Overlay;
+use crate::plan::frame::view::View;
+use crate::plan::reckon::forecast::BuildForecast;
+use crate::plan::reckon::sources::Found;
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+use std::collections::BTreeMap;
+
+/// Forecasts of one request at most.
+pub const VARIANTS_MAX: usize = 60;
+/// Calendar days after the as-of date in which a last day of acceptance is sought.
+const ACCEPT_DAYS_MAX: i64 = 366;
+/// The priority of what is served after everybody else.
+const PRIORITY_LAST: i32 = 9999;
+/// Levels of kits and made parts whose price is summed.
+const DEPTH_MAX: usize = 12;
+
+/// One of several things to choose from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct QuoteChoice {
+    /// Its name, unique in its group.
+    pub name: String,
+    /// What it adds; may be empty.
+    pub lines: Vec<NewLine>,
+}
+
+/// Choices of which one is taken; the first unless another is asked for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct QuoteGroup {
+    /// Its name, unique in the quote.
+    pub name: String,
+    /// At least one.
+    pub choices: Vec<QuoteChoice>,
+}
+
+/// What is quoted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct QuoteAsked {
+    /// What the vehicle becomes.
+    pub vehicle: String,
+    /// In the order of work.
+    pub stages: Vec<NewStage>,
+    /// What every variant has.
+    pub lines: Vec<NewLine>,
+    /// Options.
+    pub groups: Vec<QuoteGroup>,
+    /// Orders go out from the next ordering day after it; None: today.
+    pub accepted_on: Option<Date>,
+    /// The day by which the customer wants the vehicle, for the last day of acceptance.
+    pub wanted_by: Option<Date>,
+}
+
+/// A quantity of free stock that a quote counts on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FreeStock {
+    /// Part number.
+    pub part: String,
+    /// Its description.
+    pub description: String,
+    /// How much, in the part's unit.
+    pub quantity: Quantity,
+}
+
+/// One way to choose, with its dates.
+#[derive(Clone, Debug, PartialEq)]
+pub struct QuotedVariant {
+    /// The group in which it differs; empty: the first choice everywhere.
+    pub group: String,
+    /// The choice there.
+    pub choice: String,
+    /// Start, delivery, what decides, warnings.
+    pub forecast: BuildForecast,
+    /// Prices of all its parts, one sum a currency, by code; customers' parts and finishing left out.
+    pub parts_cost: Vec<Money>,
+    /// Numbers of parts that nobody quotes a price for.
+    pub unpriced: Vec<String>,
+    /// Stock that is free today.
+    pub free_stock: Vec<FreeStock>,
+    /// Part numbers that the customer brings.
+    pub customer_brings: Vec<String>,
+    /// Last day of acceptance with which delivery by the wanted day holds at 80 %, if what is free
+    /// today is still free then. None: none was asked for, or none is left.
+    pub accept_by: Option<Date>,
+}
+
+/// The dates of every choice at the start of `as_of`: first the variant with the first choice of each
+/// group, then each other choice by itself. Nothing is saved; what others hold stays theirs. `go_on` is
+/// asked before each variant whether somebody still waits; None: nobody does.
+///
+/// # Errors
+/// Every field that is wrong: unknown parts and stages, quantities, names given twice, a day of
+/// acceptance in the past.
+pub fn quote(
+    book: &Book,
+    learned: Option<&Learned>,
+    asked: &QuoteAsked,
+    as_of: Date,
+    go_on: &dyn Fn() -> bool,
+) -> Result<Option<Vec<QuotedVariant>>, Refusal> {
+    check(asked, as_of)?;
+    let mut ways = vec![None];
+    for (g, group) in asked.groups.iter().enumerate() {
+        ways.extend((1..group.choices.len()).map(|c| Some((g, c))));
+    }
+    let mut variants = Vec::new();
+    let mut faults = Faults::new();
+    for differs in ways {
+        if !go_on() {
+            return Ok(None);
+        }
+        match variant(book, learned, asked, differs, as_of) {
+            Ok(found) => variants.push(found),
+            Err(refusal) if refusal.faults.is_empty() => return Err(refusal),
+            // Most faults are those of the variants before, too.
+            Err(refusal) => {
+                for fault in refusal.faults {
+                    if !faults.list().contains(&fault) {
+                        faults.push(fault.field, fault.reason, fault.message);
+                    }
+                }
+            }
+        }
+    }
+    faults.check()?;
+    Ok(Some(variants))
+}
+
+fn check(asked: &QuoteAsked, as_of: Date) -> Result<(), Refusal> {
+    let mut faults = Faults::new();
+    let mut variants = 1;
+    for (g, group) in asked.groups.iter().enumerate() {
+        variants += group.choices.len().saturating_sub(1);
+        if group.choices.is_empty() {
+            let message = format!("group \"{}\" has nothing to choose from", group.name);
+            faults.push(format!("groups[{g}].choices"), Reason::FieldMissing, message);
+        }
+        let twice = |other: &QuoteGroup| other.name.to_lowercase() == group.name.to_lowercase();
+        if asked.groups.iter().take(g).any(twice) {
+            let message = format!("\"{}\" is named twice", group.name);
+            faults.push(format!("groups[{g}].name"), Reason::DuplicateLine, message);
+        }
+        for (c, choice) in group.choices.iter().enumerate() {
+            let twice =
+                |other: &QuoteChoice| other.name.to_lowercase() == choice.name.to_lowercase();
+            if group.choices.iter().take(c).any(twice) {
+                let message = format!("\"{}\" is named twice", choice.name);
+                faults.push(
+                    format!("groups[{g}].choices[{c}].name"),
+                    Reason::DuplicateLine,
+                    message,
+                );
+            }
+        }
+    }
+    if variants > VARIANTS_MAX {
+        let message = format!("{variants} forecasts; at most {VARIANTS_MAX} are made at once");
+        faults.push("groups", Reason::ValueInvalid, message);
+    }
+    for (field, day) in [("accepted_on", asked.accepted_on), ("wanted_by", asked.wanted_by)] {
+        if let Some(day) = day.filter(|day| *day < as_of) {
+            let message = format!("{day} is before {as_of}");
+            faults.push(field, Reason::DateInvalid, message);
+        }
+    }
+    faults.check()
+}
+
+/// The lines of a variant, with the field that each was given in.
+fn lines_of(asked: &QuoteAsked, differs: Option<(usize, usize)>) -> Vec<(NewLine, String)> {
+    let base = asked.lines.iter().enumerate();
+    let mut lines: Vec<_> = base.map(|(i, line)| (line.clone(), format!("lines[{i}]"))).collect();
+    for (g, group) in asked.groups.iter().enumerate() {
+        let c = differs.filter(|(its, _)| *its == g).map_or(0, |(_, choice)| choice);
+        let Some(choice) = group.choices.get(c) else { continue };
+        for (i, line) in choice.lines.iter().enumerate() {
+            lines.push((line.clone(), format!("groups[{g}].choices[{c}].lines[{i}]")));
+        }
+    }
+    lines
+}
+
+fn variant(
+    book: &Book,
+    learned: Option<&Learned>,
+    asked: &QuoteAsked,
+    differs: Option<(usize, usize)>,
+    as_of: Date,
+) -> Result<QuotedVariant, Refusal> {
+    let lines = lines_of(asked, differs);
+    let mut overlaid = Overlay::of(book, as_of);
+    let id = opened(&mut overlaid, asked, &lines)?;
+    let overlaid = overlaid.book;
+    let Some(row) = overlaid.builds.get(&id).cloned() else {
+        return Err(Refusal::new(Reason::BuildUnknown, "the quote was not made"));
+    };
+    let mut view = View::new(&overlaid, learned, as_of);
+    let bays = bays(book, learned, as_of, &view)?;
+    view.wait_for_acceptance(asked.accepted_on.unwrap_or(as_of));
+    let mut forecast = view.forecast(&row, None, &bays);
+    let accept_by =
+        asked.wanted_by.and_then(|wanted| accept_by(&mut view, &row, &bays, wanted, as_of));
+    let (parts_cost, unpriced) = cost(&overlaid, &lines)?;
+    let its = differs.and_then(|(g, c)| {
+        let group = asked.groups.get(g)?;
+        Some((group.name.clone(), group.choices.get(c)?.name.clone()))
+    });
+    let (group, choice) = its.unwrap_or_default();
+    let brought: Vec<&Line> =
+        overlaid.lines_of(id).into_iter().filter(|line| line.customer_supplied).collect();
+    let customer_brings: Vec<String> =
+        brought.iter().map(|line| overlaid.part_number(line.part).to_owned()).collect();
+    forecast.undated.retain(|undated| brought.iter().all(|line| line.number != undated.line));
+    if !brought.is_empty() {
+        let text = format!("The customer brings {} in time.", customer_brings.join(", "));
+        forecast.assumptions.push(text);
+    }
+    let free_stock = free_stock(&overlaid, id);
+    Ok(QuotedVariant {
+        group,
+        choice,
+        forecast,
+        parts_cost,
+        unpriced,
+        free_stock,
+        customer_brings,
+        accept_by,
+    })
+}
+
+/// Makes the quote a build of the overlay, and opens it: free stock and free supply are bound to it
+/// after everybody else's.
+fn opened(
+    overlaid: &mut Overlay,
+    asked: &QuoteAsked,
+    lines: &[(NewLine, String)],
+) -> Result<BuildId, Refusal> {
+    let number = free_number(&overlaid.book)?;
+    let fields = BuildFields {
+        vehicle: asked.vehicle.clone(),
+        customer: String::new(),
+        priority: PRIORITY_LAST,
+        planned_start: None,
+        required_by: None,
+        staging_bin: None,
+    };
+    let create = Command::Build(BuildCommand::Create {
+        number,
+        fields,
+        stages: asked.stages.clone(),
+        lines: lines.iter().map(|(line, _)| line.clone()).collect(),
+        for_stock: false,
+    });
+    let made = overlaid.decide(&create).map_err(|refusal| renamed(refusal, lines))?;
+    let Subject::Build(id) = made.subject else {
+        return Err(Refusal::new(Reason::BuildUnknown, "the quote was not made"));
+    };
+    let build = crate::refs::Ref::Uid(id.0);
+    let open = Command::Build(BuildCommand::Open { build, occurred_on: None });
+    overlaid.decide(&open)?;
+    Ok(id)
+}
+
+/// A number that no build of the slice has.
+fn free_number(book: &Book) -> Result<Number, Refusal> {
+    for n in 0.. {
+        let text = format!("QUOTE {n}");
+        let number = Number::parse(&text)
+            .map_err(|error| Refusal::new(Reason::ValueInvalid, error.to_string()))?;
+        if book.find_build(&Ref::Number(number.clone())).is_err() {
+            return Ok(number);
+        }
+    }
+    Err(Refusal::new(Reason::BuildExists, "every number is taken"))
+}
+
+/// Faults under the fields in which the lines were given.
+fn renamed(mut refusal: Refusal, lines: &[(NewLine, String)]) -> Refusal {
+    for fault in &mut refusal.faults {
+        let Some(rest) = fault.field.strip_prefix("lines[") else { continue };
+        let Some((index, rest)) = rest.split_once(']') else { continue };
+        let at = index.parse::<usize>().ok().and_then(|index| lines.get(index));
+        if let Some((_, field)) = at {
+            fault.field = format!("{field}{rest}");
+        }
+    }
+    if let Some(first) = refusal.faults.first() {
+        refusal.message = match refusal.faults.len() {
+            1 => format!("{}: {}", first.field, first.message),
+            n => format!("{n} fields are wrong; the first: {}: {}", first.field, first.message),
+        };
+    }
+    refusal
+}
+
+/// The latest day of acceptance with which delivery at 80 % is by `wanted`: delivery never becomes
+/// earlier by a later acceptance, so the interval is halved.
+fn accept_by(
+    view: &mut View<'_>,
+    row: &Build,
+    bays: &Bays,
+    wanted: Date,
+    as_of: Date,
+) -> Option<Date> {
+    let last = crate::calendar::days_between(as_of, wanted).clamp(0, ACCEPT_DAYS_MAX);
+    let mut in_time = |days: i64| {
+        let Some(day) = add_days(as_of, days) else { return false };
+        view.wait_for_acceptance(day);
+        let reckoned = view.reckon(row.id);
+        let ours = |found: &Found<'_>| found.waits.iter().any(|wait| !wait.line.customer_supplied);
+        let dated = !reckoned.undated.iter().any(ours);
+        let delivery = view.delivery(row, &reckoned, bays).at_80().filter(|_| dated);
+        delivery.is_some_and(|delivery| delivery <= wanted)
+    };
+    if !in_time(0) {
+        return None;
+    }
+    let (mut good, mut bad) = (0, last + 1);
+    while bad - good > 1 {
+        let middle = i64::midpoint(good, bad);
+        if in_time(middle) { good = middle } else { bad = middle }
+    }
+    add_days(as_of, good)
+}
+
+/// The price of the lines by currency, and the parts without one.
+fn cost(book: &Book, lines: &[(NewLine, String)]) -> Result<(Vec<Money>, Vec<String>), Refusal> {
+    let mut sums: BTreeMap<&'static str, Money> = BTreeMap::new();
+    let mut unpriced = Vec::new();
+    for (line, field) in lines {
+        if line.customer_supplied {
+            continue;
+        }
+        let Ok(part) = book.find_part(&line.part).map(|part| part.id) else { continue };
+        let priced = price(book, part, line.quantity, DEPTH_MAX, &mut sums, &mut unpriced);
+        if let Err(message) = priced {
+            let mut faults = Faults::new();
+            faults.push(format!("{field}.quantity"), Reason::QuantityInvalid, message);
+            faults.check()?;
+        }
+    }
+    unpriced.sort();
+    unpriced.dedup();
+    Ok((sums.into_values().collect(), unpriced))
+}
+
+/// A part's own price where somebody quotes one, else the sum of what it is made of.
+fn price(
+    book: &Book,
+    part: PartId,
+    quantity: Quantity,
+    depth: usize,
+    sums: &mut BTreeMap<&'static str, Money>,
+    unpriced: &mut Vec<String>,
+) -> Result<(), String> {
+    if let Some(price) = book.best_offer(part).and_then(|offer| offer.price) {
+        let amount = price.times(quantity).map_err(|error| error.to_string())?;
+        let sum = match sums.get(amount.currency.code()) {
+            Some(sum) => sum.to_decimal() + amount.to_decimal(),
+            None => amount.to_decimal(),
+        };
+        let sum = Money::from_decimal(sum, amount.currency).map_err(|error| error.to_string())?;
+        sums.insert(amount.currency.code(), sum);
+        return Ok(());
+    }
+    let components: &[(PartId, Quantity)] =
+        book.parts.get(&part).map_or(&[], |part: &Part| part.components.as_slice());
+    if components.is_empty() || depth == 0 {
+        unpriced.push(book.part_number(part).to_owned());
+        return Ok(());
+    }
+    for (component, each) in components {
+        let needed = each.times(quantity).map_err(|error| error.to_string())?;
+        price(book, *component, needed, depth - 1, sums, unpriced)?;
+    }
+    Ok(())
+}
+
+/// What the overlay's build took from the shelf.
+fn free_stock(book: &Book, build: BuildId) -> Vec<FreeStock> {
+    let mut taken: BTreeMap<&str, FreeStock> = BTreeMap::new();
+    let lines: Vec<&Line> = book.lines_of(build);
+    for line in lines {
+        let held = book.held_for(line.id);
+        let Some(part) = book.parts.get(&line.part).filter(|_| held.is_positive()) else {
+            continue;
+        };
+        let row = taken.entry(part.number.normal()).or_insert_with(|| FreeStock {
+            part: part.number.written().to_owned(),
+            description: part.description.clone(),
+            quantity: Quantity::ZERO,
+        });
+        row.quantity += held;
+    }
+    taken.into_values().collect()
+}

@@ -1,0 +1,169 @@
+//! What to order, from whom, and by when.
+
+mod rows;
+mod stocked;
+#[cfg(test)]
+mod stocked_tests;
+#[cfg(test)]
+mod tests;
+mod timing;
+mod wished;
+
+pub(crate) use rows::sums;
+pub use stocked::stock_points;
+pub use timing::{Timing, TimingBasis};
+pub use wished::wished;
+
+use crate::book::Book;
+use crate::ids::SupplierId;
+use crate::money::Money;
+use crate::ordering::{PartNeed, WhyNot, part_needs};
+use crate::plan::frame::learned::Learned;
+use crate::plan::frame::view::View;
+use crate::quantity::Quantity;
+use jiff::civil::Date;
+use rows::{by_supplier, unordered};
+use stocked::for_stock;
+use timing::Clock;
+
+/// Confidence of a suggestion where none is asked for.
+pub const SUGGEST_CONFIDENCE_DEFAULT: f64 = 0.8;
+
+/// One use of what is to be ordered.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SuggestedFor {
+    /// Build number.
+    pub build: String,
+    /// Its line.
+    pub line: i32,
+    /// The stage that needs it.
+    pub stage: String,
+    /// How much of it.
+    pub quantity: Quantity,
+    /// When to order for it.
+    pub timing: Timing,
+}
+
+/// Why a part that is kept in stock is ordered.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SuggestedStock {
+    /// Usable, set aside for builds or not.
+    pub on_hand: Quantity,
+    /// On order, drafted, or to be ordered for builds.
+    pub on_order: Quantity,
+    /// Ordered below this.
+    pub reorder_at: Quantity,
+    /// What that stands on, in words.
+    pub basis: String,
+}
+
+/// A part to order, or a draft of one to place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SuggestedLine {
+    /// Part number.
+    pub part: String,
+    /// Its description.
+    pub description: String,
+    /// Code of its base unit.
+    pub unit: &'static str,
+    /// The supplier's item number, or empty.
+    pub item_number: String,
+    /// What builds are short of.
+    pub needed: Quantity,
+    /// What to order: at least the minimum, in whole packs; of a draft, what it is for.
+    pub quantity: Quantity,
+    /// Sold in multiples of this.
+    pub pack_size: Option<Quantity>,
+    /// Smallest order.
+    pub minimum_quantity: Option<Quantity>,
+    /// Per base quantity.
+    pub price: Option<Money>,
+    /// Price times quantity.
+    pub amount: Option<Money>,
+    /// The draft that exists already, with its line; None: to be ordered.
+    pub draft: Option<(String, i32)>,
+    /// The most urgent use's.
+    pub timing: Timing,
+    /// What it is for, in the order of service.
+    pub uses: Vec<SuggestedFor>,
+    /// The part that replaced it for good; empty: none.
+    pub superseded_by: String,
+    /// It is for stock, not for builds.
+    pub stock: Option<SuggestedStock>,
+}
+
+/// What to order from one supplier.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SupplierSuggestion {
+    /// Short code.
+    pub code: String,
+    /// Name for people.
+    pub name: String,
+    /// The first day on which a line must be ordered.
+    pub order_by: Option<Date>,
+    /// The most urgent first.
+    pub lines: Vec<SuggestedLine>,
+    /// Sum of the lines that have a price, by currency.
+    pub sums: Vec<Money>,
+    /// Lines without a price.
+    pub unpriced: u32,
+}
+
+/// A shortage that nobody can be asked for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Unordered {
+    /// Part number.
+    pub part: String,
+    /// Its description.
+    pub description: String,
+    /// Code of its base unit.
+    pub unit: &'static str,
+    /// How much is missing.
+    pub quantity: Quantity,
+    /// Why.
+    pub why: WhyNot,
+    /// Build numbers with lines.
+    pub uses: Vec<(String, i32)>,
+}
+
+/// Order suggestions of one day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Suggestions {
+    /// The day at whose start they speak.
+    pub as_of: Date,
+    /// The chance at which an order counts as safe.
+    pub confidence: f64,
+    /// The next day on which the shop orders.
+    pub next_ordering_day: Option<Date>,
+    /// The most urgent first.
+    pub suppliers: Vec<SupplierSuggestion>,
+    /// By part number.
+    pub unordered: Vec<Unordered>,
+}
+
+/// For every shortage of every build that is open or in the bay, the last ordering day d with
+/// P(in time | ordered on d) >= `confidence`^(1/n), n the lines that the build still waits for, so that
+/// *all* of them are in time with `confidence`, by supplier; what has a draft is shown as such. Beside
+/// them what parts that are kept in stock lack, see [`crate::ordering::stock_rule`].
+///
+/// `supplier`: only what would be ordered, or is drafted, there. `confidence` lies in (0, 1).
+#[must_use]
+pub fn suggest(
+    book: &Book,
+    learned: Option<&Learned>,
+    as_of: Date,
+    confidence: f64,
+    supplier: Option<SupplierId>,
+) -> Suggestions {
+    let view = View::new(book, learned, as_of);
+    let mut clock = Clock::new(&view, confidence);
+    let needs: Vec<PartNeed> = part_needs(book);
+    let stock = for_stock(&view, &clock, &needs, supplier);
+    let suppliers = by_supplier(book, &mut clock, &needs, supplier, stock);
+    let unordered = match supplier {
+        Some(_) => Vec::new(),
+        None => unordered(book, &needs),
+    };
+    let next_ordering_day = clock.next();
+    Suggestions { as_of, confidence, next_ordering_day, suppliers, unordered }
+}

@@ -1,0 +1,279 @@
+//! What if: facts that nobody recorded, laid over a copy of the book.
+
+use crate::book::Book;
+use crate::book::model::{Build, OrderLine};
+use crate::calendar::WorkCalendar;
+use crate::command::{BinQuantity, BindCommand, Command, StockCommand};
+use crate::ids::{BuildId, LineId};
+use crate::number::Number;
+use crate::plan::frame::overlay::Overlay;
+use crate::plan::reckon::forecast::BuildForecast;
+use crate::quantity::Quantity;
+use crate::refs::Ref;
+use crate::refusal::{Faults, Reason, Refusal};
+use jiff::civil::Date;
+
+/// Facts of one question at most.
+pub const SUPPOSED_MAX: usize = 20;
+/// Calendar days by which an order can be supposed to come later or sooner.
+const DAYS_MAX: i64 = 1_000;
+/// Bays by which a shop can be supposed to have more or fewer.
+const BAYS_MAX: i64 = 1_000;
+
+/// One fact that is not so.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Supposed {
+    /// What is on order comes so many calendar days later than it would; negative: sooner.
+    OrderLater {
+        /// Which order.
+        order: Ref,
+        /// Which of its lines; None: all that are open.
+        line: Option<i32>,
+        /// Calendar days, not 0.
+        days: i64,
+    },
+    /// So much more of a part lies on the shelf today.
+    PartHere {
+        /// Which.
+        part: Ref,
+        /// In its unit, above 0.
+        quantity: Quantity,
+    },
+    /// A build that binds parts comes first: priority 1, and other builds lend it what it would get
+    /// sooner by it, those that are served last first. Bays that are booked stay booked.
+    BuildFirst {
+        /// Which.
+        build: Ref,
+    },
+    /// The shop has so many bays more; negative: fewer.
+    MoreBays {
+        /// Not 0.
+        bays: i64,
+    },
+}
+
+/// A copy of the book in which the facts are so, and each of them in words. What comes in is bound by
+/// the shop's ordinary rules; nothing else is moved.
+///
+/// # Errors
+/// Every fact that cannot be: an unknown order, line, part or build, an order line that is not open, a
+/// build that binds nothing, a number out of range, bays in a shop that does not record them. Fields
+/// are named `suppose[i]`.
+pub fn suppose(
+    book: &Book,
+    facts: &[Supposed],
+    as_of: Date,
+) -> Result<(Book, Vec<String>), Refusal> {
+    let mut faults = Faults::new();
+    if facts.len() > SUPPOSED_MAX {
+        let message = format!("{} facts; at most {SUPPOSED_MAX}", facts.len());
+        faults.push("suppose", Reason::ValueInvalid, message);
+    }
+    let mut other = Supposing(Overlay::of(book, as_of));
+    let mut said = Vec::new();
+    for (at, fact) in facts.iter().enumerate() {
+        let field = format!("suppose[{at}]");
+        let done = match fact {
+            Supposed::OrderLater { order, line, days } => {
+                other.later(&mut faults, &field, order, *line, *days)
+            }
+            Supposed::PartHere { part, quantity } => {
+                other.here(&mut faults, &field, part, *quantity)
+            }
+            Supposed::BuildFirst { build } => other.first(&mut faults, &field, build),
+            Supposed::MoreBays { bays } => other.bays(&mut faults, &field, *bays),
+        };
+        said.extend(done);
+    }
+    faults.check()?;
+    Ok((other.0.book, said))
+}
+
+/// A copy in which facts become so, one after another.
+struct Supposing(Overlay);
+
+impl Supposing {
+    fn later(
+        &mut self,
+        faults: &mut Faults,
+        field: &str,
+        order: &Ref,
+        line: Option<i32>,
+        days: i64,
+    ) -> Option<String> {
+        if days == 0 || days.abs() > DAYS_MAX {
+            let message =
+                format!("{days} days; a whole number from -{DAYS_MAX} to {DAYS_MAX}, not 0");
+            faults.push(format!("{field}.days"), Reason::ValueInvalid, message);
+        }
+        let row = faults.take(format!("{field}.order"), self.0.book.find_order(order).cloned())?;
+        let rows: Vec<OrderLine> = match line {
+            Some(number) => {
+                let found = self.0.book.find_order_line(&row, number).cloned();
+                vec![faults.take(format!("{field}.line_number"), found)?]
+            }
+            None => self.0.book.lines_of_order(row.id).into_iter().cloned().collect(),
+        };
+        let open: Vec<_> = rows.iter().filter(|line| line.on_order().is_positive()).collect();
+        if open.is_empty() {
+            let what = line.map_or("no line".to_owned(), |line| format!("line {line} is not one"));
+            let message = format!("order {}: {what} that is placed and still to come", row.number);
+            faults.push(format!("{field}.order"), Reason::ValueInvalid, message);
+            return None;
+        }
+        for line in open {
+            *self.0.book.supposed_days.entry(line.id).or_default() += days;
+        }
+        let way = if days < 0 { "sooner" } else { "later" };
+        let s = if days.abs() == 1 { "" } else { "s" };
+        let which = line.map_or(String::new(), |line| format!(" line {line}"));
+        Some(format!("order {}{which} comes {} day{s} {way}", row.number, days.abs()))
+    }
+
+    fn here(
+        &mut self,
+        faults: &mut Faults,
+        field: &str,
+        part: &Ref,
+        quantity: Quantity,
+    ) -> Option<String> {
+        let row = faults.take(format!("{field}.part"), self.0.book.find_part(part).cloned())?;
+        let bin = match self.0.book.bins.keys().next() {
+            Some(id) => Ref::Uid(id.0),
+            None => {
+                let code = Number::parse("SUPPOSED").ok()?;
+                let created = Command::CreateBin { code: code.clone(), description: String::new() };
+                self.0.decide(&created).ok()?;
+                Ref::Number(code)
+            }
+        };
+        let lot = if row.lot_tracked { "supposed".to_owned() } else { String::new() };
+        let adjust = StockCommand::Adjust {
+            at: BinQuantity { part: part.clone(), bin, lot, quantity },
+            reason: "supposed".to_owned(),
+            expires_on: None,
+            opening: false,
+            quarantined: false,
+            occurred_on: None,
+        };
+        if !quantity.is_positive() {
+            let message = format!("{quantity}; more than 0 is supposed to lie there");
+            faults.push(format!("{field}.quantity"), Reason::ValueInvalid, message);
+            return None;
+        }
+        if let Err(refusal) = self.0.decide(&Command::Stock(adjust)) {
+            faults.push(format!("{field}.quantity"), refusal.reason, refusal.message);
+            return None;
+        }
+        let unit = row.unit.short_name();
+        let amount =
+            if unit.is_empty() { quantity.to_string() } else { format!("{quantity} {unit}") };
+        Some(format!("{amount} more of {} on the shelf today", row.number))
+    }
+
+    fn first(&mut self, faults: &mut Faults, field: &str, build: &Ref) -> Option<String> {
+        let field = format!("{field}.build");
+        let row = faults.take(&field, self.0.book.find_build(build).cloned())?;
+        if !row.state.binds() {
+            let message = format!(
+                "build {} is {}; only one that is open or in the bay can come first",
+                row.number, row.state
+            );
+            faults.push(field, Reason::BuildState, message);
+            return None;
+        }
+        self.0.book.builds.insert(row.id, Build { priority: 1, ..row.clone() });
+        let mut others: Vec<&Build> =
+            self.0.book.builds.values().filter(|b| b.state.binds() && b.id != row.id).collect();
+        others.sort_by_cached_key(|other| std::cmp::Reverse(self.0.book.service_key(other)));
+        let others: Vec<BuildId> = others.into_iter().map(|other| other.id).collect();
+        let lines: Vec<LineId> = self.0.book.lines_of(row.id).iter().map(|line| line.id).collect();
+        for line in lines {
+            for other in &others {
+                self.lent(*other, row.id, line);
+            }
+        }
+        Some(format!("build {} comes first, with what others could lend it", row.number))
+    }
+
+    /// Lends whatever helps from one build to a line; what cannot be lent stays.
+    fn lent(&mut self, from: BuildId, to: BuildId, wanted: LineId) {
+        let Some(line) = self.0.book.lines.get(&wanted) else { return };
+        let (part, to_line) = (line.part, line.number);
+        let givers: Vec<i32> = self
+            .0
+            .book
+            .lines_of(from)
+            .iter()
+            .filter(|line| line.part == part)
+            .map(|line| line.number)
+            .collect();
+        for number in givers {
+            let loan = BindCommand::Lend {
+                build: Ref::Uid(from.0),
+                line: number,
+                to_build: Ref::Uid(to.0),
+                to_line,
+                quantity: None,
+                reason: String::new(),
+                shown: None,
+            };
+            // Refused: it holds nothing that would come sooner, or what is never lent.
+            let _ = self.0.decide(&Command::Bind(loan));
+        }
+    }
+
+    fn bays(&mut self, faults: &mut Faults, field: &str, more: i64) -> Option<String> {
+        let field = format!("{field}.bays");
+        let settings = self.0.book.settings.as_mut()?;
+        let bays = i64::from(settings.bays);
+        if bays == 0 {
+            let message = "the shop does not record its bays; set their number first";
+            faults.push(field, Reason::ValueInvalid, message);
+            return None;
+        }
+        if more == 0 || more.abs() > BAYS_MAX || bays + more < 1 {
+            let message = format!("{more} more than {bays}; not 0, and at least one must be left");
+            faults.push(field, Reason::ValueInvalid, message);
+            return None;
+        }
+        settings.bays = u32::try_from(bays + more).ok()?;
+        Some(format!("{} bays instead of {bays}", bays + more))
+    }
+}
+
+/// A build's dates at 80 % as they are, and how far supposed facts move them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct AsItIs {
+    /// The start at 80 %; None: no date.
+    pub start: Option<Date>,
+    /// The delivery at 80 %, see [`super::Delivery::at_80`]; None: no date.
+    pub delivery: Option<Date>,
+    /// Working days by which the start is later with the facts; negative: sooner. None: no date on
+    /// a side.
+    pub start_days: Option<i64>,
+    /// The same of the delivery.
+    pub delivery_days: Option<i64>,
+}
+
+/// Compares a build's forecast as it is with the one in which supposed facts are so.
+#[must_use]
+pub fn as_it_is(
+    calendar: &WorkCalendar,
+    plain: &BuildForecast,
+    supposed: &BuildForecast,
+) -> AsItIs {
+    let dated = |forecast: &BuildForecast| forecast.undated.is_empty();
+    let start = |forecast: &BuildForecast| {
+        let at = forecast.start.iter().find(|at| (at.probability - 0.8).abs() < 1e-9);
+        at.and_then(|at| at.date).filter(|_| dated(forecast))
+    };
+    let delivery = |forecast: &BuildForecast| forecast.delivery.at_80().filter(|_| dated(forecast));
+    let days = |a: Option<Date>, b: Option<Date>| Some(calendar.working_days_between(a?, b?));
+    AsItIs {
+        start: start(plain),
+        delivery: delivery(plain),
+        start_days: days(start(plain), start(supposed)),
+        delivery_days: days(delivery(plain), delivery(supposed)),
+    }
+}

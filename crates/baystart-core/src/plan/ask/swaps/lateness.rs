@@ -1,0 +1,92 @@
+//! How late a build is, at 80 %, and against what.
+
+use crate::book::model::Build;
+use crate::plan::bays::delivery::in_bay;
+use crate::plan::bays::holdings::Bays;
+use crate::plan::frame::view::View;
+use crate::plan::reckon::forecast::Reckoned;
+use jiff::civil::Date;
+
+/// Confidence at which a build is late or in time.
+const LEVEL: f64 = 0.8;
+
+/// What a build is late against.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LateAgainst {
+    /// The start that the shop has booked.
+    PlannedStart,
+    /// The delivery date that its customer was given.
+    Promise,
+    /// The day by which its customer wants it.
+    RequiredBy,
+    /// It stands in a bay: every day of waiting is late.
+    Bay,
+}
+
+/// A build beside its due day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lateness {
+    /// Build number.
+    pub build: String,
+    /// 1 is served first.
+    pub priority: i32,
+    /// Which of its due days it misses most, or comes nearest to; None: it has none.
+    pub against: Option<LateAgainst>,
+    /// That day.
+    pub due: Option<Date>,
+    /// The start at 80 %, for a promise and a required day the handover; None: no date.
+    pub date: Option<Date>,
+    /// The start at 80 %.
+    pub start: Option<Date>,
+    /// Working days after the due day; 0 or less: in time. What has no date counts as so many days as the
+    /// horizon has. None: it has no due day.
+    pub days: Option<i64>,
+}
+
+impl Lateness {
+    /// Working days late; 0: in time.
+    #[must_use]
+    pub fn days_late(&self) -> i64 {
+        self.days.unwrap_or(0).max(0)
+    }
+}
+
+impl View<'_> {
+    /// Compares a build's start and handover at 80 % with its planned start, its promise or else its
+    /// required day; one in a bay should go on today. The worst counts. Without a date it is as many
+    /// working days late as the horizon has.
+    pub(super) fn lateness(&self, row: &Build, reckoned: &Reckoned<'_>, bays: &Bays) -> Lateness {
+        let dated = reckoned.undated.is_empty();
+        let start = reckoned.forecast.quantile(LEVEL).filter(|_| dated);
+        let start = start.and_then(|at| self.axis.date(at));
+        let handover = self.delivery(row, reckoned, bays).at_80().filter(|_| dated);
+        let promised = row.customer_promises.last().map(|promise| promise.delivery_on);
+        let delivery = match promised {
+            Some(day) => Some((LateAgainst::Promise, day)),
+            None => row.required_by.map(|day| (LateAgainst::RequiredBy, day)),
+        };
+        let begin = match in_bay(row) {
+            true => Some((LateAgainst::Bay, self.as_of)),
+            false => row.planned_start.map(|day| (LateAgainst::PlannedStart, day.max(self.as_of))),
+        };
+        let never = i64::try_from(self.axis.len()).unwrap_or(i64::MAX);
+        let mut worst: Option<(i64, LateAgainst, Date, Option<Date>)> = None;
+        let starts = begin.map(|(against, due)| (against, due, start));
+        let ends = delivery.map(|(against, due)| (against, due, handover));
+        for (against, due, date) in starts.into_iter().chain(ends) {
+            let days = date.map_or(never, |date| self.calendar.working_days_between(due, date));
+            if worst.is_none_or(|worst| days > worst.0) {
+                worst = Some((days, against, due, date));
+            }
+        }
+        Lateness {
+            build: row.number.written().to_owned(),
+            priority: row.priority,
+            against: worst.map(|worst| worst.1),
+            due: worst.map(|worst| worst.2),
+            date: worst.and_then(|worst| worst.3),
+            start,
+            days: worst.map(|worst| worst.0),
+        }
+    }
+}

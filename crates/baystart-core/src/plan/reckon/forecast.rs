@@ -1,0 +1,407 @@
+//! One build's start date, as an exact distribution.
+
+use crate::book::Book;
+use crate::book::model::{Build, BuildState, Line};
+use crate::decide::{Warning, warnings_of};
+use crate::forecast::{Forecast, Source, SourceForecast, forecast, forecast_with};
+use crate::ids::{BuildId, SupplierId};
+use crate::plan::bays::delivery::Delivery;
+use crate::plan::bays::holdings::{Bays, bays};
+use crate::plan::frame::learned::Learned;
+use crate::plan::frame::needs::{Finishers, ready};
+use crate::plan::frame::placed::{Placed, place};
+use crate::plan::frame::view::{View, as_if_open, live_build};
+use crate::plan::reckon::sources::{self, Found, Key};
+use crate::plan::reckon::work::DayMass;
+use crate::quantity::Quantity;
+use crate::refusal::Refusal;
+use jiff::civil::Date;
+use std::collections::BTreeMap;
+
+/// Confidences at which dates are given.
+pub const LEVELS: [f64; 3] = [0.5, 0.8, 0.95];
+
+/// A date at a stated confidence.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DateAt {
+    /// In (0, 1).
+    pub probability: f64,
+    /// None: not reached within the horizon.
+    pub date: Option<Date>,
+}
+
+/// From where a build is forecast.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Basis {
+    /// Not begun: from its first stage.
+    FromStart,
+    /// In the bay: from where it stands.
+    FromBay,
+}
+
+/// What kind of thing a build waits for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SourceKind {
+    /// An order line that is on order.
+    OrderLine,
+    /// As if ordered on the next ordering day.
+    NotOrdered,
+    /// Made in the shop, or to be sent to its finisher: its parts are here.
+    ToMake,
+    /// At its finisher.
+    AtFinisher,
+    /// The vehicle, a customer's part or a paper.
+    Awaited,
+}
+
+/// One thing that the build waits for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedSource {
+    /// What kind.
+    pub kind: SourceKind,
+    /// Part number.
+    pub part: String,
+    /// Its description.
+    pub description: String,
+    /// For people.
+    pub waits_for: String,
+    /// Supplier code, or empty.
+    pub supplier: String,
+    /// Order number, or empty.
+    pub order: String,
+    /// Line of the order, or 0.
+    pub order_line: i32,
+    /// The build lines that hang on it.
+    pub lines: Vec<i32>,
+    /// The stage that needs it first.
+    pub stage: String,
+    /// Working days after the start at which that is; negative: before it, for
+    /// what is needed to make something.
+    pub offset_days: i32,
+    /// Its own arrival at 50 and 80 %, rolled to working days.
+    pub arrival: Vec<DateAt>,
+    /// Chance that it is the last; ties shared.
+    pub gating: f64,
+    /// Working days by which the start at 80 % comes earlier if it were here.
+    pub days_gained: Option<usize>,
+    /// Whose past orders its arrival stands on, one sentence; empty: quotes and promises alone.
+    pub evidence: String,
+}
+
+/// A line without any date.
+#[derive(Clone, Debug, PartialEq)]
+pub struct UndatedLine {
+    /// Line number.
+    pub line: i32,
+    /// Part number.
+    pub part: String,
+    /// Its description.
+    pub description: String,
+    /// How much is missing.
+    pub quantity: Quantity,
+    /// Why there is no date.
+    pub reason: String,
+}
+
+/// When a build can start and not stall.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BuildForecast {
+    /// Build number.
+    pub build: String,
+    /// For people.
+    pub vehicle: String,
+    /// 1 is served first.
+    pub priority: i32,
+    /// The day at whose start it speaks.
+    pub as_of: Date,
+    /// From where.
+    pub basis: Basis,
+    /// Earliest start at [`LEVELS`].
+    pub start: Vec<DateAt>,
+    /// Last day of work at [`LEVELS`], if it starts on the start date of the
+    /// same level and takes its planned days.
+    pub finish: Vec<DateAt>,
+    /// Chance that it can start today and not stall; 0 with an undated line.
+    pub startable_today: f64,
+    /// Chance that some dated source does not come within the horizon.
+    pub without_date: f64,
+    /// Handover at [`LEVELS`] that the parts alone would allow: the work done, work off
+    /// site back, and the papers here that gate handover only.
+    pub handover: Vec<DateAt>,
+    /// The same with the bays counted in: what can be promised.
+    pub delivery: Delivery,
+    /// Things that gate handover only, with their own arrival.
+    pub last_papers: Vec<PlannedSource>,
+    /// What should be told of its parts, by line; see [`crate::decide::warnings`].
+    pub warnings: Vec<Warning>,
+    /// Working days still to do.
+    pub remaining_days: u32,
+    /// What it waits for, the likeliest to gate first.
+    pub sources: Vec<PlannedSource>,
+    /// Lines that no date exists for; the dates hold for the others.
+    pub undated: Vec<UndatedLine>,
+    /// Chance that it can start by a day, on days on which it changes.
+    pub distribution: Vec<(Date, f64)>,
+    /// The planned start, and the chance of a stall if it starts then.
+    pub planned_start: Option<Date>,
+    /// See `planned_start`; a start in the past counts as today. None once it
+    /// has begun.
+    pub stall_at_planned_start: Option<f64>,
+    /// Chance of a stall if it starts on the day that was asked for.
+    pub stall_at_asked_start: Option<f64>,
+    /// What the dates take for granted.
+    pub assumptions: Vec<String>,
+}
+
+/// The forecast of one build at the start of `as_of`; `start_on` asks for the
+/// chance of a stall if it starts on that day. A quoted build is forecast as if
+/// it were opened today, one on hold as if it went on today.
+///
+/// # Errors
+/// The build is not in the book, or delivered or cancelled.
+pub fn forecast_build(
+    book: &Book,
+    learned: Option<&Learned>,
+    build: BuildId,
+    as_of: Date,
+    start_on: Option<Date>,
+) -> Result<BuildForecast, Refusal> {
+    let row = live_build(book, build)?;
+    let view = View::new(book, learned, as_of);
+    let bays = bays(book, learned, as_of, &view)?;
+    match as_if_open(book, row, as_of)? {
+        Some(overlaid) => Ok(View::new(&overlaid, learned, as_of).forecast(row, start_on, &bays)),
+        None => Ok(view.forecast(row, start_on, &bays)),
+    }
+}
+
+/// The reckoning behind a forecast, before it is put into words.
+pub(in crate::plan) struct Reckoned<'a> {
+    pub(in crate::plan) placed: Vec<Placed<'a>>,
+    pub(in crate::plan) remaining_days: u32,
+    /// Working days still to do in the shop, as a distribution.
+    pub(in crate::plan) work: DayMass,
+    /// Dated sources, in the order of the forecast's.
+    pub(in crate::plan) dated: Vec<Found<'a>>,
+    pub(in crate::plan) undated: Vec<Found<'a>>,
+    pub(in crate::plan) left_behind: Vec<&'a Line>,
+    /// Awaited things that gate handover only.
+    pub(in crate::plan) handover: Vec<Found<'a>>,
+    /// P(here, finished where it is, by axis index i), source by source.
+    pub(in crate::plan) here: Vec<Vec<f64>>,
+    /// P(all that hangs on it is in time for a start today), source by source.
+    pub(in crate::plan) in_time_today: Vec<f64>,
+    pub(in crate::plan) forecast: Forecast,
+}
+
+impl Reckoned<'_> {
+    /// Chance of a stall for a start on an axis index; certain with an undated
+    /// line.
+    pub(in crate::plan) fn stall(&self, start: usize) -> f64 {
+        match self.undated.is_empty() {
+            true => self.forecast.stall(start),
+            false => 1.0,
+        }
+    }
+}
+
+impl<'a> View<'a> {
+    pub(in crate::plan) fn reckon(&self, build: BuildId) -> Reckoned<'a> {
+        let (placed, remaining_days) = place(self, build);
+        let gates = sources::of_build(self, build, &placed);
+        let (dated, undated): (Vec<_>, Vec<_>) =
+            gates.sources.into_iter().partition(|source| source.arrival.is_some());
+        let finishers = Finishers::default();
+        let (mut here, mut in_time_today) = (Vec::new(), Vec::new());
+        let mut groups: BTreeMap<SupplierId, u32> = BTreeMap::new();
+        let mut sources = Vec::new();
+        for source in &dated {
+            let next = u32::try_from(groups.len()).unwrap_or(u32::MAX);
+            let group = source.supplier.map(|id| *groups.entry(id).or_insert(next));
+            let arrival = source.arrival.as_deref().unwrap_or_default();
+            let ready = ready(self, &finishers, arrival, &source.needs);
+            here.push(ready.here);
+            in_time_today.push(ready.in_time.first().copied().unwrap_or(0.0));
+            // Cumulative sums never fall, so this cannot fail; an empty source
+            // would count as one that never comes. When it is needed is in it.
+            let empty = || Source::new(0, group, Vec::new());
+            sources.extend(Source::new(0, group, ready.in_time).or_else(|_| empty()));
+        }
+        let forecast = match self.learned {
+            Some(learned) => forecast_with(&sources, self.axis.len(), &learned.cause),
+            None => forecast(&sources, self.axis.len()),
+        };
+        let work = self.work_days(&placed);
+        Reckoned {
+            placed,
+            work,
+            remaining_days,
+            dated,
+            undated,
+            left_behind: gates.left_behind,
+            handover: gates.handover,
+            here,
+            in_time_today,
+            forecast,
+        }
+    }
+
+    /// The forecast of a build of this view; `row` may be its row before an
+    /// overlay.
+    pub(in crate::plan) fn forecast(
+        &self,
+        row: &Build,
+        start_on: Option<Date>,
+        bays: &Bays,
+    ) -> BuildForecast {
+        let reckoned = self.reckon(row.id);
+        let stall_on = |date: Date| {
+            let index = self.axis.index_of(date.max(self.as_of))?;
+            Some(reckoned.stall(index))
+        };
+        let mut start = Vec::new();
+        let mut finish = Vec::new();
+        for probability in LEVELS {
+            let at = reckoned.forecast.quantile(probability).map(|at| at.max(self.starts_from));
+            let date = at.and_then(|at| self.axis.date(at));
+            let done = date.and_then(|date| self.last_day(date, reckoned.remaining_days));
+            start.push(DateAt { probability, date });
+            finish.push(DateAt { probability, date: done });
+        }
+        let undated = reckoned.undated.iter().flat_map(|found| self.undated(found)).collect();
+        let startable_today = match reckoned.undated.is_empty() {
+            true => reckoned.forecast.startable_today(),
+            false => 0.0,
+        };
+        let begun = row.state == BuildState::InBay || row.held_from == Some(BuildState::InBay);
+        let delivery = self.delivery(row, &reckoned, bays);
+        BuildForecast {
+            build: row.number.written().to_owned(),
+            vehicle: row.vehicle.clone(),
+            priority: row.priority,
+            as_of: self.as_of,
+            basis: if begun { Basis::FromBay } else { Basis::FromStart },
+            start,
+            finish,
+            startable_today,
+            without_date: reckoned.forecast.mass_without_date(),
+            handover: self.handover(&reckoned),
+            last_papers: self.last_papers(&reckoned),
+            warnings: warnings_of(self.book, self.lines(row.id)),
+            remaining_days: reckoned.remaining_days,
+            sources: self.planned_sources(&reckoned),
+            undated,
+            distribution: self.distribution(&reckoned.forecast),
+            planned_start: row.planned_start,
+            stall_at_planned_start: row.planned_start.filter(|_| !begun).and_then(stall_on),
+            stall_at_asked_start: start_on.and_then(stall_on),
+            assumptions: self.assumptions(row, &reckoned, &delivery),
+            delivery,
+        }
+    }
+
+    /// The last day of `days` working days that begin on `start`.
+    fn last_day(&self, start: Date, days: u32) -> Option<Date> {
+        let after = i32::try_from(days.saturating_sub(1)).ok()?;
+        self.calendar.add_working_days(start, after)
+    }
+
+    fn undated(&self, found: &Found<'_>) -> Vec<UndatedLine> {
+        let mut rows = Vec::new();
+        for wait in &found.waits {
+            let part = found.part.and_then(|part| self.book.parts.get(&part));
+            rows.push(UndatedLine {
+                line: wait.line.number,
+                part: part.map_or(String::new(), |part| part.number.written().to_owned()),
+                description: part.map_or(String::new(), |part| part.description.clone()),
+                quantity: wait.quantity,
+                reason: found.waits_for.clone(),
+            });
+        }
+        if found.waits.is_empty() {
+            rows.push(UndatedLine {
+                line: 0,
+                part: String::new(),
+                description: found.name.clone(),
+                quantity: Quantity::ZERO,
+                reason: found.waits_for.clone(),
+            });
+        }
+        rows
+    }
+
+    fn planned_sources(&self, reckoned: &Reckoned<'_>) -> Vec<PlannedSource> {
+        let pairs = reckoned.dated.iter().zip(&reckoned.here).zip(reckoned.forecast.sources());
+        let mut rows: Vec<_> = pairs
+            .map(|((found, here), outcome)| self.planned_source(found, here, Some(outcome)))
+            .collect();
+        rows.sort_by(|a, b| {
+            b.gating
+                .total_cmp(&a.gating)
+                .then(b.days_gained.cmp(&a.days_gained))
+                .then_with(|| a.part.cmp(&b.part))
+                .then_with(|| (&a.order, a.order_line).cmp(&(&b.order, b.order_line)))
+        });
+        rows
+    }
+
+    /// What gates handover only, in its own order.
+    fn last_papers(&self, reckoned: &Reckoned<'_>) -> Vec<PlannedSource> {
+        let rows = reckoned.handover.iter();
+        rows.map(|found| {
+            let here = found.arrival.as_deref().unwrap_or_default();
+            self.planned_source(found, here, None)
+        })
+        .collect()
+    }
+
+    fn planned_source(
+        &self,
+        found: &Found<'_>,
+        here: &[f64],
+        outcome: Option<&SourceForecast>,
+    ) -> PlannedSource {
+        let part = found.part.and_then(|part| self.book.parts.get(&part));
+        let order_line = match found.key {
+            Key::OrderLine(id) => self.book.order_lines.get(&id),
+            _ => None,
+        };
+        let order = order_line.and_then(|line| self.book.orders.get(&line.order));
+        let supplier = found.supplier.and_then(|id| self.book.suppliers.get(&id));
+        let at = |p: f64| {
+            let index = here.partition_point(|by| *by < p - 1e-9);
+            self.axis.date(index).filter(|_| index < here.len())
+        };
+        PlannedSource {
+            kind: found.kind(),
+            part: part.map_or(String::new(), |part| part.number.written().to_owned()),
+            description: part.map_or(found.name.clone(), |part| part.description.clone()),
+            waits_for: found.waits_for.clone(),
+            supplier: supplier.map_or(String::new(), |s| s.code.written().to_owned()),
+            order: order.map_or(String::new(), |order| order.number.written().to_owned()),
+            order_line: order_line.map_or(0, |line| line.number),
+            lines: found.waits.iter().map(|wait| wait.line.number).collect(),
+            stage: found.stage.clone(),
+            offset_days: found.offset_days(),
+            arrival: vec![
+                DateAt { probability: 0.5, date: at(0.5) },
+                DateAt { probability: 0.8, date: at(0.8) },
+            ],
+            gating: outcome.map_or(0.0, |outcome| outcome.gating),
+            days_gained: outcome.and_then(|outcome| outcome.days_gained_80),
+            evidence: found.evidence.clone(),
+        }
+    }
+
+    fn distribution(&self, forecast: &Forecast) -> Vec<(Date, f64)> {
+        let mut rows = Vec::new();
+        let mut before = -1.0;
+        for (index, probability) in forecast.start_cdf().iter().enumerate() {
+            if *probability > before {
+                rows.extend(self.axis.date(index).map(|date| (date, *probability)));
+                before = *probability;
+            }
+        }
+        rows
+    }
+}

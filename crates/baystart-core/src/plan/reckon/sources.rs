@@ -1,0 +1,321 @@
+//! What a build waits for: lines that hang on one thing are one source.
+
+use crate::book::model::{Awaited, AwaitedKind, Line, Made, Offer, StageState};
+use crate::ids::{AwaitedId, BuildId, LineId, OrderLineId, PartId, SupplierId};
+use crate::leadtime::{ArrivalLaw, on_axis};
+use crate::plan::frame::needs::{Need, need_of, need_of_making};
+use crate::plan::frame::placed::{Placed, find};
+use crate::plan::frame::view::View;
+use crate::plan::reckon::arrivals::{self, Arrival};
+use crate::plan::reckon::forecast::SourceKind;
+use crate::plan::words;
+use crate::quantity::Quantity;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What makes two waits the same.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(in crate::plan) enum Key {
+    /// Both come with this order line.
+    OrderLine(OrderLineId),
+    /// Both would be ordered in one go.
+    NotOrdered(PartId, Option<SupplierId>),
+    /// It is made in the shop, or waits to be sent to its finisher.
+    ToMake(LineId),
+    /// It is at its finisher.
+    AtFinisher(LineId),
+    /// No order brings it.
+    Awaited(AwaitedId),
+    /// The customer brings it and gave no date.
+    Customer(LineId),
+}
+
+/// One line's wait for a quantity.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::plan) struct Wait<'a> {
+    pub(in crate::plan) line: &'a Line,
+    pub(in crate::plan) quantity: Quantity,
+    pub(in crate::plan) key: Key,
+}
+
+/// One source with the lines that hang on it.
+#[derive(Debug)]
+pub(in crate::plan) struct Found<'a> {
+    pub(in crate::plan) key: Key,
+    /// None: no part, but an awaited thing.
+    pub(in crate::plan) part: Option<PartId>,
+    /// What it is, where it is no part.
+    pub(in crate::plan) name: String,
+    /// In the order of line numbers.
+    pub(in crate::plan) waits: Vec<Wait<'a>>,
+    /// What has to happen after it arrived, for each use.
+    pub(in crate::plan) needs: Vec<Need>,
+    /// Name of the stage that needs it first.
+    pub(in crate::plan) stage: String,
+    pub(in crate::plan) supplier: Option<SupplierId>,
+    pub(in crate::plan) waits_for: String,
+    /// P(arrived by axis index i); None: nothing dates it.
+    pub(in crate::plan) arrival: Option<Vec<f64>>,
+    /// Whose past orders the law stands on, in words.
+    pub(in crate::plan) evidence: String,
+}
+
+impl Found<'_> {
+    pub(in crate::plan) fn kind(&self) -> SourceKind {
+        match self.key {
+            Key::OrderLine(_) => SourceKind::OrderLine,
+            Key::NotOrdered(..) => SourceKind::NotOrdered,
+            Key::ToMake(_) => SourceKind::ToMake,
+            Key::AtFinisher(_) => SourceKind::AtFinisher,
+            Key::Awaited(_) | Key::Customer(_) => SourceKind::Awaited,
+        }
+    }
+
+    /// Least working days after the start over its uses; negative: before the start.
+    pub(in crate::plan) fn offset_days(&self) -> i32 {
+        self.needs.iter().map(|need| need.offset_days).min().unwrap_or(0)
+    }
+
+    fn finished(&self) -> BTreeSet<LineId> {
+        self.needs.iter().flat_map(Need::finished).collect()
+    }
+}
+
+/// The supplier and offer from which a line's shortage would come: those of a
+/// draft for it, else the best offer.
+fn offer_for<'a>(view: &View<'a>, line: &Line) -> (Option<&'a Offer>, Option<OrderLineId>) {
+    for id in view.drafts(line.part) {
+        let Some(draft) = view.book.order_lines.get(id) else { continue };
+        let Some(order) = view.book.orders.get(&draft.order) else { continue };
+        if draft.for_line == Some(line.id) {
+            return (view.book.offer_of(order.supplier, line.part), Some(*id));
+        }
+    }
+    (view.book.best_offer(line.part), None)
+}
+
+/// Everything that a line waits for: its pegs, its making, the customer, and
+/// what is bound to nothing.
+pub(in crate::plan) fn waits<'a>(view: &View<'a>, line: &'a Line) -> Vec<Wait<'a>> {
+    if !view.book.gates(line) {
+        return Vec::new();
+    }
+    let mut waits = Vec::new();
+    for peg in view.pegs(line.id) {
+        let key = Key::OrderLine(peg.order_line);
+        waits.push(Wait { line, quantity: peg.quantity, key });
+    }
+    if let Some(making) = &line.making {
+        if making.out.is_positive() {
+            waits.push(Wait { line, quantity: making.out, key: Key::AtFinisher(line.id) });
+        }
+        let here = (making.open() - making.out).or_zero();
+        if here.is_positive() {
+            waits.push(Wait { line, quantity: here, key: Key::ToMake(line.id) });
+        }
+    }
+    let short = view.short(line);
+    if short.is_positive() {
+        let key = match line.customer_supplied {
+            true => customers(view, line),
+            false => {
+                let supplier = offer_for(view, line).0.map(|offer| offer.supplier);
+                Key::NotOrdered(line.part, supplier)
+            }
+        };
+        waits.push(Wait { line, quantity: short, key });
+    }
+    waits
+}
+
+fn customers(view: &View<'_>, line: &Line) -> Key {
+    let row = view.book.awaited_for(line.id).find(|row| row.is_open());
+    row.map_or(Key::Customer(line.id), |row| Key::Awaited(row.id))
+}
+
+/// The arrival, the supplier and the words of a wait.
+pub(in crate::plan) fn describe(
+    view: &View<'_>,
+    wait: &Wait<'_>,
+) -> (Option<Arrival>, Option<SupplierId>, String) {
+    match wait.key {
+        Key::OrderLine(id) => {
+            let Some(line) = view.book.order_lines.get(&id) else {
+                return (None, None, String::new());
+            };
+            let supplier = view.book.orders.get(&line.order).map(|order| order.supplier);
+            (arrivals::of_order_line(view, line), supplier, words::of_order_line(view, line))
+        }
+        Key::NotOrdered(..) => {
+            let (offer, draft) = offer_for(view, wait.line);
+            let arrival = offer.and_then(|offer| arrivals::of_offer(view, offer));
+            let words = words::of_shortage(view, offer, draft);
+            (arrival, offer.map(|offer| offer.supplier), words)
+        }
+        Key::ToMake(_) | Key::AtFinisher(_) => {
+            let Some(making) = &wait.line.making else { return (None, None, String::new()) };
+            let supplier = match making.how {
+                Made::AtFinisher { supplier, .. } => Some(supplier),
+                _ => None,
+            };
+            let arrival = match wait.key {
+                Key::AtFinisher(_) => arrivals::of_making(view, wait.line, making),
+                _ => None,
+            };
+            let out = matches!(wait.key, Key::AtFinisher(_));
+            (arrival, supplier, words::of_making(view, making, out))
+        }
+        Key::Awaited(id) => {
+            let Some(row) = view.book.awaited.get(&id) else { return (None, None, String::new()) };
+            (arrivals::of_awaited(view, row), None, words::of_awaited(view, row))
+        }
+        Key::Customer(_) => (None, None, "the customer brings it; no date yet".to_owned()),
+    }
+}
+
+/// What gates a build that is neither a part nor a stage.
+pub(in crate::plan) struct Gates<'a> {
+    /// The sources of the stages that are not done.
+    pub(in crate::plan) sources: Vec<Found<'a>>,
+    /// Lines of finished stages that never got all their parts.
+    pub(in crate::plan) left_behind: Vec<&'a Line>,
+    /// Awaited things that gate handover only.
+    pub(in crate::plan) handover: Vec<Found<'a>>,
+}
+
+/// The sources of a build.
+pub(in crate::plan) fn of_build<'a>(
+    view: &View<'a>,
+    build: BuildId,
+    placed: &[Placed<'a>],
+) -> Gates<'a> {
+    let mut sources: BTreeMap<Key, Found<'a>> = BTreeMap::new();
+    let mut left_behind = Vec::new();
+    for line in view.lines(build) {
+        let Some(stage) = find(placed, line.stage) else { continue };
+        let waits = waits(view, line);
+        if stage.state == StageState::Done {
+            if !waits.is_empty() {
+                left_behind.push(*line);
+            }
+            continue;
+        }
+        for wait in waits {
+            let need = match wait.key {
+                Key::ToMake(_) => need_of_making(view, placed, line),
+                _ => need_of(view, placed, line),
+            };
+            let Some(need) = need else { continue };
+            if let Some(found) = sources.get_mut(&wait.key) {
+                if need.offset_days < found.offset_days() {
+                    found.stage = stage.stage.name.written().to_owned();
+                }
+                found.waits.push(wait);
+                found.needs.push(need);
+                continue;
+            }
+            sources.insert(wait.key, found(view, wait, need, stage));
+        }
+    }
+    let mut handover = Vec::new();
+    for row in view.awaited(build).iter().filter(|row| row.is_open() && row.line.is_none()) {
+        let stage = row.stage.and_then(|stage| find(placed, stage));
+        match (row.stage, stage) {
+            (Some(_), Some(stage)) if stage.state == StageState::Waiting => {
+                sources.insert(Key::Awaited(row.id), awaited(view, row, Some(stage)));
+            }
+            // The stage went ahead without it: it still has to come.
+            _ => handover.push(awaited(view, row, None)),
+        }
+    }
+    let sources = joined(view, sources.into_values().collect());
+    Gates { sources, left_behind, handover }
+}
+
+fn found<'a>(view: &View<'a>, wait: Wait<'a>, need: Need, stage: &Placed<'_>) -> Found<'a> {
+    let (arrival, supplier, waits_for) = describe(view, &wait);
+    let evidence = arrival.as_ref().and_then(|arrival| arrival.evidence.as_ref());
+    let evidence = evidence.map_or(String::new(), |(news, evidence)| {
+        words::of_evidence(view, supplier, news, evidence)
+    });
+    // What is to be made is here as soon as its components are: they are sources of their own.
+    let here = matches!(wait.key, Key::ToMake(_)).then(|| vec![1.0; view.axis.len()]);
+    Found {
+        key: wait.key,
+        part: Some(wait.line.part),
+        name: String::new(),
+        waits: vec![wait],
+        needs: vec![need],
+        stage: stage.stage.name.written().to_owned(),
+        supplier,
+        waits_for,
+        arrival: here.or_else(|| arrival.map(|arrival| axis_cdf(view, &arrival.law))),
+        evidence,
+    }
+}
+
+fn awaited<'a>(view: &View<'a>, row: &Awaited, stage: Option<&Placed<'_>>) -> Found<'a> {
+    let arrival = arrivals::of_awaited(view, row);
+    let evidence = arrival.as_ref().and_then(|arrival| arrival.evidence.as_ref());
+    let evidence = evidence
+        .map_or(String::new(), |(news, evidence)| words::of_evidence(view, None, news, evidence));
+    let offset_days = stage.map_or(0, |stage| i32::try_from(stage.offset_days).unwrap_or(i32::MAX));
+    let name = match row.kind {
+        AwaitedKind::Vehicle => format!("the vehicle, {}", row.name),
+        _ => row.name.clone(),
+    };
+    Found {
+        key: Key::Awaited(row.id),
+        part: None,
+        name,
+        waits: Vec::new(),
+        needs: vec![Need::direct(offset_days)],
+        stage: stage.map_or(String::new(), |stage| stage.stage.name.written().to_owned()),
+        supplier: None,
+        waits_for: words::of_awaited(view, row),
+        arrival: arrival.map(|arrival| axis_cdf(view, &arrival.law)),
+        evidence,
+    }
+}
+
+fn axis_cdf(view: &View<'_>, law: &ArrivalLaw) -> Vec<f64> {
+    on_axis(law, &view.axis)
+}
+
+/// Sources that pass through one finisher together are one: the finisher begins with the last of
+/// them. Their arrivals are taken as independent. What only waits to be sent out is left out where a
+/// component of it is still awaited, which says the same and more.
+fn joined<'a>(view: &View<'a>, sources: Vec<Found<'a>>) -> Vec<Found<'a>> {
+    let comes: BTreeSet<LineId> = sources
+        .iter()
+        .filter(|source| !matches!(source.key, Key::ToMake(_)))
+        .flat_map(Found::finished)
+        .collect();
+    let mut out: Vec<Found<'a>> = Vec::new();
+    for source in sources {
+        let finished = source.finished();
+        if matches!(source.key, Key::ToMake(_)) {
+            let waits_anyway = finished.iter().any(|line| comes.contains(line));
+            let never_gates = finished.is_empty() && source.offset_days() >= 0;
+            if waits_anyway || never_gates {
+                continue;
+            }
+        }
+        let with = out.iter_mut().find(|other| !other.finished().is_disjoint(&finished));
+        match with {
+            Some(other) => join(view, other, source),
+            None => out.push(source),
+        }
+    }
+    out
+}
+
+fn join<'a>(view: &View<'a>, one: &mut Found<'a>, other: Found<'a>) {
+    one.arrival = match (&one.arrival, &other.arrival) {
+        (Some(a), Some(b)) => Some(a.iter().zip(b).map(|(a, b)| a * b).collect()),
+        _ => None,
+    };
+    let what = other.part.map_or(other.name.as_str(), |part| view.book.part_number(part));
+    one.waits_for = format!("{}; and {what}: {}", one.waits_for, other.waits_for);
+    one.waits.extend(other.waits);
+    one.needs.extend(other.needs);
+}
