@@ -207,14 +207,14 @@ fn columns(
     let mut bad = Vec::new();
     for name in header {
         let wanted = name.trim().to_lowercase();
+        let shown = baystart_proto::convert::scalar::shown(name);
         match known.iter().find(|(column, _)| *column == wanted) {
             Some((column, _)) if columns.contains(column) => {
-                bad.push(at(file, 1, name, "", "the column stands in the header twice"));
+                bad.push(at(file, 1, &shown, "", "the column stands in the header twice"));
             }
             Some((column, _)) => columns.push(column),
             None => {
                 let names: Vec<_> = known.iter().map(|(column, _)| *column).collect();
-                let shown = baystart_proto::convert::scalar::shown(name);
                 let reason = format!("is no column of this file; it may have {}", names.join(", "));
                 bad.push(at(file, 1, &shown, "", &reason));
             }
