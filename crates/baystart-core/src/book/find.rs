@@ -5,7 +5,7 @@ use super::model::{
     Awaited, Bin, Build, Line, Offer, Order, OrderLine, Part, Reservation, Stage, Supplier,
 };
 use super::table::Id as _;
-use crate::ids::{BinId, BuildId, LineId, OrderId, PartId, SupplierId};
+use crate::ids::{BinId, BuildId, LineId, OrderId, PartId, StageId, SupplierId};
 use crate::refs::Ref;
 use crate::refusal::Reason;
 
@@ -177,5 +177,29 @@ impl Book {
     #[must_use]
     pub fn bin_code(&self, bin: BinId) -> &str {
         self.bins.get(&bin).map_or("?", |bin| bin.code.written())
+    }
+
+    /// The build's number, for sentences.
+    #[must_use]
+    pub fn build_number(&self, build: BuildId) -> &str {
+        self.builds.get(&build).map_or("?", |build| build.number.written())
+    }
+
+    /// The order's number, for sentences.
+    #[must_use]
+    pub fn order_number(&self, order: OrderId) -> &str {
+        self.orders.get(&order).map_or("?", |order| order.number.written())
+    }
+
+    /// The supplier's code, for sentences.
+    #[must_use]
+    pub fn supplier_code(&self, supplier: SupplierId) -> &str {
+        self.suppliers.get(&supplier).map_or("?", |supplier| supplier.code.written())
+    }
+
+    /// The stage's name, for sentences.
+    #[must_use]
+    pub fn stage_name(&self, stage: StageId) -> &str {
+        self.stages.get(&stage).map_or("?", |stage| stage.name.written())
     }
 }

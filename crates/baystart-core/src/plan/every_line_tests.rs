@@ -246,7 +246,7 @@ fn finishing_is_the_compound_of_arrival_and_the_finishers_time_around_its_closur
     // One source: what is ordered and what becomes of it are one chain.
     assert_eq!(forecast.sources.len(), 1);
     let source = forecast.sources.first().unwrap();
-    assert_eq!(source.kind, SourceKind::NotOrdered);
+    assert_eq!(source.waits_for.kind(), SourceKind::NotOrdered);
     assert!((source.gating - 1.0).abs() < 1e-9);
 
     // The raw part is here: it can be sent today. Own day 5 of Monday 14 is Saturday 19, closed:
@@ -257,7 +257,7 @@ fn finishing_is_the_compound_of_arrival_and_the_finishers_time_around_its_closur
         &forecast,
         &[(date(2026, 9, 27), 0.0), (date(2026, 9, 28), 0.5), (date(2026, 9, 30), 1.0)],
     );
-    assert_eq!(forecast.sources.first().unwrap().kind, SourceKind::ToMake);
+    assert_eq!(forecast.sources.first().unwrap().waits_for.kind(), SourceKind::ToMake);
 
     // Sent out today: the same days, from the sending on.
     shop.run(Command::Make(MakeCommand::SendOut {
@@ -269,7 +269,7 @@ fn finishing_is_the_compound_of_arrival_and_the_finishers_time_around_its_closur
     }));
     let forecast = shop.learned_forecast(&past, build);
     assert_chances(&forecast, &[(date(2026, 9, 28), 0.5), (date(2026, 9, 30), 1.0)]);
-    assert_eq!(forecast.sources.first().unwrap().kind, SourceKind::AtFinisher);
+    assert_eq!(forecast.sources.first().unwrap().waits_for.kind(), SourceKind::AtFinisher);
 
     // Back: the build can start today.
     shop.run(Command::Make(MakeCommand::CameBack {
@@ -314,7 +314,8 @@ fn an_assembly_whose_parts_are_here_takes_its_days() {
     let forecast = shop.learned_forecast(&Past::new(), build);
     assert_chances(&forecast, &[(date(2026, 9, 15), 0.0), (date(2026, 9, 16), 1.0)]);
     let ready = readiness(&shop.book, None, build, TODAY).unwrap();
-    assert!(ready.text.contains("LOOM"), "{}", ready.text);
+    let text = shop.words().verdict(&ready);
+    assert!(text.contains("LOOM"), "{text}");
     shop.run(Command::Make(MakeCommand::RecordMade {
         build: by("B-1"),
         line: 1,

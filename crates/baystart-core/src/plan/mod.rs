@@ -16,6 +16,7 @@ pub mod bays;
 #[cfg(test)]
 mod every_line_tests;
 mod frame;
+mod ground;
 mod reckon;
 #[cfg(test)]
 mod test_shop;
@@ -25,23 +26,24 @@ mod words;
 
 pub use ask::available::{Available, available_to_promise};
 pub use ask::board::{BoardRow, board};
-pub use ask::chase::{Chase, ChasedBuild, DESPATCHED_DAYS, UNANSWERED_DAYS, chases};
+pub use ask::chase::{Chase, ChasedBuild, DESPATCHED_DAYS, Trouble, UNANSWERED_DAYS, chases};
 pub use ask::kept::{BoardKept, BoardWork};
 pub use ask::lending::{Lending, LentBuild, lending};
 pub use ask::promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};
 pub use ask::quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, quote};
-pub use ask::ready::{MissingPart, Readiness, StageReadiness, Verdict, readiness};
-pub use ask::since::{Since, SinceEvent, board_since, since};
+pub use ask::ready::{MissingPart, Readiness, StageReadiness, Verdict, Why, readiness};
+pub use ask::since::{DateMove, Event, Since, SinceEvent, board_since, since};
 pub(crate) use ask::suggest::sums;
 pub use ask::suggest::{
-    SUGGEST_CONFIDENCE_DEFAULT, SuggestedFor, SuggestedLine, SuggestedStock, Suggestions,
-    SupplierSuggestion, Timing, TimingBasis, Unordered, stock_points, suggest, wished,
+    SUGGEST_CONFIDENCE_DEFAULT, StandsOnUse, SuggestedFor, SuggestedLine, SuggestedStock,
+    Suggestions, SupplierSuggestion, Timing, TimingBasis, Unordered, stock_points, suggest, wished,
 };
-pub use ask::suppose::{AsItIs, SUPPOSED_MAX, Supposed, as_it_is, suppose};
+pub use ask::suppose::{AsItIs, At80, Fact, SUPPOSED_MAX, Supposed, as_it_is, suppose};
 pub use ask::swaps::{LateAgainst, Lateness, SwapLoan, SwapProposal, SwapSide, Swaps, swaps};
 pub use bays::delivery::{DecidedBy, Delivery, DeliveryAt};
 pub use frame::learned::{Learned, LearnedWaits};
 pub use frame::view::View;
-pub use reckon::forecast::{
-    Basis, BuildForecast, DateAt, LEVELS, PlannedSource, SourceKind, UndatedLine, forecast_build,
-};
+pub use ground::{Awaiting, DateAt, Dates, LEVELS, SourceKind, StandsOn, Thing, WaitsFor};
+pub use reckon::assumptions::Assumption;
+pub use reckon::forecast::{Basis, BuildForecast, PlannedSource, UndatedLine, forecast_build};
+pub use words::Words;

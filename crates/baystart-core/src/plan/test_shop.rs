@@ -1,7 +1,7 @@
 //! A small shop for the tests of plans.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use super::{BuildForecast, forecast_build};
+use super::{BuildForecast, Words, forecast_build};
 use crate::book::Book;
 use crate::book::model::Settings;
 use crate::command::{
@@ -9,7 +9,7 @@ use crate::command::{
     NewPart, NewStage, OrderCommand, StockCommand,
 };
 use crate::decide::{Context, decide};
-use crate::ids::{BuildId, CountingIds};
+use crate::ids::{BuildId, CountingIds, OrderLineId, PartId};
 use crate::money::Currency;
 use crate::number::Number;
 use crate::quantity::Quantity;
@@ -37,6 +37,25 @@ pub(in crate::plan) struct Shop {
 }
 
 impl Shop {
+    pub(in crate::plan) fn words(&self) -> Words<'_> {
+        Words::new(&self.book, TODAY)
+    }
+
+    /// A build's id by its number.
+    pub(in crate::plan) fn id(&self, build: &str) -> BuildId {
+        self.book.find_build(&by(build)).unwrap().id
+    }
+
+    pub(in crate::plan) fn part_id(&self, part: &str) -> PartId {
+        self.book.find_part(&by(part)).unwrap().id
+    }
+
+    /// `P-1 line 2`: an order line as people call it.
+    pub(in crate::plan) fn called(&self, line: OrderLineId) -> String {
+        let line = &self.book.order_lines[&line];
+        format!("{} line {}", self.book.order_number(line.order), line.number)
+    }
+
     pub(in crate::plan) fn new() -> Self {
         let settings =
             Settings::usual("Glen Orran", "Europe/London", Currency::parse("GBP").unwrap());

@@ -37,7 +37,7 @@ fn everything_here_starts_today_and_ends_after_its_planned_days() {
     assert!(forecast.finish.iter().all(|at| at.date == Some(date(2026, 9, 18))));
     let ready = readiness(&shop.book, None, build, TODAY).unwrap();
     assert_eq!(ready.verdict, Verdict::CanStart);
-    assert_eq!(ready.text, "Can start today: every part is here.");
+    assert_eq!(shop.words().verdict(&ready), "Can start today: every part is here.");
 }
 
 #[test]
@@ -61,7 +61,8 @@ fn a_later_stage_needs_its_part_later() {
     let second = shop.forecast(late);
     assert_eq!(second.start.get(1).unwrap().date, axis.date(first_80 - 3));
     let source = second.sources.first().unwrap();
-    assert_eq!((source.offset_days, source.stage.as_str()), (3, "Electrical"));
+    assert_eq!(source.offset_days, 3);
+    assert_eq!(shop.book.stage_name(source.stage.unwrap()), "Electrical");
     assert_eq!(source.days_gained, Some(first_80 - 3));
 }
 
@@ -75,7 +76,8 @@ fn lines_that_hang_on_one_order_line_are_one_arrival() {
     assert_eq!(forecast.sources.len(), 1);
     let source = forecast.sources.first().unwrap();
     assert_eq!(source.lines, vec![1, 2]);
-    assert_eq!((source.offset_days, source.stage.as_str()), (0, "Body"));
+    assert_eq!(source.offset_days, 0);
+    assert_eq!(shop.book.stage_name(source.stage.unwrap()), "Body");
     // Were they two independent arrivals, P would be the square.
     let cdf = promised(date(2026, 10, 2));
     let at = first_reaching(&cdf, 0.5);
@@ -116,7 +118,8 @@ fn a_shortage_counts_from_the_next_ordering_day() {
     assert_eq!(forecast.start.first().unwrap().date, axis.date(first_reaching(&cdf, 0.5)));
     // 14 days after Monday the 14th is Monday the 28th, the quote's median.
     assert_eq!(forecast.start.first().unwrap().date, Some(date(2026, 9, 28)));
-    assert_eq!(forecast.sources.first().unwrap().waits_for, "not ordered; CORRIE quotes 14 days");
+    let waits_for = &forecast.sources.first().unwrap().waits_for;
+    assert_eq!(shop.words().waits_for(waits_for, &[]), "not ordered; CORRIE quotes 14 days");
 }
 
 #[test]
@@ -129,8 +132,9 @@ fn an_undated_line_is_named_and_does_not_hide_the_rest() {
     let forecast = shop.forecast(build);
     assert_eq!(forecast.start.first().unwrap().date, Some(date(2026, 9, 28)));
     let undated = forecast.undated.first().unwrap();
-    assert_eq!((undated.line, undated.part.as_str()), (2, "HD-9"));
-    assert_eq!(undated.reason, "not ordered; no supplier offers it");
+    assert_eq!((undated.line, undated.thing.part()), (Some(2), Some(shop.part_id("HD-9"))));
+    let reason = shop.words().waits_for(&undated.waits_for, &[]);
+    assert_eq!(reason, "not ordered; no supplier offers it");
     assert_eq!(forecast.startable_today, 0.0);
     let ready = readiness(&shop.book, None, build, TODAY).unwrap();
     assert_eq!(ready.stall, 1.0);
@@ -178,8 +182,10 @@ fn a_build_in_the_bay_goes_on_from_where_it_stands() {
     assert!((forecast.startable_today - cdf.get(1).unwrap()).abs() < 1e-12);
     let ready = readiness(&shop.book, None, build, TODAY).unwrap();
     assert_eq!(ready.verdict, Verdict::MayStall);
-    assert!(ready.text.starts_with("Can go on today, but may stall"), "{}", ready.text);
-    assert!(ready.text.contains("order P-1 line 1, CORRIE"), "{}", ready.text);
+    let text = shop.words().verdict(&ready);
+    assert!(text.starts_with("Can go on today, but may stall"), "{text}");
+    let text = shop.words().verdict(&ready);
+    assert!(text.contains("order P-1 line 1, CORRIE"), "{text}");
 }
 
 #[test]

@@ -6,9 +6,11 @@ use crate::kept_boards::{KeptBoards, some_rows};
 use crate::reckon::GoOn;
 use crate::shared::Rpc;
 use baystart_core::book::Book;
-use baystart_core::ids::ShopId;
+use baystart_core::ids::{BuildId, ShopId};
 use baystart_core::plan;
-use baystart_core::plan::{AsItIs, BoardRow, BoardWork, Learned, Since, Supposed};
+use baystart_core::plan::{
+    AsItIs, At80, BoardRow, BoardWork, Fact, Learned, Since, Supposed, Words,
+};
 use baystart_core::refusal::{Reason, Refusal};
 use baystart_proto::convert::{Reader, wire};
 use baystart_proto::v1;
@@ -39,18 +41,24 @@ pub(super) struct Asked {
 pub(super) struct Row {
     pub row: Arc<BoardRow>,
     as_it_is: Option<AsItIs>,
-    supposed: Vec<String>,
+    supposed: Vec<Fact>,
     since: Option<Since>,
 }
 
+/// A board's rows, with the book that they are about.
+pub(super) struct Rows {
+    pub book: Arc<Book>,
+    pub rows: Vec<Row>,
+}
+
 impl Row {
-    pub(super) fn response(&self, revision: i64) -> v1::StreamBoardResponse {
+    pub(super) fn response(&self, words: &Words<'_>, revision: i64) -> v1::StreamBoardResponse {
         v1::StreamBoardResponse {
-            forecast: Some(wire::build_forecast(&self.row.forecast, revision)),
-            entry: Some(wire::board_entry(&self.row)),
+            forecast: Some(wire::build_forecast(words, &self.row.forecast, revision)),
+            entry: Some(wire::board_entry(words.book(), &self.row)),
             as_it_is: self.as_it_is.as_ref().map(wire::as_it_is),
-            supposed: self.supposed.clone(),
-            since: self.since.as_ref().map(wire::date_since),
+            supposed: self.supposed.iter().map(|fact| words.fact(fact)).collect(),
+            since: self.since.as_ref().map(|since| wire::date_since(words, since)),
         }
     }
 }
@@ -61,7 +69,7 @@ pub(super) fn rows(
     book: &Arc<Book>,
     asked: &Asked,
     go_on: GoOn<'_>,
-) -> Result<Option<Vec<Row>>, Refusal> {
+) -> Result<Option<Rows>, Refusal> {
     if !asked.facts.is_empty() {
         return supposed(book, asked, go_on);
     }
@@ -84,11 +92,12 @@ pub(super) fn rows(
         let since = news.remove(&row.forecast.build);
         Row { row, as_it_is: None, supposed: Vec::new(), since }
     };
-    Ok(Some(plain.into_iter().map(row).collect()))
+    let rows = plain.into_iter().map(row).collect();
+    Ok(Some(Rows { book: Arc::clone(book), rows }))
 }
 
 /// The book of such a question is the whole shop's, not a board's slice: neither is kept.
-fn supposed(book: &Book, asked: &Asked, go_on: GoOn<'_>) -> Result<Option<Vec<Row>>, Refusal> {
+fn supposed(book: &Book, asked: &Asked, go_on: GoOn<'_>) -> Result<Option<Rows>, Refusal> {
     let (other, said) = plan::suppose(book, &asked.facts, asked.as_of)?;
     let calendar = book.calendar();
     let board = |book: &Book| {
@@ -97,15 +106,18 @@ fn supposed(book: &Book, asked: &Asked, go_on: GoOn<'_>) -> Result<Option<Vec<Ro
     };
     let Some(plain) = board(book)? else { return Ok(None) };
     let Some(found) = board(&other)? else { return Ok(None) };
-    let before: BTreeMap<&str, &BoardRow> =
-        plain.iter().map(|row| (row.forecast.build.as_str(), row)).collect();
+    let before: BTreeMap<BuildId, &BoardRow> =
+        plain.iter().map(|row| (row.forecast.build, row)).collect();
     let mut rows = Vec::new();
     for row in found {
-        let plain = before.get(row.forecast.build.as_str());
-        let as_it_is = plain.map(|plain| plan::as_it_is(&calendar, &plain.forecast, &row.forecast));
+        let plain = before.get(&row.forecast.build);
+        let as_it_is = plain.map(|plain| {
+            let (before, after) = (At80::of(&plain.forecast), At80::of(&row.forecast));
+            plan::as_it_is(&calendar, before, after)
+        });
         rows.push(Row { row: Arc::new(row), as_it_is, supposed: said.clone(), since: None });
     }
-    Ok(Some(rows))
+    Ok(Some(Rows { book: Arc::new(other), rows }))
 }
 
 /// The day of an instant in the shop's time zone.

@@ -8,6 +8,7 @@ use crate::shared::{Answered, Rpc, caller, found};
 use baystart_core::book::model::BuildState;
 use baystart_core::command::Scope;
 use baystart_core::plan;
+use baystart_core::plan::Words;
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
 use baystart_proto::convert::{Reader, wire};
@@ -89,10 +90,11 @@ pub(super) async fn get_readiness(
     let Planned { snapshot, as_of, learned, .. } = rpc.0.planned(&caller, &scope, as_of).await?;
     let book = snapshot.book;
     let id = found("build", book.find_build(&build))?.id;
-    let reckoned = move |_: GoOn<'_>| plan::readiness(&book, learned.as_deref(), id, as_of);
-    let readiness =
-        rpc.0.reckon(&caller, reckoned).await?.map_err(|refusal| fault::refused(&refusal))?;
-    let readiness = Some(wire::readiness(&readiness));
+    let reckoned = move |_: GoOn<'_>| {
+        let found = plan::readiness(&book, learned.as_deref(), id, as_of)?;
+        Ok(Some(wire::readiness(&Words::new(&book, as_of), &found)))
+    };
+    let readiness = Some(rpc.0.reckon_all(&caller, reckoned).await?);
     Ok(Response::new(v1::GetReadinessResponse { readiness }))
 }
 

@@ -7,6 +7,7 @@ use crate::reckon::GoOn;
 use crate::shared::{Answered, Beside, Guest, Rpc, Shared, caller};
 use baystart_core::command::{BuildCommand, Command, Scope};
 use baystart_core::plan;
+use baystart_core::plan::Words;
 use baystart_core::refs::Ref;
 use baystart_proto::convert::{self, Reader, wire};
 use baystart_proto::v1;
@@ -49,14 +50,17 @@ impl CustomerPromiseService for Rpc {
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
-        let reckoned = move |_: GoOn<'_>| plan::customer_promises(&book, learned.as_deref(), as_of);
-        let (promises, scores) =
-            self.0.reckon(&caller, reckoned).await?.map_err(|refusal| fault::refused(&refusal))?;
-        Ok(Response::new(v1::ListCustomerPromisesResponse {
-            promises: promises.iter().map(wire::promised_build).collect(),
-            scores: scores.iter().map(wire::promise_score).collect(),
-            revision,
-        }))
+        let reckoned = move |_: GoOn<'_>| {
+            let found = plan::customer_promises(&book, learned.as_deref(), as_of)?;
+            let (promises, scores) = found;
+            let words = Words::new(&book, as_of);
+            Ok(Some(v1::ListCustomerPromisesResponse {
+                promises: promises.iter().map(|row| wire::promised_build(&words, row)).collect(),
+                scores: scores.iter().map(wire::promise_score).collect(),
+                revision,
+            }))
+        };
+        Ok(Response::new(self.0.reckon_all(&caller, reckoned).await?))
     }
 }
 

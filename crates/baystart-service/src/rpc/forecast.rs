@@ -9,7 +9,9 @@ use crate::shared::{Answered, Rpc, caller, found};
 use baystart_core::book::Book;
 use baystart_core::book::model::BuildState;
 use baystart_core::command::{Command, Scope};
+use baystart_core::ids::BuildId;
 use baystart_core::plan;
+use baystart_core::plan::{At80, Words};
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Refusal;
 use baystart_proto::convert::{self, Reader, wire};
@@ -59,18 +61,25 @@ impl ForecastService for Rpc {
         let reckoned = move |_: GoOn<'_>| {
             let forecast =
                 |book: &Book| plan::forecast_build(book, learned.as_deref(), id, as_of, start_on);
+            let plain = forecast(&book)?;
             if facts.is_empty() {
-                return Ok(Some((forecast(&book)?, None, Vec::new())));
+                let words = Words::new(&book, as_of);
+                let forecast = Some(wire::build_forecast(&words, &plain, revision));
+                let nothing = v1::ForecastBuildResponse::default();
+                return Ok(Some(v1::ForecastBuildResponse { forecast, ..nothing }));
             }
             let (other, supposed) = plan::suppose(&book, &facts, as_of)?;
             let found = forecast(&other)?;
-            let as_it_is = plan::as_it_is(&book.calendar(), &forecast(&book)?, &found);
-            Ok::<_, Refusal>(Some((found, Some(as_it_is), supposed)))
+            let (before, after) = (At80::of(&plain), At80::of(&found));
+            let as_it_is = plan::as_it_is(&book.calendar(), before, after);
+            let words = Words::new(&other, as_of);
+            Ok::<_, Refusal>(Some(v1::ForecastBuildResponse {
+                forecast: Some(wire::build_forecast(&words, &found, revision)),
+                as_it_is: Some(wire::as_it_is(&as_it_is)),
+                supposed: supposed.iter().map(|fact| words.fact(fact)).collect(),
+            }))
         };
-        let (forecast, as_it_is, supposed) = self.0.reckon_all(&caller, reckoned).await?;
-        let forecast = Some(wire::build_forecast(&forecast, revision));
-        let as_it_is = as_it_is.as_ref().map(wire::as_it_is);
-        Ok(Response::new(v1::ForecastBuildResponse { forecast, as_it_is, supposed }))
+        Ok(Response::new(self.0.reckon_all(&caller, reckoned).await?))
     }
 
     async fn list_chases(
@@ -90,16 +99,18 @@ impl ForecastService for Rpc {
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
-        let code = match &supplier {
+        let only = match &supplier {
             None => None,
-            Some(supplier) => Some(found("supplier", book.find_supplier(supplier))?.code.clone()),
+            Some(supplier) => Some(found("supplier", book.find_supplier(supplier))?.id),
         };
-        let reckoned = move |_: GoOn<'_>| plan::chases(&book, learned.as_deref(), as_of).map(Some);
-        let rows = self.0.reckon_all(&caller, reckoned).await?;
-        let of =
-            |row: &&plan::Chase| code.as_ref().is_none_or(|code| code.written() == row.supplier);
-        let chases = rows.iter().filter(of).take(CHASES_MAX).map(wire::chase).collect();
-        Ok(Response::new(v1::ListChasesResponse { chases, revision }))
+        let reckoned = move |_: GoOn<'_>| {
+            let rows = plan::chases(&book, learned.as_deref(), as_of)?;
+            let words = Words::new(&book, as_of);
+            let rows = rows.iter().filter(|row| only.is_none_or(|only| only == row.supplier));
+            let chases = rows.take(CHASES_MAX).map(|row| wire::chase(&words, row)).collect();
+            Ok(Some(v1::ListChasesResponse { chases, revision }))
+        };
+        Ok(Response::new(self.0.reckon_all(&caller, reckoned).await?))
     }
 
     async fn preview_lending(
@@ -114,10 +125,11 @@ impl ForecastService for Rpc {
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, None).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
-        let reckoned =
-            move |_: GoOn<'_>| plan::lending(&book, learned.as_deref(), &loan, as_of).map(Some);
-        let seen = self.0.reckon_all(&caller, reckoned).await?;
-        Ok(Response::new(wire::lending(&seen, revision)))
+        let reckoned = move |_: GoOn<'_>| {
+            let seen = plan::lending(&book, learned.as_deref(), &loan, as_of)?;
+            Ok(Some(wire::lending(&book, &seen, revision)))
+        };
+        Ok(Response::new(self.0.reckon_all(&caller, reckoned).await?))
     }
 
     async fn propose_swaps(
@@ -135,10 +147,11 @@ impl ForecastService for Rpc {
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
         let reckoned = move |go_on: GoOn<'_>| {
-            plan::swaps(&book, learned.as_deref(), as_of, cost_lower_priority, go_on)
+            let learned = learned.as_deref();
+            let found = plan::swaps(&book, learned, as_of, cost_lower_priority, go_on)?;
+            Ok(found.map(|found| wire::swaps(&book, &found, revision)))
         };
-        let found = self.0.reckon_all(&caller, reckoned).await?;
-        Ok(Response::new(wire::swaps(&found, revision)))
+        Ok(Response::new(self.0.reckon_all(&caller, reckoned).await?))
     }
 
     type StreamBoardStream = Pin<
@@ -174,11 +187,7 @@ impl ForecastService for Rpc {
             SinceAsked::Instant(at) => day_in(&book, at),
         });
         // A build opened since the list was made is only there in part.
-        let listed: BTreeSet<String> = ids
-            .iter()
-            .filter_map(|id| book.builds.get(id))
-            .map(|build| build.number.written().to_owned())
-            .collect();
+        let listed: BTreeSet<BuildId> = ids.into_iter().collect();
         let (shop, shared) = (caller.shop, Arc::clone(&self.0));
         let (sender, receiver) = mpsc::channel(WAITING_MAX);
         tokio::spawn(async move {
@@ -202,8 +211,10 @@ impl ForecastService for Rpc {
                 }
             };
             // Only now, so that a slow reader takes nobody's turn to reckon.
-            for row in rows.iter().filter(|row| listed.contains(&row.row.forecast.build)) {
-                if sender.send(Ok(row.response(revision))).await.is_err() {
+            let words = Words::new(&rows.book, as_of);
+            let rows = rows.rows.iter();
+            for row in rows.filter(|row| listed.contains(&row.row.forecast.build)) {
+                if sender.send(Ok(row.response(&words, revision))).await.is_err() {
                     return;
                 }
             }

@@ -132,11 +132,12 @@ impl LedgerService for Rpc {
         let (book, as_of) = (&planned.snapshot.book, planned.as_of);
         let row = found("part", book.find_part(&part))?;
         let rows = plan::available_to_promise(book, planned.learned.as_deref(), row.id, as_of);
+        let words = plan::Words::new(book, as_of);
         Ok(Response::new(v1::GetAvailableToPromiseResponse {
             part_number: row.number.written().to_owned(),
             part_description: row.description.clone(),
             unit_code: row.unit.code().to_owned(),
-            rows: rows.iter().map(wire::available).collect(),
+            rows: rows.iter().map(|row| wire::available(&words, row)).collect(),
             revision: planned.snapshot.revision,
         }))
     }

@@ -143,7 +143,7 @@ impl PurchasingService for Rpc {
         };
         let reckoned = move |_: GoOn<'_>| {
             let found = plan::suggest(&book, learned.as_deref(), as_of, asked.confidence, supplier);
-            wire::suggestions(&found, revision)
+            wire::suggestions(&plan::Words::new(&book, as_of), &found, revision)
         };
         let answer = self.0.reckon(&caller, reckoned).await?;
         Ok(Response::new(answer))

@@ -6,7 +6,7 @@ use crate::shared::{Answered, Rpc, caller};
 use baystart_core::book::Book;
 use baystart_core::command::{NewLine, Scope};
 use baystart_core::plan;
-use baystart_core::plan::AsItIs;
+use baystart_core::plan::{At80, QuotedVariant, Words};
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Refusal;
 use baystart_proto::convert::{self, wire};
@@ -35,30 +35,32 @@ impl QuoteService for Rpc {
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
         let reckoned = move |go_on: GoOn<'_>| {
-            let quoted = |book: &Book| plan::quote(book, learned.as_deref(), &asked, as_of, go_on);
+            // A variant is a build only while it is quoted, so it is told then.
+            let tell = |book: &Book, variant: QuotedVariant| {
+                let words = Words::new(book, as_of);
+                let at_80 = At80::of(&variant.forecast);
+                (at_80, wire::quoted_variant(&words, &asked, &variant, revision))
+            };
+            let quoted =
+                |book: &Book| plan::quote(book, learned.as_deref(), &asked, as_of, go_on, tell);
             let Some(plain) = quoted(&book)? else { return Ok(None) };
             if facts.is_empty() {
-                return Ok(Some((plain, Vec::new(), Vec::new())));
+                let variants = plain.into_iter().map(|(_, variant)| variant).collect();
+                return Ok(Some((variants, Vec::new())));
             }
             let (other, supposed) = plan::suppose(&book, &facts, as_of)?;
             let Some(found) = quoted(&other)? else { return Ok(None) };
             let calendar = book.calendar();
-            let pairs = plain.iter().zip(&found);
-            let moved = pairs.map(|(a, b)| plan::as_it_is(&calendar, &a.forecast, &b.forecast));
-            let moved = moved.collect();
-            Ok::<_, Refusal>(Some((found, moved, supposed)))
+            let pairs = plain.iter().zip(found);
+            let moved = pairs.map(|((before, _), (after, variant))| {
+                let as_it_is = plan::as_it_is(&calendar, *before, after);
+                v1::QuotedVariant { as_it_is: Some(wire::as_it_is(&as_it_is)), ..variant }
+            });
+            let words = Words::new(&other, as_of);
+            let supposed = supposed.iter().map(|fact| words.fact(fact)).collect();
+            Ok::<_, Refusal>(Some((moved.collect(), supposed)))
         };
-        let (variants, moved, supposed) = self.0.reckon_all(&caller, reckoned).await?;
-        let mut moved: Vec<Option<AsItIs>> = moved.into_iter().map(Some).collect();
-        moved.resize(variants.len(), None);
-        let variants = variants.iter().zip(&moved).map(|(variant, moved)| v1::QuotedVariant {
-            as_it_is: moved.as_ref().map(wire::as_it_is),
-            ..wire::quoted_variant(variant, revision)
-        });
-        Ok(Response::new(v1::QuoteBuildResponse {
-            variants: variants.collect(),
-            revision,
-            supposed,
-        }))
+        let (variants, supposed) = self.0.reckon_all(&caller, reckoned).await?;
+        Ok(Response::new(v1::QuoteBuildResponse { variants, revision, supposed }))
     }
 }

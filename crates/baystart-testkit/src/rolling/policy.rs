@@ -1,13 +1,14 @@
 //! The two ways of promising, ordering, calling and starting.
 
 use super::day::Play;
-use super::desk::{Desk, Fault, STALL_TOLERANCE, after, build_number};
+use super::desk::{Desk, Fault, STALL_TOLERANCE, after};
 use super::jobs::Job;
 use super::truth::{Said, TrueBuild};
+use baystart_core::book::Book;
 use baystart_core::calendar::days_between;
 use baystart_core::leadtime::history::Fact;
 use baystart_core::plan::{
-    QuoteAsked, chance_of_promise, chases, forecast_build, quote, readiness, suggest,
+    QuoteAsked, QuotedVariant, chance_of_promise, chases, forecast_build, quote, readiness, suggest,
 };
 use jiff::civil::Date;
 use std::collections::BTreeMap;
@@ -69,14 +70,10 @@ impl Play<'_> {
                     wanted_by: None,
                 };
                 let (book, learned) = (&self.desk.book, Some(&self.learned));
-                let variants = quote(book, learned, &asked, self.desk.today, &|| true);
-                let variants = variants.map_err(|refusal| refusal.to_string())?;
-                let levels = variants
-                    .iter()
-                    .flatten()
-                    .next()
-                    .map(|variant| &variant.forecast.delivery.levels);
-                let at = levels.and_then(|levels| levels.get(AT_80));
+                let tell = |_: &Book, variant: QuotedVariant| variant.forecast.delivery.levels;
+                let levels = quote(book, learned, &asked, self.desk.today, &|| true, tell);
+                let levels = levels.map_err(|refusal| refusal.to_string())?;
+                let at = levels.iter().flatten().next().and_then(|levels| levels.get(AT_80));
                 let dates = at.and_then(|at| Some((at.bay_start?, at.date?)));
                 dates.ok_or_else(|| "a quote has no date within the horizon".to_owned())
             }
@@ -123,11 +120,9 @@ impl Play<'_> {
     /// again with every month's learning: between, what its stages take longer than planned is not followed.
     fn time(&mut self, confidence: f64, open: &[(usize, usize)]) {
         let mut asked = BTreeMap::new();
-        let mut by_number = BTreeMap::new();
         for at in open.iter().filter(|at| !self.order_by.contains_key(at)) {
             let Some(job) = self.jobs.get(at.0) else { continue };
             asked.insert(job.id, at.0);
-            by_number.insert(build_number(job.build), at.0);
         }
         if asked.is_empty() {
             return;
@@ -137,8 +132,9 @@ impl Play<'_> {
         let suggested = suggest(&book, Some(&self.learned), self.desk.today, confidence, None);
         let lines = suggested.suppliers.iter().flat_map(|supplier| &supplier.lines);
         for use_ in lines.flat_map(|line| &line.uses) {
-            let job = by_number.get(&use_.build).copied();
-            let line = usize::try_from(use_.line - 1).ok();
+            let line = self.desk.book.lines.get(&use_.line);
+            let job = line.and_then(|line| asked.get(&line.build)).copied();
+            let line = line.and_then(|line| usize::try_from(line.number - 1).ok());
             if let (Some(at), Some(day)) = (job.zip(line), use_.timing.order_by) {
                 self.order_by.insert(at, day);
             }
@@ -161,7 +157,9 @@ impl Play<'_> {
                 }
                 let rows = chases(&self.desk.book, Some(&self.learned), today);
                 for row in rows.map_err(|refusal| refusal.to_string())? {
-                    found.extend(open.get(&(row.order.as_str(), row.order_line)).copied());
+                    let line = self.desk.book.order_lines.get(&row.order_line);
+                    let called = line.map(|l| (self.desk.book.order_number(l.order), l.number));
+                    found.extend(called.and_then(|called| open.get(&called)).copied());
                 }
             }
             Way::LongestQuote => {

@@ -1,23 +1,18 @@
 //! Available to promise: what nobody holds of a part, on the shelf and on order, by date.
 
 use crate::book::Book;
-use crate::ids::PartId;
+use crate::ids::{OrderLineId, PartId};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::View;
 use crate::plan::reckon::arrivals;
-use crate::plan::words;
 use crate::quantity::Quantity;
 use jiff::civil::Date;
 
 /// A quantity that nobody holds, and from when.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Available {
-    /// Where it comes from, for people.
-    pub from: String,
-    /// Order number, or empty for what is on the shelf.
-    pub order: String,
-    /// Line of the order, or 0.
-    pub order_line: i32,
+    /// The order line that brings it; None: it is on the shelf.
+    pub order_line: Option<OrderLineId>,
     /// In the part's unit; more than nothing.
     pub quantity: Quantity,
     /// First working day by which it is here with 50 %; None: no date.
@@ -47,9 +42,7 @@ pub fn available_to_promise(
     let here = book.available_of(part);
     if here.is_positive() {
         rows.push(Available {
-            from: "on the shelf".to_owned(),
-            order: String::new(),
-            order_line: 0,
+            order_line: None,
             quantity: here,
             by_50: Some(as_of),
             by_80: Some(as_of),
@@ -63,20 +56,21 @@ pub fn available_to_promise(
         }
         let law = arrivals::of_order_line(&view, line).map(|arrival| arrival.law);
         let by = |p: f64| rolled(law.as_ref().and_then(|law| law.quantile(p)));
-        let order = book.orders.get(&line.order);
         rows.push(Available {
-            from: words::of_order_line(&view, line),
-            order: order.map_or(String::new(), |order| order.number.written().to_owned()),
-            order_line: line.number,
+            order_line: Some(line.id),
             quantity: free,
             by_50: by(0.5),
             by_80: by(0.8),
             in_all: Quantity::ZERO,
         });
     }
+    let called = |row: &Available| {
+        let line = book.order_lines.get(&row.order_line?)?;
+        Some((book.order_number(line.order), line.number))
+    };
     rows.sort_by(|a, b| {
         let late = |row: &Available| row.by_80.unwrap_or(Date::MAX);
-        late(a).cmp(&late(b)).then_with(|| (&a.order, a.order_line).cmp(&(&b.order, b.order_line)))
+        late(a).cmp(&late(b)).then_with(|| called(a).cmp(&called(b)))
     });
     let mut sum = Quantity::ZERO;
     for row in &mut rows {
@@ -108,8 +102,10 @@ mod tests {
         // The shelf's three serve B-2's peg first: two stay, and the order is free again.
         let part = shop.book.find_part(&by("HD-1")).unwrap().id;
         let rows = available_to_promise(&shop.book, None, part, TODAY);
-        let told: Vec<_> =
-            rows.iter().map(|row| (row.order.as_str(), row.quantity, row.in_all)).collect();
+        let line = |row: &Available| row.order_line.and_then(|id| shop.book.order_lines.get(&id));
+        let order =
+            |row: &Available| line(row).map_or("", |line| shop.book.order_number(line.order));
+        let told: Vec<_> = rows.iter().map(|row| (order(row), row.quantity, row.in_all)).collect();
         let whole = Quantity::whole;
         assert_eq!(
             told,

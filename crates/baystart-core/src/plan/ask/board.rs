@@ -13,10 +13,6 @@ use jiff::civil::Date;
 pub struct BoardRow {
     /// The forecast.
     pub forecast: BuildForecast,
-    /// For people.
-    pub customer: String,
-    /// Where it stands.
-    pub state: BuildState,
     /// Lines that gate and have all their parts.
     pub lines_here: u32,
     /// Lines that gate.

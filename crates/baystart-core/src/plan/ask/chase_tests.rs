@@ -3,7 +3,7 @@
 
 use crate::command::{BuildCommand, Command, OrderCommand};
 use crate::plan::test_shop::{Shop, TODAY, by};
-use crate::plan::{Chase, chases, forecast_build};
+use crate::plan::{Chase, PlannedSource, chases, forecast_build};
 use jiff::civil::date;
 
 fn rows(shop: &Shop) -> Vec<Chase> {
@@ -22,13 +22,15 @@ fn worth_is_what_a_call_gains_over_all_builds() {
     shop.book.builds.get_mut(&id).unwrap().priority = 60;
     let forecast = forecast_build(&shop.book, None, id, TODAY, None).unwrap();
     let found = rows(&shop);
-    assert_eq!(found[0].order, "P-1", "the later one is worth more");
+    assert_eq!(shop.called(found[0].order_line), "P-1 line 1", "the later one is worth more");
     for row in &found {
-        let source = forecast.sources.iter().find(|s| s.order == row.order).unwrap();
+        let own = |s: &&PlannedSource| s.waits_for.order_line() == Some(row.order_line);
+        let source = forecast.sources.iter().find(own).unwrap();
         let expected = 200.0 / 160.0 * source.gating * source.days_gained.unwrap() as f64;
         assert!((row.worth - expected).abs() < 1e-12, "{row:?}");
     }
-    assert!(found[0].reason.starts_with("It decides B-1 with 9"), "{}", found[0].reason);
+    let reason = shop.words().chase_reason(&found[0]);
+    assert!(reason.starts_with("It decides B-1 with 9"), "{reason}");
     // A promise to its customer that will hardly hold doubles it.
     shop.build(BuildCommand::PromiseDelivery {
         build: by("B-1"),
@@ -38,7 +40,8 @@ fn worth_is_what_a_call_gains_over_all_builds() {
     });
     let endangered = rows(&shop);
     assert!((endangered[0].worth - 2.0 * found[0].worth).abs() < 1e-12);
-    assert!(endangered[0].reason.contains("promised delivery is in danger"));
+    let reason = shop.words().chase_reason(&endangered[0]);
+    assert!(reason.contains("promised delivery is in danger"), "{reason}");
 }
 
 /// Nobody dates the line, so the build has no date: certain, ten days, weight 1 at priority 100.
@@ -51,7 +54,7 @@ fn a_line_without_a_date_leaves_its_build_without_one() {
     let found = rows(&shop);
     assert_eq!((found.len(), found[0].worth, found[0].builds[0].undated), (1, 10.0, true));
     let expected = "B-1 has no date without it; no answer since it was ordered, 13 days ago.";
-    assert_eq!(found[0].reason, expected);
+    assert_eq!(shop.words().chase_reason(&found[0]), expected);
 }
 
 #[test]
@@ -71,13 +74,15 @@ fn what_is_overdue_silent_or_unanswered_is_asked_after() {
         occurred_on: Some(date(2026, 9, 4)),
     }));
     let found = rows(&shop);
-    let told: Vec<_> = found.iter().map(|row| (row.order.as_str(), row.reason.as_str())).collect();
+    let told = |row: &Chase| (shop.called(row.order_line), shop.words().chase_reason(row));
+    let told: Vec<_> = found.iter().map(told).collect();
+    let told: Vec<_> = told.iter().map(|(order, why)| (order.as_str(), why.as_str())).collect();
     assert_eq!(
         told,
         [
-            ("P-1", "It was promised for 2026-09-10, 4 days ago."),
-            ("P-4", "It was despatched 10 days ago and is not here."),
-            ("P-2", "No answer since it was ordered, 13 days ago."),
+            ("P-1 line 1", "It was promised for 2026-09-10, 4 days ago."),
+            ("P-4 line 1", "It was despatched 10 days ago and is not here."),
+            ("P-2 line 1", "No answer since it was ordered, 13 days ago."),
         ]
     );
     assert!(found.iter().all(|row| row.worth == 0.0 && row.builds.is_empty()));

@@ -158,6 +158,14 @@ impl<'a> BoardWork<'a> {
         Ok(Self { book, view, bays, builds })
     }
 
+    pub(in crate::plan) const fn view(&self) -> &View<'a> {
+        &self.view
+    }
+
+    pub(in crate::plan) const fn bays(&self) -> &Bays {
+        &self.bays
+    }
+
     /// Number of builds.
     #[must_use]
     pub fn len(&self) -> usize {
@@ -198,12 +206,5 @@ fn reckoned(book: &Book, view: &View<'_>, build: &Build, bays: &Bays) -> Result<
         }
         None => view.forecast(build, None, bays),
     };
-    Ok(BoardRow {
-        forecast,
-        customer: build.customer.clone(),
-        state: build.state,
-        lines_here,
-        lines_total,
-        lines_short,
-    })
+    Ok(BoardRow { forecast, lines_here, lines_total, lines_short })
 }

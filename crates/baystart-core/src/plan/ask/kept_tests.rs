@@ -129,9 +129,10 @@ fn a_bay_that_is_held_longer_is_told_to_all_who_wait_for_one() {
     shop.book.settings.as_mut().unwrap().bays = 1;
     shop.build(BuildCommand::PutInBay { build: by("B-1"), occurred_on: None });
     let kept = BoardKept::new(&Arc::new(shop.book.clone()), None, TODAY).unwrap();
+    let third = shop.id("B-3");
     let bay = |kept: &BoardKept| {
         let rows = kept.rows();
-        let row = rows.iter().find(|row| row.forecast.build == "B-3").unwrap();
+        let row = rows.iter().find(|row| row.forecast.build == third).unwrap();
         row.forecast.delivery.levels[1].bay_start.unwrap()
     };
     promise(&mut shop, "P-1", 1, date(2026, 12, 18));

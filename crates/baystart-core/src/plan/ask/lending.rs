@@ -5,21 +5,22 @@ use crate::command::{BindCommand, Command};
 use crate::ids::BuildId;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::overlay::Overlay;
-use crate::plan::reckon::forecast::{DateAt, forecast_build};
+use crate::plan::ground::Dates;
+use crate::plan::reckon::forecast::forecast_build;
 use crate::refusal::{Reason, Refusal};
 use jiff::civil::Date;
 
 /// A build's start dates without the loan and with it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LentBuild {
-    /// Build number.
-    pub build: String,
+    /// Which.
+    pub build: BuildId,
     /// The working day that the shop has booked.
     pub planned_start: Option<Date>,
     /// Start at each of [`super::LEVELS`], as things stand.
-    pub before: Vec<DateAt>,
+    pub before: Dates,
     /// The same after the loan.
-    pub after: Vec<DateAt>,
+    pub after: Dates,
     /// Working days by which the start at 80 % comes later; negative: sooner. None: no date on a side.
     pub later_80: Option<i64>,
 }
@@ -71,14 +72,10 @@ fn side(
     let before = forecast_build(book, learned, id, as_of, None)?;
     let after = forecast_build(lent, learned, id, as_of, None)?;
     let calendar = book.calendar();
-    let at = |starts: &[DateAt]| {
-        starts.iter().find(|start| (start.probability - 0.8).abs() < 1e-9).and_then(|s| s.date)
-    };
-    let later_80 =
-        at(&before.start).zip(at(&after.start)).map(|(a, b)| calendar.working_days_between(a, b));
-
+    let later = before.start.at_80().zip(after.start.at_80());
+    let later_80 = later.map(|(a, b)| calendar.working_days_between(a, b));
     Ok(LentBuild {
-        build: before.build,
+        build: id,
         planned_start: book.builds.get(&id).and_then(|build| build.planned_start),
         before: before.start,
         after: after.start,

@@ -37,7 +37,7 @@ fn both_sides_are_dated_before_and_after_and_nothing_is_changed() {
     assert_eq!(found.from.after, found.to.before);
     assert_eq!(found.from.later_80, found.to.later_80.map(|days| -days));
     assert!(found.from.later_80.unwrap() >= 20, "{found:?}");
-    assert_eq!((found.from.build.as_str(), found.to.build.as_str()), ("B-1", "B-2"));
+    assert_eq!((found.from.build, found.to.build), (lender, taker));
     shop.run(Command::Bind(loan("B-1", "B-2")));
     let made = |id| forecast_build(&shop.book, None, id, TODAY, None).unwrap().start;
     assert_eq!((made(lender), made(taker)), (found.from.after, found.to.after));

@@ -20,14 +20,8 @@ const BANDS: [f64; 4] = [0.0, 0.5, 0.8, 0.95];
 /// A promise to a customer that is still to be kept.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PromisedBuild {
-    /// Build number.
-    pub build: String,
-    /// For people.
-    pub vehicle: String,
-    /// For people.
-    pub customer: String,
-    /// Where the build stands.
-    pub state: BuildState,
+    /// Which.
+    pub build: BuildId,
     /// The promise in force.
     pub promise: CustomerPromise,
     /// How often the date was given, this one included.
@@ -124,7 +118,7 @@ pub fn customer_promises(
         let by_chance = a.chance.partial_cmp(&b.chance).unwrap_or(Ordering::Equal);
         by_chance
             .then(a.promise.delivery_on.cmp(&b.promise.delivery_on))
-            .then(a.build.cmp(&b.build))
+            .then_with(|| book.build_number(a.build).cmp(book.build_number(b.build)))
     });
     Ok((rows, scores(book, as_of)))
 }
@@ -144,10 +138,7 @@ fn watched(
     })?;
     let between = |day| view.calendar.working_days_between(promise.delivery_on, day);
     Ok(PromisedBuild {
-        build: build.number.written().to_owned(),
-        vehicle: build.vehicle.clone(),
-        customer: build.customer.clone(),
-        state: build.state,
+        build: build.id,
         promise: promise.clone(),
         times_given: build.customer_promises.len(),
         chance,

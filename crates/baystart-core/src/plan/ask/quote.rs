@@ -12,6 +12,7 @@ use crate::plan::bays::holdings::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::overlay::Overlay;
 use crate::plan::frame::view::View;
+use crate::plan::reckon::assumptions::Assumption;
 use crate::plan::reckon::forecast::BuildForecast;
 use crate::plan::reckon::sources::Found;
 use crate::quantity::Quantity;
@@ -67,10 +68,8 @@ pub struct QuoteAsked {
 /// A quantity of free stock that a quote counts on.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FreeStock {
-    /// Part number.
-    pub part: String,
-    /// Its description.
-    pub description: String,
+    /// Which part.
+    pub part: PartId,
     /// How much, in the part's unit.
     pub quantity: Quantity,
 }
@@ -78,20 +77,19 @@ pub struct FreeStock {
 /// One way to choose, with its dates.
 #[derive(Clone, Debug, PartialEq)]
 pub struct QuotedVariant {
-    /// The group in which it differs; empty: the first choice everywhere.
-    pub group: String,
-    /// The choice there.
-    pub choice: String,
+    /// The group in which it differs and the choice there, as they were asked; None: the first choice
+    /// everywhere.
+    pub differs: Option<(usize, usize)>,
     /// Start, delivery, what decides, warnings.
     pub forecast: BuildForecast,
     /// Prices of all its parts, one sum a currency, by code; customers' parts and finishing left out.
     pub parts_cost: Vec<Money>,
-    /// Numbers of parts that nobody quotes a price for.
-    pub unpriced: Vec<String>,
+    /// Parts that nobody quotes a price for, by number.
+    pub unpriced: Vec<PartId>,
     /// Stock that is free today.
     pub free_stock: Vec<FreeStock>,
-    /// Part numbers that the customer brings.
-    pub customer_brings: Vec<String>,
+    /// Parts that the customer brings.
+    pub customer_brings: Vec<PartId>,
     /// Last day of acceptance with which delivery by the wanted day holds at 80 %, if what is free
     /// today is still free then. None: none was asked for, or none is left.
     pub accept_by: Option<Date>,
@@ -99,18 +97,20 @@ pub struct QuotedVariant {
 
 /// The dates of every choice at the start of `as_of`: first the variant with the first choice of each
 /// group, then each other choice by itself. Nothing is saved; what others hold stays theirs. `go_on` is
-/// asked before each variant whether somebody still waits; None: nobody does.
+/// asked before each variant whether somebody still waits; None: nobody does. `tell` gets each variant
+/// with the book in which it is a build, which is gone afterwards.
 ///
 /// # Errors
 /// Every field that is wrong: unknown parts and stages, quantities, names given twice, a day of
 /// acceptance in the past.
-pub fn quote(
+pub fn quote<T>(
     book: &Book,
     learned: Option<&Learned>,
     asked: &QuoteAsked,
     as_of: Date,
     go_on: &dyn Fn() -> bool,
-) -> Result<Option<Vec<QuotedVariant>>, Refusal> {
+    tell: impl Fn(&Book, QuotedVariant) -> T,
+) -> Result<Option<Vec<T>>, Refusal> {
     check(asked, as_of)?;
     let mut ways = vec![None];
     for (g, group) in asked.groups.iter().enumerate() {
@@ -123,7 +123,7 @@ pub fn quote(
             return Ok(None);
         }
         match variant(book, learned, asked, differs, as_of) {
-            Ok(found) => variants.push(found),
+            Ok((its, found)) => variants.push(tell(&its, found)),
             Err(refusal) if refusal.faults.is_empty() => return Err(refusal),
             // Most faults are those of the variants before, too.
             Err(refusal) => {
@@ -199,7 +199,7 @@ fn variant(
     asked: &QuoteAsked,
     differs: Option<(usize, usize)>,
     as_of: Date,
-) -> Result<QuotedVariant, Refusal> {
+) -> Result<(Book, QuotedVariant), Refusal> {
     let lines = lines_of(asked, differs);
     let mut overlaid = Overlay::of(book, as_of);
     let id = opened(&mut overlaid, asked, &lines)?;
@@ -214,31 +214,25 @@ fn variant(
     let accept_by =
         asked.wanted_by.and_then(|wanted| accept_by(&mut view, &row, &bays, wanted, as_of));
     let (parts_cost, unpriced) = cost(&overlaid, &lines)?;
-    let its = differs.and_then(|(g, c)| {
-        let group = asked.groups.get(g)?;
-        Some((group.name.clone(), group.choices.get(c)?.name.clone()))
-    });
-    let (group, choice) = its.unwrap_or_default();
     let brought: Vec<&Line> =
         overlaid.lines_of(id).into_iter().filter(|line| line.customer_supplied).collect();
-    let customer_brings: Vec<String> =
-        brought.iter().map(|line| overlaid.part_number(line.part).to_owned()).collect();
-    forecast.undated.retain(|undated| brought.iter().all(|line| line.number != undated.line));
+    let customer_brings: Vec<PartId> = brought.iter().map(|line| line.part).collect();
+    let is_brought = |number| brought.iter().any(|line| Some(line.number) == number);
+    forecast.undated.retain(|undated| !is_brought(undated.line));
     if !brought.is_empty() {
-        let text = format!("The customer brings {} in time.", customer_brings.join(", "));
-        forecast.assumptions.push(text);
+        forecast.assumptions.push(Assumption::CustomerBrings(customer_brings.clone()));
     }
     let free_stock = free_stock(&overlaid, id);
-    Ok(QuotedVariant {
-        group,
-        choice,
+    let variant = QuotedVariant {
+        differs,
         forecast,
         parts_cost,
         unpriced,
         free_stock,
         customer_brings,
         accept_by,
-    })
+    };
+    Ok((overlaid, variant))
 }
 
 /// Makes the quote a build of the overlay, and opens it: free stock and free supply are bound to it
@@ -337,7 +331,7 @@ fn accept_by(
 }
 
 /// The price of the lines by currency, and the parts without one.
-fn cost(book: &Book, lines: &[(NewLine, String)]) -> Result<(Vec<Money>, Vec<String>), Refusal> {
+fn cost(book: &Book, lines: &[(NewLine, String)]) -> Result<(Vec<Money>, Vec<PartId>), Refusal> {
     let mut sums: BTreeMap<&'static str, Money> = BTreeMap::new();
     let mut unpriced = Vec::new();
     for (line, field) in lines {
@@ -352,7 +346,7 @@ fn cost(book: &Book, lines: &[(NewLine, String)]) -> Result<(Vec<Money>, Vec<Str
             faults.check()?;
         }
     }
-    unpriced.sort();
+    unpriced.sort_by_key(|part| book.part_number(*part));
     unpriced.dedup();
     Ok((sums.into_values().collect(), unpriced))
 }
@@ -364,7 +358,7 @@ fn price(
     quantity: Quantity,
     depth: usize,
     sums: &mut BTreeMap<&'static str, Money>,
-    unpriced: &mut Vec<String>,
+    unpriced: &mut Vec<PartId>,
 ) -> Result<(), String> {
     if let Some(price) = book.best_offer(part).and_then(|offer| offer.price) {
         let amount = price.times(quantity).map_err(|error| error.to_string())?;
@@ -379,7 +373,7 @@ fn price(
     let components: &[(PartId, Quantity)] =
         book.parts.get(&part).map_or(&[], |part: &Part| part.components.as_slice());
     if components.is_empty() || depth == 0 {
-        unpriced.push(book.part_number(part).to_owned());
+        unpriced.push(part);
         return Ok(());
     }
     for (component, each) in components {
@@ -398,11 +392,9 @@ fn free_stock(book: &Book, build: BuildId) -> Vec<FreeStock> {
         let Some(part) = book.parts.get(&line.part).filter(|_| held.is_positive()) else {
             continue;
         };
-        let row = taken.entry(part.number.normal()).or_insert_with(|| FreeStock {
-            part: part.number.written().to_owned(),
-            description: part.description.clone(),
-            quantity: Quantity::ZERO,
-        });
+        let row = taken
+            .entry(part.number.normal())
+            .or_insert_with(|| FreeStock { part: part.id, quantity: Quantity::ZERO });
         row.quantity += held;
     }
     taken.into_values().collect()

@@ -5,7 +5,10 @@ use crate::calendar::add_days;
 use crate::command::{BuildCommand, Command, NewLine, NewOffer, NewStage};
 use crate::money::{Currency, Money};
 use crate::plan::test_shop::{Shop, TODAY, by, number};
-use crate::plan::{QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, forecast_build, quote};
+use crate::plan::{
+    FreeStock, PlannedSource, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, forecast_build,
+    quote,
+};
 use crate::quantity::Quantity;
 use crate::refusal::Reason;
 use jiff::civil::{Date, date};
@@ -83,7 +86,7 @@ fn asked() -> QuoteAsked {
 }
 
 fn quoted(shop: &Shop, asked: &QuoteAsked) -> Vec<QuotedVariant> {
-    quote(&shop.book, None, asked, TODAY, &|| true).unwrap().unwrap()
+    quote(&shop.book, None, asked, TODAY, &|| true, |_, found| found).unwrap().unwrap()
 }
 
 #[test]
@@ -94,7 +97,8 @@ fn a_quote_that_nobody_waits_for_any_more_is_not_reckoned_to_its_end() {
         asked_for.set(asked_for.get() + 1);
         asked_for.get() < 2
     };
-    assert_eq!(quote(&shop.book, None, &asked(), TODAY, &go_on).unwrap(), None);
+    let found = quote(&shop.book, None, &asked(), TODAY, &go_on, |_, found| found);
+    assert_eq!(found.unwrap(), None);
     assert_eq!(asked_for.get(), 2, "the second variant was not begun");
     assert!(quoted(&shop, &asked()).len() > 2);
 }
@@ -105,8 +109,8 @@ fn options_stand_side_by_side() {
     let before = shop.book.clone();
     let variants = quoted(&shop, &asked());
     assert_eq!(shop.book, before, "nothing is saved");
-    let names: Vec<_> = variants.iter().map(|v| (v.group.as_str(), v.choice.as_str())).collect();
-    assert_eq!(names, [("", ""), ("winch", "heavy"), ("lights", "work")]);
+    let differs: Vec<_> = variants.iter().map(|v| v.differs).collect();
+    assert_eq!(differs, [None, Some((0, 1)), Some((1, 1))]);
     let ready = |v: &QuotedVariant| v.forecast.delivery.at_80();
     assert!(ready(&variants[1]) > ready(&variants[0]), "ten weeks are later than three");
     // 2 x 12.50 + 890; with the heavy winch 25 pounds and 1150.25 euros.
@@ -114,13 +118,14 @@ fn options_stand_side_by_side() {
         variants.iter().map(|v| v.parts_cost.iter().map(ToString::to_string).collect()).collect();
     assert_eq!(costs[0], ["915.00 GBP"]);
     assert_eq!(costs[1], ["1150.25 EUR", "25.00 GBP"]);
-    assert_eq!(variants[2].unpriced, ["WL-1"]);
+    assert_eq!(variants[2].unpriced, [shop.part_id("WL-1")]);
     assert_eq!(variants[2].forecast.undated.len(), 1, "nobody sells WL-1");
     // One of three is free: the other build keeps its two.
-    let free: Vec<_> =
-        variants[0].free_stock.iter().map(|row| (row.part.as_str(), row.quantity)).collect();
-    assert_eq!(free, [("RP-1", Quantity::whole(1))]);
-    let waits: Vec<_> = variants[0].forecast.sources.iter().map(|s| s.part.as_str()).collect();
+    let free = |row: &FreeStock| (row.part, row.quantity);
+    let free: Vec<_> = variants[0].free_stock.iter().map(free).collect();
+    assert_eq!(free, [(shop.part_id("RP-1"), Quantity::whole(1))]);
+    let number = |s: &PlannedSource| shop.book.part_number(s.thing.part().unwrap());
+    let waits: Vec<_> = variants[0].forecast.sources.iter().map(number).collect();
     assert!(waits.contains(&"RP-1") && waits.contains(&"WN-1"), "{waits:?}");
 }
 
@@ -173,7 +178,7 @@ fn the_last_day_of_acceptance_is_the_last_that_holds() {
             let holds = |delivery: &[Option<Date>]| delivery[at].is_some_and(|on| on <= wanted);
             let good = table.iter().filter(|(_, delivery)| holds(delivery));
             let last = good.map(|(day, _)| *day).next_back();
-            assert_eq!(variant.accept_by, last, "{wanted} {}", variant.choice);
+            assert_eq!(variant.accept_by, last, "{wanted} {:?}", variant.differs);
         }
     }
 }
@@ -185,7 +190,7 @@ fn every_fault_is_named_where_it_was_given() {
     wrong.lines.push(line("NO-1", "Body", 1));
     wrong.groups[0].choices[1].lines[0].stage = "Paint".to_owned();
     wrong.groups[1].choices[1].lines[0].quantity = Quantity::ZERO;
-    let refusal = quote(&shop.book, None, &wrong, TODAY, &|| true).unwrap_err();
+    let refusal = quote(&shop.book, None, &wrong, TODAY, &|| true, |_, _| ()).unwrap_err();
     let fields: Vec<&str> = refusal.faults.iter().map(|fault| fault.field.as_str()).collect();
     assert_eq!(
         fields,
@@ -199,7 +204,7 @@ fn every_fault_is_named_where_it_was_given() {
     twice.groups[1].name = "Winch".to_owned();
     twice.groups[1].choices.clear();
     twice.accepted_on = Some(date(2026, 9, 1));
-    let refusal = quote(&shop.book, None, &twice, TODAY, &|| true).unwrap_err();
+    let refusal = quote(&shop.book, None, &twice, TODAY, &|| true, |_, _| ()).unwrap_err();
     let told: Vec<_> = refusal.faults.iter().map(|f| (f.field.as_str(), f.reason)).collect();
     assert_eq!(
         told,

@@ -2,17 +2,17 @@
 
 use crate::book::Book;
 use crate::book::model::{Build, BuildState, Line, Made, StageState};
-use crate::ids::BuildId;
+use crate::ids::{BuildId, StageId};
 use crate::leadtime::ArrivalLaw;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::needs::need_of;
 use crate::plan::frame::placed::Placed;
 use crate::plan::frame::view::{View, as_if_open, live_build};
+use crate::plan::ground::{Awaiting, Thing, WaitsFor};
 use crate::plan::reckon::arrivals;
 use crate::plan::reckon::arrivals::Arrival;
 use crate::plan::reckon::forecast::Reckoned;
-use crate::plan::reckon::sources::{Key, describe, waits};
-use crate::plan::words;
+use crate::plan::reckon::sources::{Found, Key, awaited_from, describe, waits};
 use crate::quantity::Quantity;
 use crate::refusal::Refusal;
 use jiff::civil::Date;
@@ -20,9 +20,6 @@ use jiff::civil::Date;
 /// Chance of a stall up to which a build counts as free to start, where the
 /// shop has not set its own.
 const STALL_TOLERANCE: f64 = 0.05;
-
-/// Chance of a stall from which the sentence says so outright.
-const ALMOST_SURE: f64 = 0.95;
 
 /// Whether a build can start, or go on, today.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,16 +35,14 @@ pub enum Verdict {
 /// A part that a stage lacks.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MissingPart {
-    /// Build line.
-    pub line: i32,
-    /// Part number.
-    pub part: String,
-    /// Its description.
-    pub description: String,
+    /// Number of the build line; None: no line lacks it, but the stage itself.
+    pub line: Option<i32>,
+    /// What.
+    pub thing: Thing,
     /// How much is missing.
     pub quantity: Quantity,
-    /// For people.
-    pub waits_for: String,
+    /// From where.
+    pub waits_for: WaitsFor,
     /// Median arrival.
     pub expected_on: Option<Date>,
     /// Arrival at 80 %.
@@ -59,8 +54,8 @@ pub struct MissingPart {
 /// One stage's parts.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StageReadiness {
-    /// Name.
-    pub stage: String,
+    /// Which.
+    pub stage: StageId,
     /// Waiting, begun or done.
     pub state: StageState,
     /// Working days from today until it begins if nothing stalls.
@@ -73,17 +68,58 @@ pub struct StageReadiness {
     pub missing: Vec<MissingPart>,
 }
 
+/// Why the verdict is what it is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Why {
+    /// No work is left to do.
+    NothingToDo,
+    /// The first work lacks a part.
+    FirstWorkLacks {
+        /// The first such part.
+        first: Awaiting,
+        /// How many more there are.
+        others: usize,
+    },
+    /// Nothing dates something that a later stage needs.
+    Undated {
+        /// What.
+        source: Awaiting,
+        /// What passes through the same finisher with it.
+        joined: Vec<Awaiting>,
+        /// The stage that needs it.
+        stage: Option<StageId>,
+    },
+    /// Every part is here.
+    EverythingHere,
+    /// What is missing is likely to come in time.
+    InTime {
+        /// What is least likely to.
+        source: Option<Awaiting>,
+        /// What passes through the same finisher with it.
+        joined: Vec<Awaiting>,
+    },
+    /// What is missing may come too late.
+    Late {
+        /// What is least likely to come in time.
+        source: Option<Awaiting>,
+        /// What passes through the same finisher with it.
+        joined: Vec<Awaiting>,
+    },
+}
+
 /// What a build has and lacks today.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Readiness {
-    /// Build number.
-    pub build: String,
+    /// Which build.
+    pub build: BuildId,
     /// The day at whose start it speaks.
     pub as_of: Date,
+    /// Its work has begun: it goes on, and does not start.
+    pub begun: bool,
     /// Can it start.
     pub verdict: Verdict,
-    /// One sentence with the chance and the part.
-    pub text: String,
+    /// Why.
+    pub why: Why,
     /// Chance of a stall if it starts, or goes on, today.
     pub stall: f64,
     /// In the order of work.
@@ -114,7 +150,7 @@ impl View<'_> {
         let mut stages: Vec<StageReadiness> = Vec::new();
         for placed in &reckoned.placed {
             stages.push(StageReadiness {
-                stage: placed.stage.name.written().to_owned(),
+                stage: placed.stage.id,
                 state: placed.state,
                 offset_days: placed.offset_days,
                 lines_here: 0,
@@ -140,9 +176,9 @@ impl View<'_> {
             true => 1.0,
             false => reckoned.stall(0),
         };
-        let (verdict, text) = self.verdict(row, &reckoned, &stages, stall);
-        let build = row.number.written().to_owned();
-        Readiness { build, as_of: self.as_of, verdict, text, stall, stages }
+        let (verdict, why) = self.verdict(row, &reckoned, &stages, stall);
+        let begun = row.state == BuildState::InBay || row.held_from == Some(BuildState::InBay);
+        Readiness { build: row.id, as_of: self.as_of, begun, verdict, why, stall, stages }
     }
 
     /// The vehicle and the papers that stages wait for.
@@ -159,11 +195,10 @@ impl View<'_> {
                 date.and_then(|date| self.calendar.roll_forward(date))
             };
             stage.missing.push(MissingPart {
-                line: 0,
-                part: String::new(),
-                description: format!("{}, {}", awaited.kind.text(), awaited.name),
+                line: None,
+                thing: Thing::Awaited { kind: awaited.kind, name: awaited.name.clone() },
                 quantity: Quantity::ZERO,
-                waits_for: words::of_awaited(self, awaited),
+                waits_for: awaited_from(awaited),
                 expected_on: by(0.5),
                 likely_by: by(0.8),
                 needed_on: self.axis.date(placed.offset_days as usize),
@@ -181,7 +216,6 @@ impl View<'_> {
     }
 
     fn missing(&self, line: &Line, placed_all: &[Placed<'_>]) -> Vec<MissingPart> {
-        let part = self.book.parts.get(&line.part);
         let mut rows = Vec::new();
         for wait in waits(self, line) {
             let to_make = matches!(wait.key, Key::ToMake(_));
@@ -198,9 +232,8 @@ impl View<'_> {
             let rolled =
                 |date: Option<Date>| date.and_then(|date| self.calendar.roll_forward(date));
             rows.push(MissingPart {
-                line: line.number,
-                part: self.book.part_number(line.part).to_owned(),
-                description: part.map_or(String::new(), |part| part.description.clone()),
+                line: Some(line.number),
+                thing: Thing::Part(line.part),
                 quantity: wait.quantity,
                 waits_for,
                 expected_on: rolled(by(0.5)),
@@ -238,88 +271,40 @@ impl View<'_> {
         reckoned: &Reckoned<'_>,
         stages: &[StageReadiness],
         stall: f64,
-    ) -> (Verdict, String) {
-        let begun = row.state == BuildState::InBay || row.held_from == Some(BuildState::InBay);
-        let verb = if begun { "go on" } else { "start" };
-        let now: Vec<&MissingPart> = stages
+    ) -> (Verdict, Why) {
+        let mut now = stages
             .iter()
             .filter(|stage| stage.state != StageState::Done && stage.offset_days == 0)
-            .flat_map(|stage| &stage.missing)
-            .collect();
+            .flat_map(|stage| &stage.missing);
         if row.state == BuildState::ReadyForHandover || reckoned.remaining_days == 0 {
-            return (Verdict::CanStart, "No work is left to do.".to_owned());
+            return (Verdict::CanStart, Why::NothingToDo);
         }
-        if let Some(first) = now.first() {
-            let others = match now.len() {
-                1 => String::new(),
-                2 => " and 1 more part".to_owned(),
-                n => format!(" and {} more parts", n - 1),
-            };
-            let what = format!("{} {}", first.part, first.description);
-            let text = format!(
-                "Cannot {verb} today: the first work lacks {}{others} ({}).",
-                what.trim(),
-                first.waits_for
-            );
-            return (Verdict::CannotStart, text);
+        if let Some(first) = now.next() {
+            let (thing, waits_for) = (first.thing.clone(), first.waits_for.clone());
+            let first = Awaiting { thing, waits_for };
+            return (Verdict::CannotStart, Why::FirstWorkLacks { first, others: now.count() });
         }
         if let Some(undated) = reckoned.undated.first() {
-            let what = undated.part.map_or(undated.name.as_str(), |p| self.book.part_number(p));
-            let text = format!(
-                "Can {verb} today, but will stall: nothing dates {what} ({}), which stage {} \
-                 needs.",
-                undated.waits_for, undated.stage
-            );
-            return (Verdict::MayStall, text);
+            let (source, joined) = (undated.awaiting(), undated.joined.clone());
+            return (Verdict::MayStall, Why::Undated { source, joined, stage: undated.stage });
         }
         if reckoned.dated.is_empty() {
-            return (Verdict::CanStart, format!("Can {verb} today: every part is here."));
+            return (Verdict::CanStart, Why::EverythingHere);
         }
         let tolerance = self.book.settings.as_ref().map_or(STALL_TOLERANCE, |s| s.stall_tolerance);
-        let culprit = self.likeliest_stall(reckoned);
-        if stall <= tolerance {
-            let text = format!(
-                "Can {verb} today: what is missing is likely to come in time; chance of a stall \
-                 {}{culprit}.",
-                percent(stall)
-            );
-            return (Verdict::CanStart, text);
-        }
-        let how = if stall > ALMOST_SURE { "will almost surely stall" } else { "may stall" };
-        let text = format!("Can {verb} today, but {how}: chance {}{culprit}.", percent(stall));
-        (Verdict::MayStall, text)
-    }
-
-    /// `, most likely on HD-1042 Fuse box (order P-2007 line 3, CORRIE)`: the
-    /// source that is least likely to be here when it is needed.
-    fn likeliest_stall(&self, reckoned: &Reckoned<'_>) -> String {
-        let worst = reckoned
-            .dated
-            .iter()
-            .zip(&reckoned.in_time_today)
-            .map(|(found, in_time)| (1.0 - in_time, found))
-            .max_by(|a, b| a.0.total_cmp(&b.0));
-        let Some((_, found)) = worst else { return String::new() };
-        format!(", most likely on {} ({})", self.named(found), found.waits_for)
-    }
-
-    /// `HD-1042 Fuse box`, or what an awaited thing is called.
-    fn named(&self, found: &crate::plan::reckon::sources::Found<'_>) -> String {
-        match found.part.and_then(|part| self.book.parts.get(&part)) {
-            Some(part) => format!("{} {}", part.number, part.description),
-            None => found.name.clone(),
+        let worst = likeliest_stall(reckoned);
+        let source = worst.map(Found::awaiting);
+        let joined = worst.map(|found| found.joined.clone()).unwrap_or_default();
+        match stall <= tolerance {
+            true => (Verdict::CanStart, Why::InTime { source, joined }),
+            false => (Verdict::MayStall, Why::Late { source, joined }),
         }
     }
 }
 
-/// `42 %`, `<1 %`, `>99 %`: a probability for people, never rounded to certain.
-pub(in crate::plan) fn percent(p: f64) -> String {
-    let rounded = (p * 100.0).round();
-    if p > 0.0 && rounded < 1.0 {
-        return "<1 %".to_owned();
-    }
-    if p < 1.0 && rounded > 99.0 {
-        return ">99 %".to_owned();
-    }
-    format!("{rounded:.0} %")
+/// The source that is least likely to be here when it is needed.
+fn likeliest_stall<'r, 'a>(reckoned: &'r Reckoned<'a>) -> Option<&'r Found<'a>> {
+    let sources = reckoned.dated.iter().zip(&reckoned.in_time_today);
+    let worst = sources.max_by(|a, b| (1.0 - a.1).total_cmp(&(1.0 - b.1)));
+    worst.map(|(found, _)| found)
 }

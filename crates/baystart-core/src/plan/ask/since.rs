@@ -1,8 +1,9 @@
 //! What happened to a build's date since a day: each piece of news taken back by itself.
 
 use crate::book::Book;
-use crate::book::model::{AwaitedKind, BuildState, OrderLine, Promise};
-use crate::ids::{AwaitedId, BuildId, LineId, OrderLineId, StageId};
+use crate::book::model::{AwaitedKind, OrderLine, Promise};
+use crate::ids::{AwaitedId, BuildId, LineId, OrderLineId, PartId, StageId};
+use crate::plan::ask::board::live;
 use crate::plan::bays::holdings::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::slim::slim;
@@ -15,11 +16,55 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Pieces of news that are told at most.
 const EVENTS_MAX: usize = 3;
 
+/// A date that became known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct DateMove {
+    /// The date before; None: none was known.
+    pub before: Option<Date>,
+    /// The date in force.
+    pub now: Date,
+}
+
+/// What happened to what a build waits for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Event {
+    /// An order line was placed.
+    Ordered(OrderLineId),
+    /// An order line was despatched.
+    Despatched(OrderLineId),
+    /// A supplier gave a date.
+    Promised(OrderLineId, DateMove),
+    /// A finisher gave a date for a part.
+    BackFromFinisher(PartId, DateMove),
+    /// An awaited thing came.
+    Came {
+        /// What kind of thing.
+        kind: AwaitedKind,
+        /// As people call it.
+        name: String,
+    },
+    /// A date was given for an awaited thing.
+    Expected {
+        /// What kind of thing.
+        kind: AwaitedKind,
+        /// As people call it.
+        name: String,
+        /// The date.
+        date: DateMove,
+    },
+    /// Work on a stage began.
+    StageBegun(StageId),
+    /// A stage was finished.
+    StageDone(StageId),
+    /// So many working days passed.
+    TimePassed(i64),
+}
+
 /// One piece of news, and what it did to the date.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SinceEvent {
-    /// What happened, for people.
-    pub text: String,
+    /// What happened.
+    pub event: Event,
     /// Working days by which the handover at 80 % is later for it; negative: earlier.
     pub days: i64,
 }
@@ -66,7 +111,7 @@ pub fn since(
     since_with(book, learned, build, &Held::new(book, learned, day, as_of)?)
 }
 
-/// As [`since`], for every build that is open, in the bay or on hold, by its number.
+/// As [`since`], for every build that is open, in the bay or on hold.
 ///
 /// # Errors
 /// As [`since`].
@@ -76,16 +121,15 @@ pub fn board_since(
     day: Date,
     as_of: Date,
     go_on: &dyn Fn() -> bool,
-) -> Result<Option<BTreeMap<String, Since>>, Refusal> {
+) -> Result<Option<BTreeMap<BuildId, Since>>, Refusal> {
     let held = Held::new(book, learned, day, as_of)?;
-    let live = [BuildState::Open, BuildState::InBay, BuildState::OnHold];
     let mut rows = BTreeMap::new();
-    for row in book.builds.values().filter(|row| live.contains(&row.state)) {
+    for row in book.builds.values().filter(|row| live(row)) {
         if !go_on() {
             return Ok(None);
         }
         let since = since_with(book, learned, row.id, &held)?;
-        rows.insert(row.number.written().to_owned(), since);
+        rows.insert(row.id, since);
     }
     Ok(Some(rows))
 }
@@ -142,29 +186,25 @@ pub(in crate::plan) fn since_with(
     let news = news_of(book, build, day);
     let mut before = book.clone();
     let mut events = Vec::new();
-    for (one, text) in &news {
-        take_back(&mut before, build, *one, day);
+    for (one, event) in news {
+        take_back(&mut before, build, one, day);
         let mut without = book.clone();
-        take_back(&mut without, build, *one, day);
+        take_back(&mut without, build, one, day);
         if let Some(days) = later(date(&without, as_of), now).filter(|days| *days != 0) {
-            events.push(SinceEvent { text: text.clone(), days });
+            events.push(SinceEvent { event, days });
         }
     }
     let then = date(&before, day);
     let passed = calendar.working_days_between(day, as_of);
     if let Some(days) = later(then, date(&before, as_of)).filter(|days| *days != 0) {
-        let text = match passed {
-            1 => "a working day passed".to_owned(),
-            passed => format!("{passed} working days passed"),
-        };
-        events.push(SinceEvent { text, days });
+        events.push(SinceEvent { event: Event::TimePassed(passed), days });
     }
     events.sort_by_key(|event| Reverse(event.days.abs()));
     events.truncate(EVENTS_MAX);
     Ok(Since { day, then, now, days: later(then, now), events })
 }
 
-fn news_of(book: &Book, build: BuildId, day: Date) -> Vec<(News, String)> {
+fn news_of(book: &Book, build: BuildId, day: Date) -> Vec<(News, Event)> {
     let mut news = Vec::new();
     let mut supplies = Vec::new();
     for line in book.lines_of(build) {
@@ -174,64 +214,53 @@ fn news_of(book: &Book, build: BuildId, day: Date) -> Vec<(News, String)> {
             }
             supplies.push(peg.order_line);
             let supply = book.order_lines.get(&peg.order_line);
-            let text = supply.and_then(|supply| of_supply(book, supply, day));
-            news.extend(text.map(|text| (News::Supply(peg.order_line), text)));
+            let event = supply.and_then(|supply| of_supply(supply, day));
+            news.extend(event.map(|event| (News::Supply(peg.order_line), event)));
         }
         if let Some(making) = &line.making {
-            let part = book.part_number(line.part);
-            let text = moved(&making.promises, day, &format!("{part} back from its finisher"));
-            news.extend(text.map(|text| (News::AtFinisher(line.id), text)));
+            let moved = moved(&making.promises, day);
+            let event = moved.map(|date| Event::BackFromFinisher(line.part, date));
+            news.extend(event.map(|event| (News::AtFinisher(line.id), event)));
         }
     }
     for row in book.awaited_of(build) {
-        let what = match row.kind {
-            AwaitedKind::Vehicle => format!("the vehicle, {}", row.name),
-            _ => row.name.clone(),
-        };
+        let (kind, name) = (row.kind, row.name.clone());
         // What came for a line lies on the shelf, and stock is not taken back.
         let came = row.received_on.is_some_and(|on| on > day) && row.line.is_none();
-        let text = match came {
-            true => Some(format!("{what} came")),
-            false => moved(&row.promises, day, &what),
+        let event = match came {
+            true => Some(Event::Came { kind, name }),
+            false => moved(&row.promises, day).map(|date| Event::Expected { kind, name, date }),
         };
-        news.extend(text.map(|text| (News::Awaited(row.id), text)));
+        news.extend(event.map(|event| (News::Awaited(row.id), event)));
     }
     for stage in book.stages_of(build) {
         let since = |on: Option<Date>| on.is_some_and(|on| on > day);
-        let what = match (since(stage.begun_on), since(stage.done_on)) {
-            (_, true) => "is done",
-            (true, _) => "was begun",
+        let event = match (since(stage.begun_on), since(stage.done_on)) {
+            (_, true) => Event::StageDone(stage.id),
+            (true, _) => Event::StageBegun(stage.id),
             _ => continue,
         };
-        news.push((News::Work(stage.id), format!("stage {} {what}", stage.name)));
+        news.push((News::Work(stage.id), event));
     }
     news
 }
 
-fn of_supply(book: &Book, line: &OrderLine, day: Date) -> Option<String> {
-    let order = book.orders.get(&line.order)?;
-    let part = book.part_number(line.part);
-    let label = format!("{part} (order {} line {})", order.number, line.number);
-    let moved = moved(&line.promises, day, &label);
+fn of_supply(line: &OrderLine, day: Date) -> Option<Event> {
+    let moved = moved(&line.promises, day);
     let since = |on: Option<Date>| on.is_some_and(|on| on > day);
     match (since(line.placed_on), since(line.despatched_on)) {
-        (true, _) => Some(format!("{label} was ordered")),
-        (false, true) if moved.is_none() => Some(format!("{label} was despatched")),
-        _ => moved,
+        (true, _) => Some(Event::Ordered(line.id)),
+        (false, true) if moved.is_none() => Some(Event::Despatched(line.id)),
+        _ => moved.map(|date| Event::Promised(line.id, date)),
     }
 }
 
 /// What became known of a date after `day`.
-fn moved(promises: &[Promise], day: Date, what: &str) -> Option<String> {
+fn moved(promises: &[Promise], day: Date) -> Option<DateMove> {
     let last = promises.last().filter(|promise| promise.known_on > day)?;
     let before = promises.iter().rev().find(|promise| promise.known_on <= day);
-    Some(match before {
-        Some(before) if before.promised_on == last.promised_on => return None,
-        Some(before) => {
-            format!("{what}: moved from {} to {}", before.promised_on, last.promised_on)
-        }
-        None => format!("{what}: a date was given, {}", last.promised_on),
-    })
+    let before = before.map(|promise| promise.promised_on);
+    (before != Some(last.promised_on)).then_some(DateMove { before, now: last.promised_on })
 }
 
 fn take_back(book: &mut Book, build: BuildId, news: News, day: Date) {

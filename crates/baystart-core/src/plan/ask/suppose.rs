@@ -4,7 +4,7 @@ use crate::book::Book;
 use crate::book::model::{Build, OrderLine};
 use crate::calendar::WorkCalendar;
 use crate::command::{BinQuantity, BindCommand, Command, StockCommand};
-use crate::ids::{BuildId, LineId};
+use crate::ids::{BuildId, LineId, OrderId, PartId};
 use crate::number::Number;
 use crate::plan::frame::overlay::Overlay;
 use crate::plan::reckon::forecast::BuildForecast;
@@ -52,18 +52,47 @@ pub enum Supposed {
     },
 }
 
-/// A copy of the book in which the facts are so, and each of them in words. What comes in is bound by
+/// A fact that was supposed, as it is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fact {
+    /// See [`Supposed::OrderLater`].
+    OrderLater {
+        /// Which order.
+        order: OrderId,
+        /// Which of its lines, by number; None: all that are open.
+        line: Option<i32>,
+        /// Calendar days.
+        days: i64,
+    },
+    /// See [`Supposed::PartHere`].
+    PartHere {
+        /// Which.
+        part: PartId,
+        /// In its unit.
+        quantity: Quantity,
+    },
+    /// See [`Supposed::BuildFirst`].
+    BuildFirst {
+        /// Which.
+        build: BuildId,
+    },
+    /// The shop has so many bays.
+    Bays {
+        /// Now.
+        bays: i64,
+        /// Before.
+        instead_of: i64,
+    },
+}
+
+/// A copy of the book in which the facts are so, and each of them as it is told. What comes in is bound by
 /// the shop's ordinary rules; nothing else is moved.
 ///
 /// # Errors
 /// Every fact that cannot be: an unknown order, line, part or build, an order line that is not open, a
 /// build that binds nothing, a number out of range, bays in a shop that does not record them. Fields
 /// are named `suppose[i]`.
-pub fn suppose(
-    book: &Book,
-    facts: &[Supposed],
-    as_of: Date,
-) -> Result<(Book, Vec<String>), Refusal> {
+pub fn suppose(book: &Book, facts: &[Supposed], as_of: Date) -> Result<(Book, Vec<Fact>), Refusal> {
     let mut faults = Faults::new();
     if facts.len() > SUPPOSED_MAX {
         let message = format!("{} facts; at most {SUPPOSED_MAX}", facts.len());
@@ -100,7 +129,7 @@ impl Supposing {
         order: &Ref,
         line: Option<i32>,
         days: i64,
-    ) -> Option<String> {
+    ) -> Option<Fact> {
         if days == 0 || days.abs() > DAYS_MAX {
             let message =
                 format!("{days} days; a whole number from -{DAYS_MAX} to {DAYS_MAX}, not 0");
@@ -124,10 +153,7 @@ impl Supposing {
         for line in open {
             *self.0.book.supposed_days.entry(line.id).or_default() += days;
         }
-        let way = if days < 0 { "sooner" } else { "later" };
-        let s = if days.abs() == 1 { "" } else { "s" };
-        let which = line.map_or(String::new(), |line| format!(" line {line}"));
-        Some(format!("order {}{which} comes {} day{s} {way}", row.number, days.abs()))
+        Some(Fact::OrderLater { order: row.id, line, days })
     }
 
     fn here(
@@ -136,7 +162,7 @@ impl Supposing {
         field: &str,
         part: &Ref,
         quantity: Quantity,
-    ) -> Option<String> {
+    ) -> Option<Fact> {
         let row = faults.take(format!("{field}.part"), self.0.book.find_part(part).cloned())?;
         let bin = match self.0.book.bins.keys().next() {
             Some(id) => Ref::Uid(id.0),
@@ -165,13 +191,10 @@ impl Supposing {
             faults.push(format!("{field}.quantity"), refusal.reason, refusal.message);
             return None;
         }
-        let unit = row.unit.short_name();
-        let amount =
-            if unit.is_empty() { quantity.to_string() } else { format!("{quantity} {unit}") };
-        Some(format!("{amount} more of {} on the shelf today", row.number))
+        Some(Fact::PartHere { part: row.id, quantity })
     }
 
-    fn first(&mut self, faults: &mut Faults, field: &str, build: &Ref) -> Option<String> {
+    fn first(&mut self, faults: &mut Faults, field: &str, build: &Ref) -> Option<Fact> {
         let field = format!("{field}.build");
         let row = faults.take(&field, self.0.book.find_build(build).cloned())?;
         if !row.state.binds() {
@@ -193,7 +216,7 @@ impl Supposing {
                 self.lent(*other, row.id, line);
             }
         }
-        Some(format!("build {} comes first, with what others could lend it", row.number))
+        Some(Fact::BuildFirst { build: row.id })
     }
 
     /// Lends whatever helps from one build to a line; what cannot be lent stays.
@@ -223,7 +246,7 @@ impl Supposing {
         }
     }
 
-    fn bays(&mut self, faults: &mut Faults, field: &str, more: i64) -> Option<String> {
+    fn bays(&mut self, faults: &mut Faults, field: &str, more: i64) -> Option<Fact> {
         let field = format!("{field}.bays");
         let settings = self.0.book.settings.as_mut()?;
         let bays = i64::from(settings.bays);
@@ -238,7 +261,7 @@ impl Supposing {
             return None;
         }
         settings.bays = u32::try_from(bays + more).ok()?;
-        Some(format!("{} bays instead of {bays}", bays + more))
+        Some(Fact::Bays { bays: bays + more, instead_of: bays })
     }
 }
 
@@ -256,24 +279,34 @@ pub struct AsItIs {
     pub delivery_days: Option<i64>,
 }
 
-/// Compares a build's forecast as it is with the one in which supposed facts are so.
+/// A build's dates at 80 %, as far as everything that it waits for has one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct At80 {
+    /// The start.
+    pub start: Option<Date>,
+    /// The delivery, see [`super::Delivery::at_80`].
+    pub delivery: Option<Date>,
+}
+
+impl At80 {
+    /// Those of a forecast.
+    #[must_use]
+    pub fn of(forecast: &BuildForecast) -> Self {
+        match forecast.undated.is_empty() {
+            true => Self { start: forecast.start.at_80(), delivery: forecast.delivery.at_80() },
+            false => Self { start: None, delivery: None },
+        }
+    }
+}
+
+/// Compares a build's dates as they are with those if supposed facts are so.
 #[must_use]
-pub fn as_it_is(
-    calendar: &WorkCalendar,
-    plain: &BuildForecast,
-    supposed: &BuildForecast,
-) -> AsItIs {
-    let dated = |forecast: &BuildForecast| forecast.undated.is_empty();
-    let start = |forecast: &BuildForecast| {
-        let at = forecast.start.iter().find(|at| (at.probability - 0.8).abs() < 1e-9);
-        at.and_then(|at| at.date).filter(|_| dated(forecast))
-    };
-    let delivery = |forecast: &BuildForecast| forecast.delivery.at_80().filter(|_| dated(forecast));
+pub fn as_it_is(calendar: &WorkCalendar, plain: At80, supposed: At80) -> AsItIs {
     let days = |a: Option<Date>, b: Option<Date>| Some(calendar.working_days_between(a?, b?));
     AsItIs {
-        start: start(plain),
-        delivery: delivery(plain),
-        start_days: days(start(plain), start(supposed)),
-        delivery_days: days(delivery(plain), delivery(supposed)),
+        start: plain.start,
+        delivery: plain.delivery,
+        start_days: days(plain.start, supposed.start),
+        delivery_days: days(plain.delivery, supposed.delivery),
     }
 }

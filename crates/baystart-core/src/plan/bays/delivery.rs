@@ -4,7 +4,8 @@ use crate::book::model::{Build, BuildState};
 use crate::plan::bays::days::BayDays;
 use crate::plan::bays::holdings::Bays;
 use crate::plan::frame::view::View;
-use crate::plan::reckon::forecast::{DateAt, LEVELS, Reckoned};
+use crate::plan::ground::{Dates, LEVELS};
+use crate::plan::reckon::forecast::Reckoned;
 use jiff::civil::Date;
 
 /// What makes a build start as late as it does.
@@ -44,10 +45,9 @@ pub struct DeliveryAt {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Delivery {
     /// At [`LEVELS`].
-    pub levels: Vec<DeliveryAt>,
-    /// At [`LEVELS`], if it starts on `planned_from`; empty without a planned start, and once it has
-    /// begun.
-    pub at_planned_start: Vec<DateAt>,
+    pub levels: [DeliveryAt; 3],
+    /// If it starts on `planned_from`; None without a planned start, and once it has begun.
+    pub at_planned_start: Option<Dates>,
     /// Its planned start (today, if that is past), or the first day from then on with a bay free: who is
     /// in a bay, or booked and served before it, has one. None: no planned start, or no bay.
     pub planned_from: Option<Date>,
@@ -63,10 +63,8 @@ impl Delivery {
     /// Delivery at 80 % as the shop has booked it: from its planned start, else from the first bay.
     #[must_use]
     pub fn at_80(&self) -> Option<Date> {
-        match self.at_planned_start.get(1) {
-            Some(at) => at.date,
-            None => self.levels.get(1).and_then(|at| at.date),
-        }
+        let [_, at_80, _] = &self.levels;
+        self.at_planned_start.map_or(at_80.date, |dates| dates.at_80())
     }
 }
 
@@ -101,8 +99,7 @@ impl View<'_> {
         let middle = reckoned.forecast.quantile(0.5).unwrap_or(0);
         let alone = self.ends(reckoned, middle);
         let planned = self.planned_start(row, reckoned, bays);
-        let mut levels = Vec::new();
-        for probability in LEVELS {
+        let levels = LEVELS.map(|probability| {
             let parts = reckoned.forecast.quantile(probability).map(|at| at.max(self.starts_from));
             let bay = parts.and_then(free_from);
             let alone_by = parts.and_then(|start| alone.quantile(probability, start, true));
@@ -124,7 +121,7 @@ impl View<'_> {
                 }
                 (None, _) => (None, None),
             };
-            levels.push(DeliveryAt {
+            DeliveryAt {
                 probability,
                 bay_start: bay.and_then(date),
                 date: by.and_then(date),
@@ -132,11 +129,11 @@ impl View<'_> {
                 parts_date: alone_by.and_then(date),
                 decided_by,
                 decided_days,
-            });
-        }
+            }
+        });
         Delivery {
             levels,
-            at_planned_start: self.at_planned_start(reckoned, planned),
+            at_planned_start: planned.map(|start| self.at_planned_start(reckoned, start)),
             planned_from: planned.and_then(date),
             bays: others.bays(),
             overbooked_days: others.overbooked_days(),
@@ -187,15 +184,9 @@ impl View<'_> {
         bays.before(row, &self.book.service_key(row))
     }
 
-    fn at_planned_start(&self, reckoned: &Reckoned<'_>, start: Option<usize>) -> Vec<DateAt> {
-        let mut rows = Vec::new();
-        let Some(start) = start else { return rows };
+    fn at_planned_start(&self, reckoned: &Reckoned<'_>, start: usize) -> Dates {
         let ends = self.ends(reckoned, start);
-        for probability in LEVELS {
-            let by = ends.quantile(probability, start, true);
-            rows.push(DateAt { probability, date: by.and_then(|by| self.axis.date(by)) });
-        }
-        rows
+        Dates::of(|level| self.axis.date(ends.quantile(level, start, true)?))
     }
 }
 

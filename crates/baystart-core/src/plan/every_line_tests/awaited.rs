@@ -19,9 +19,11 @@ fn the_vehicle_is_later_than_all_parts() {
         &[(date(2026, 9, 24), 0.0), (date(2026, 9, 25), 0.5), (date(2026, 9, 28), 1.0)],
     );
     let source = forecast.sources.first().unwrap();
-    assert_eq!((source.kind, source.part.as_str()), (SourceKind::Awaited, ""));
+    assert_eq!(source.waits_for.kind(), SourceKind::Awaited);
+    assert_eq!(source.thing.part(), None);
     let ready = readiness(&shop.book, Some(&past.learned(&shop)), build, TODAY).unwrap();
-    assert!(ready.text.contains("the customer brings the vehicle"), "{}", ready.text);
+    let text = shop.words().verdict(&ready);
+    assert!(text.contains("the customer brings the vehicle"), "{text}");
 }
 
 /// A paper gates handover only: the build starts today and its work ends on Friday 18, after five

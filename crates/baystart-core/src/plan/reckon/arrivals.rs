@@ -4,9 +4,9 @@ use crate::book::model::{Awaited, Line, Made, Making, Offer, OrderLine};
 use crate::calendar::{Closures, days_between};
 use crate::decide::open_supply;
 use crate::ids::{PartId, SupplierId};
-use crate::leadtime::learn::Evidence;
-use crate::leadtime::{ArrivalLaw, News, OpenSupply, Promise, arrival_cdf, deciding_news};
+use crate::leadtime::{ArrivalLaw, OpenSupply, Promise, arrival_cdf, deciding_news};
 use crate::plan::frame::view::View;
+use crate::plan::ground::StandsOn;
 use jiff::civil::Date;
 
 /// An arrival, and what stands behind it.
@@ -14,7 +14,7 @@ use jiff::civil::Date;
 pub(in crate::plan) struct Arrival {
     pub(in crate::plan) law: ArrivalLaw,
     /// None: quotes and promises alone.
-    pub(in crate::plan) evidence: Option<(News, Evidence)>,
+    pub(in crate::plan) evidence: Option<StandsOn>,
 }
 
 /// The arrival of an order line that is on order.
@@ -76,7 +76,7 @@ pub(in crate::plan) fn of_off_site(
     let law = waits.laws.arrival(keys, &supply, view.as_of, view.horizon_days)?;
     let news = deciding_news(&waits.laws, &supply, view.as_of);
     let evidence = waits.laws.evidence(keys, &supply, view.as_of);
-    Some(Arrival { law, evidence: Some((news, evidence)) })
+    Some(Arrival { law, evidence: Some(StandsOn { news, evidence }) })
 }
 
 /// When what is at a finisher comes back.
@@ -112,7 +112,7 @@ pub(in crate::plan) fn of_awaited(view: &View<'_>, row: &Awaited) -> Option<Arri
     let law = waits.laws.arrival(keys, &supply, as_of, horizon_days)?;
     let news = deciding_news(&waits.laws, &supply, as_of);
     let evidence = waits.laws.evidence(keys, &supply, as_of);
-    Some(Arrival { law, evidence: Some((news, evidence)) })
+    Some(Arrival { law, evidence: Some(StandsOn { news, evidence }) })
 }
 
 fn promise(row: &crate::book::model::Promise) -> Promise {
@@ -134,5 +134,5 @@ fn arrival(
     let law = learned.laws.arrival(keys, supply, as_of, horizon_days)?;
     let news = deciding_news(&learned.laws, supply, as_of);
     let evidence = learned.laws.evidence(keys, supply, as_of);
-    Some(Arrival { law, evidence: Some((news, evidence)) })
+    Some(Arrival { law, evidence: Some(StandsOn { news, evidence }) })
 }

@@ -1,97 +1,138 @@
-//! What a forecast takes for granted, in sentences.
+//! What a forecast takes for granted.
 
 use crate::book::model::{Build, BuildState, Line};
+use crate::ids::{PartId, StageId};
 use crate::plan::bays::delivery::Delivery;
 use crate::plan::frame::view::View;
-use crate::plan::reckon::forecast::{Reckoned, SourceKind};
+use crate::plan::ground::SourceKind;
+use crate::plan::reckon::forecast::Reckoned;
 use crate::plan::reckon::sources::Found;
-use crate::plan::words;
+use jiff::civil::Date;
+
+/// One thing that is taken for granted.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Assumption {
+    /// The build is a quote: as if it were opened today.
+    OnlyQuoted,
+    /// The build is on hold: as if it went on today.
+    OnHold,
+    /// Stages take their planned days.
+    WorkAsPlanned,
+    /// Stages take as long as finished ones did.
+    WorkAsLearned {
+        /// Finished stages that teach it.
+        finished: usize,
+        /// Their length by their plan, in the middle.
+        middle_ratio: f64,
+    },
+    /// Other builds need more bays than there are.
+    Overbooked {
+        /// On so many working days.
+        days: usize,
+        /// Bays of the shop.
+        bays: u32,
+    },
+    /// What is not ordered is ordered on this day; None: on the next ordering day, whenever that is.
+    OrderedOn(Option<Date>),
+    /// Nothing is learned yet.
+    ArrivalsByDefault,
+    /// The same, with suppliers' orders late together.
+    ArrivalsByDefaultTogether {
+        /// Correlation of one supplier's orders.
+        rho: f64,
+    },
+    /// Arrivals are learned from past orders.
+    ArrivalsAsLearned {
+        /// How many lines.
+        lines: usize,
+        /// Correlation of one supplier's orders.
+        rho: f64,
+        /// Growth of waits, in per cent a year.
+        growth_percent: f64,
+    },
+    /// A stage is past its plan.
+    StageOverrun {
+        /// Which.
+        stage: StageId,
+        /// Its plan.
+        planned_days: u32,
+    },
+    /// A line of a finished stage never got all its parts.
+    LeftBehind {
+        /// Its number.
+        line: i32,
+        /// Its part.
+        part: PartId,
+    },
+    /// Safety-related parts are among these: whose word counts for them.
+    SafetyRelated,
+    /// The customer brings these in time.
+    CustomerBrings(Vec<PartId>),
+}
 
 impl View<'_> {
-    fn basis_of_arrivals(&self) -> String {
+    fn basis_of_arrivals(&self) -> Assumption {
         match self.learned {
-            None => "Arrivals follow quotes and promises with a default spread, and suppliers \
-                     deliver independently; neither is learned from history yet."
-                .to_owned(),
-            Some(learned) if learned.lines == 0 => format!(
-                "Arrivals follow quotes and promises with a default spread: no past order of this \
-                 shop teaches anything yet; one supplier's orders tend to be late together \
-                 (correlation {:.2}).",
-                learned.cause.rho()
-            ),
-            Some(learned) => {
-                let growth = learned.laws.growth_per_year() * 100.0;
-                let stretched = match growth.round() {
-                    0.0 => String::new(),
-                    rate => {
-                        let way = if rate > 0.0 { "longer" } else { "shorter" };
-                        let rate = rate.abs();
-                        format!(" Waits get {rate} % {way} a year: past orders count so stretched.")
-                    }
-                };
-                format!(
-                    "Arrivals are learned from {} past order lines of this shop, each order's age \
-                     counted in; one supplier's orders tend to be late together (correlation \
-                     {:.2}).{stretched}",
-                    learned.lines,
-                    learned.cause.rho()
-                )
+            None => Assumption::ArrivalsByDefault,
+            Some(learned) if learned.lines == 0 => {
+                Assumption::ArrivalsByDefaultTogether { rho: learned.cause.rho() }
             }
+            Some(learned) => Assumption::ArrivalsAsLearned {
+                lines: learned.lines,
+                rho: learned.cause.rho(),
+                growth_percent: learned.laws.growth_per_year() * 100.0,
+            },
         }
     }
 
-    /// One sentence each, the general ones first.
+    fn basis_of_work(&self) -> Assumption {
+        let lengths = self.learned.and_then(|learned| learned.lengths.as_ref());
+        match lengths.filter(|lengths| lengths.is_enough()) {
+            None => Assumption::WorkAsPlanned,
+            Some(lengths) => Assumption::WorkAsLearned {
+                finished: lengths.finished(),
+                middle_ratio: lengths.middle_ratio(),
+            },
+        }
+    }
+
+    /// The general ones first.
     pub(in crate::plan) fn assumptions(
         &self,
         build: &Build,
         reckoned: &Reckoned<'_>,
         delivery: &Delivery,
-    ) -> Vec<String> {
-        let mut said = Vec::new();
+    ) -> Vec<Assumption> {
+        let mut all = Vec::new();
         match build.state {
-            BuildState::Quoted => said.push(
-                "The build is only quoted: this is as if it were opened today, with what other \
-                 builds leave."
-                    .to_owned(),
-            ),
-            BuildState::OnHold => {
-                said.push("The build is on hold: this is as if it went on today.".to_owned());
-            }
+            BuildState::Quoted => all.push(Assumption::OnlyQuoted),
+            BuildState::OnHold => all.push(Assumption::OnHold),
             _ => {}
         }
-        said.push(words::of_work(self));
-        said.extend(words::of_bays(delivery));
-        let shortage = |found: &Found<'_>| found.kind() == SourceKind::NotOrdered;
+        all.push(self.basis_of_work());
+        if delivery.overbooked_days > 0 {
+            let (days, bays) = (delivery.overbooked_days, delivery.bays);
+            all.push(Assumption::Overbooked { days, bays });
+        }
+        let shortage = |found: &Found<'_>| found.waits_for.kind() == SourceKind::NotOrdered;
         if reckoned.dated.iter().any(shortage) {
-            let on = self.ordering_day().map_or("the next ordering day".to_owned(), words::day);
-            said.push(format!("What is not ordered is ordered on {on}."));
+            all.push(Assumption::OrderedOn(self.ordering_day()));
         }
         if !reckoned.dated.is_empty() {
-            said.push(self.basis_of_arrivals());
+            all.push(self.basis_of_arrivals());
         }
         for stage in reckoned.placed.iter().filter(|stage| stage.overrun) {
-            said.push(format!(
-                "Stage {} is past its planned {} days: one more day is reckoned.",
-                stage.stage.name, stage.stage.planned_days
-            ));
+            let (stage, planned_days) = (stage.stage.id, stage.stage.planned_days);
+            all.push(Assumption::StageOverrun { stage, planned_days });
         }
         for line in &reckoned.left_behind {
-            said.push(format!(
-                "Line {}, {}, is not complete, but its stage is done: it does not count here.",
-                line.number,
-                self.book.part_number(line.part)
-            ));
+            all.push(Assumption::LeftBehind { line: line.number, part: line.part });
         }
         let safety =
             |line: &&&Line| self.book.parts.get(&line.part).is_some_and(|part| part.safety_related);
         if self.lines(build.id).iter().any(|line| safety(&line)) {
-            said.push(
-                "Safety-related parts are among these: fitment, mass and approval follow the \
-                 local codes and a licensed engineer or certifier; Baystart decides dates, not \
-                 fitness."
-                    .to_owned(),
-            );
+            all.push(Assumption::SafetyRelated);
         }
-        said
+        all
     }
 }

@@ -2,7 +2,8 @@
 //! here.
 
 use crate::plan::frame::view::View;
-use crate::plan::reckon::forecast::{DateAt, LEVELS, Reckoned};
+use crate::plan::ground::Dates;
+use crate::plan::reckon::forecast::Reckoned;
 use crate::plan::reckon::work::{DayMass, convolved};
 
 /// Rounding that a sum of many products may be short of a level.
@@ -88,18 +89,14 @@ impl View<'_> {
         }
     }
 
-    /// The handover at [`LEVELS`] that the parts alone would allow, if the build starts on the start
+    /// The handover at [`crate::plan::LEVELS`] that the parts alone would allow, if the build starts on the start
     /// date of the same level: a bay is taken to be free.
-    pub(in crate::plan) fn handover(&self, reckoned: &Reckoned<'_>) -> Vec<DateAt> {
+    pub(in crate::plan) fn handover(&self, reckoned: &Reckoned<'_>) -> Dates {
         let middle = reckoned.forecast.quantile(0.5);
-        let mut rows = Vec::new();
         let ends = self.ends(reckoned, middle.unwrap_or(0));
-        for probability in LEVELS {
-            let start = reckoned.forecast.quantile(probability);
-            let date = start.and_then(|start| ends.quantile(probability, start, true));
-            let date = date.and_then(|x| self.axis.date(x));
-            rows.push(DateAt { probability, date });
-        }
-        rows
+        Dates::of(|level| {
+            let start = reckoned.forecast.quantile(level)?;
+            self.axis.date(ends.quantile(level, start, true)?)
+        })
     }
 }

@@ -4,31 +4,21 @@ use crate::book::Book;
 use crate::book::model::{Build, BuildState, Line};
 use crate::decide::{Warning, warnings_of};
 use crate::forecast::{Forecast, Source, SourceForecast, forecast, forecast_with};
-use crate::ids::{BuildId, SupplierId};
+use crate::ids::{BuildId, StageId, SupplierId};
 use crate::plan::bays::delivery::Delivery;
 use crate::plan::bays::holdings::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::needs::{Finishers, ready};
 use crate::plan::frame::placed::{Placed, place};
 use crate::plan::frame::view::{View, as_if_open, live_build};
-use crate::plan::reckon::sources::{self, Found, Key};
+use crate::plan::ground::{Awaiting, DateAt, Dates, StandsOn, Thing, WaitsFor};
+use crate::plan::reckon::assumptions::Assumption;
+use crate::plan::reckon::sources::{self, Found};
 use crate::plan::reckon::work::DayMass;
 use crate::quantity::Quantity;
 use crate::refusal::Refusal;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
-
-/// Confidences at which dates are given.
-pub const LEVELS: [f64; 3] = [0.5, 0.8, 0.95];
-
-/// A date at a stated confidence.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct DateAt {
-    /// In (0, 1).
-    pub probability: f64,
-    /// None: not reached within the horizon.
-    pub date: Option<Date>,
-}
 
 /// From where a build is forecast.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,95 +29,70 @@ pub enum Basis {
     FromBay,
 }
 
-/// What kind of thing a build waits for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum SourceKind {
-    /// An order line that is on order.
-    OrderLine,
-    /// As if ordered on the next ordering day.
-    NotOrdered,
-    /// Made in the shop, or to be sent to its finisher: its parts are here.
-    ToMake,
-    /// At its finisher.
-    AtFinisher,
-    /// The vehicle, a customer's part or a paper.
-    Awaited,
-}
-
 /// One thing that the build waits for.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PlannedSource {
-    /// What kind.
-    pub kind: SourceKind,
-    /// Part number.
-    pub part: String,
-    /// Its description.
-    pub description: String,
-    /// For people.
-    pub waits_for: String,
-    /// Supplier code, or empty.
-    pub supplier: String,
-    /// Order number, or empty.
-    pub order: String,
-    /// Line of the order, or 0.
-    pub order_line: i32,
-    /// The build lines that hang on it.
+    /// What.
+    pub thing: Thing,
+    /// From where.
+    pub waits_for: WaitsFor,
+    /// What passes through the same finisher with it.
+    pub joined: Vec<Awaiting>,
+    /// Who sends it.
+    pub supplier: Option<SupplierId>,
+    /// Numbers of the build lines that hang on it.
     pub lines: Vec<i32>,
     /// The stage that needs it first.
-    pub stage: String,
+    pub stage: Option<StageId>,
     /// Working days after the start at which that is; negative: before it, for
     /// what is needed to make something.
     pub offset_days: i32,
     /// Its own arrival at 50 and 80 %, rolled to working days.
-    pub arrival: Vec<DateAt>,
+    pub arrival: [DateAt; 2],
     /// Chance that it is the last; ties shared.
     pub gating: f64,
     /// Working days by which the start at 80 % comes earlier if it were here.
     pub days_gained: Option<usize>,
-    /// Whose past orders its arrival stands on, one sentence; empty: quotes and promises alone.
-    pub evidence: String,
+    /// Whose past orders its arrival stands on; None: quotes and promises alone.
+    pub evidence: Option<StandsOn>,
 }
 
-/// A line without any date.
+/// Something without any date.
 #[derive(Clone, Debug, PartialEq)]
 pub struct UndatedLine {
-    /// Line number.
-    pub line: i32,
-    /// Part number.
-    pub part: String,
-    /// Its description.
-    pub description: String,
+    /// The line that lacks it, by number; None: no line does, but a stage.
+    pub line: Option<i32>,
+    /// What.
+    pub thing: Thing,
     /// How much is missing.
     pub quantity: Quantity,
-    /// Why there is no date.
-    pub reason: String,
+    /// Where it would come from.
+    pub waits_for: WaitsFor,
+    /// What passes through the same finisher with it.
+    pub joined: Vec<Awaiting>,
 }
 
 /// When a build can start and not stall.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BuildForecast {
-    /// Build number.
-    pub build: String,
-    /// For people.
-    pub vehicle: String,
-    /// 1 is served first.
-    pub priority: i32,
+    /// Which build.
+    pub build: BuildId,
     /// The day at whose start it speaks.
     pub as_of: Date,
     /// From where.
     pub basis: Basis,
     /// Earliest start at [`LEVELS`].
-    pub start: Vec<DateAt>,
+    pub start: Dates,
     /// Last day of work at [`LEVELS`], if it starts on the start date of the
     /// same level and takes its planned days.
-    pub finish: Vec<DateAt>,
+    pub finish: Dates,
     /// Chance that it can start today and not stall; 0 with an undated line.
     pub startable_today: f64,
     /// Chance that some dated source does not come within the horizon.
     pub without_date: f64,
     /// Handover at [`LEVELS`] that the parts alone would allow: the work done, work off
     /// site back, and the papers here that gate handover only.
-    pub handover: Vec<DateAt>,
+    pub handover: Dates,
     /// The same with the bays counted in: what can be promised.
     pub delivery: Delivery,
     /// Things that gate handover only, with their own arrival.
@@ -150,7 +115,7 @@ pub struct BuildForecast {
     /// Chance of a stall if it starts on the day that was asked for.
     pub stall_at_asked_start: Option<f64>,
     /// What the dates take for granted.
-    pub assumptions: Vec<String>,
+    pub assumptions: Vec<Assumption>,
 }
 
 /// The forecast of one build at the start of `as_of`; `start_on` asks for the
@@ -259,15 +224,12 @@ impl<'a> View<'a> {
             let index = self.axis.index_of(date.max(self.as_of))?;
             Some(reckoned.stall(index))
         };
-        let mut start = Vec::new();
-        let mut finish = Vec::new();
-        for probability in LEVELS {
-            let at = reckoned.forecast.quantile(probability).map(|at| at.max(self.starts_from));
-            let date = at.and_then(|at| self.axis.date(at));
-            let done = date.and_then(|date| self.last_day(date, reckoned.remaining_days));
-            start.push(DateAt { probability, date });
-            finish.push(DateAt { probability, date: done });
-        }
+        let starts = |level: f64| {
+            let at = reckoned.forecast.quantile(level).map(|at| at.max(self.starts_from));
+            at.and_then(|at| self.axis.date(at))
+        };
+        let start = Dates::of(starts);
+        let finish = Dates::of(|level| self.last_day(starts(level)?, reckoned.remaining_days));
         let undated = reckoned.undated.iter().flat_map(|found| self.undated(found)).collect();
         let startable_today = match reckoned.undated.is_empty() {
             true => reckoned.forecast.startable_today(),
@@ -276,9 +238,7 @@ impl<'a> View<'a> {
         let begun = row.state == BuildState::InBay || row.held_from == Some(BuildState::InBay);
         let delivery = self.delivery(row, &reckoned, bays);
         BuildForecast {
-            build: row.number.written().to_owned(),
-            vehicle: row.vehicle.clone(),
-            priority: row.priority,
+            build: row.id,
             as_of: self.as_of,
             basis: if begun { Basis::FromBay } else { Basis::FromStart },
             start,
@@ -307,27 +267,18 @@ impl<'a> View<'a> {
     }
 
     fn undated(&self, found: &Found<'_>) -> Vec<UndatedLine> {
-        let mut rows = Vec::new();
-        for wait in &found.waits {
-            let part = found.part.and_then(|part| self.book.parts.get(&part));
-            rows.push(UndatedLine {
-                line: wait.line.number,
-                part: part.map_or(String::new(), |part| part.number.written().to_owned()),
-                description: part.map_or(String::new(), |part| part.description.clone()),
-                quantity: wait.quantity,
-                reason: found.waits_for.clone(),
-            });
-        }
+        let row = |line, thing, quantity| UndatedLine {
+            line,
+            thing,
+            quantity,
+            waits_for: found.waits_for.clone(),
+            joined: found.joined.clone(),
+        };
         if found.waits.is_empty() {
-            rows.push(UndatedLine {
-                line: 0,
-                part: String::new(),
-                description: found.name.clone(),
-                quantity: Quantity::ZERO,
-                reason: found.waits_for.clone(),
-            });
+            return vec![row(None, found.thing.clone(), Quantity::ZERO)];
         }
-        rows
+        let waits = found.waits.iter();
+        waits.map(|wait| row(Some(wait.line.number), found.thing.clone(), wait.quantity)).collect()
     }
 
     fn planned_sources(&self, reckoned: &Reckoned<'_>) -> Vec<PlannedSource> {
@@ -339,8 +290,7 @@ impl<'a> View<'a> {
             b.gating
                 .total_cmp(&a.gating)
                 .then(b.days_gained.cmp(&a.days_gained))
-                .then_with(|| a.part.cmp(&b.part))
-                .then_with(|| (&a.order, a.order_line).cmp(&(&b.order, b.order_line)))
+                .then_with(|| self.called(a).cmp(&self.called(b)))
         });
         rows
     }
@@ -355,41 +305,37 @@ impl<'a> View<'a> {
         .collect()
     }
 
+    /// Part, order and line, as people call them.
+    fn called(&self, source: &PlannedSource) -> (&str, &str, i32) {
+        let part = source.thing.part().map_or("", |part| self.book.part_number(part));
+        let line = source.waits_for.order_line().and_then(|id| self.book.order_lines.get(&id));
+        let order = line.map_or("", |line| self.book.order_number(line.order));
+        (part, order, line.map_or(0, |line| line.number))
+    }
+
     fn planned_source(
         &self,
         found: &Found<'_>,
         here: &[f64],
         outcome: Option<&SourceForecast>,
     ) -> PlannedSource {
-        let part = found.part.and_then(|part| self.book.parts.get(&part));
-        let order_line = match found.key {
-            Key::OrderLine(id) => self.book.order_lines.get(&id),
-            _ => None,
-        };
-        let order = order_line.and_then(|line| self.book.orders.get(&line.order));
-        let supplier = found.supplier.and_then(|id| self.book.suppliers.get(&id));
-        let at = |p: f64| {
-            let index = here.partition_point(|by| *by < p - 1e-9);
-            self.axis.date(index).filter(|_| index < here.len())
+        let at = |probability: f64| {
+            let index = here.partition_point(|by| *by < probability - 1e-9);
+            let date = self.axis.date(index).filter(|_| index < here.len());
+            DateAt { probability, date }
         };
         PlannedSource {
-            kind: found.kind(),
-            part: part.map_or(String::new(), |part| part.number.written().to_owned()),
-            description: part.map_or(found.name.clone(), |part| part.description.clone()),
+            thing: found.thing.clone(),
             waits_for: found.waits_for.clone(),
-            supplier: supplier.map_or(String::new(), |s| s.code.written().to_owned()),
-            order: order.map_or(String::new(), |order| order.number.written().to_owned()),
-            order_line: order_line.map_or(0, |line| line.number),
+            joined: found.joined.clone(),
+            supplier: found.supplier,
             lines: found.waits.iter().map(|wait| wait.line.number).collect(),
-            stage: found.stage.clone(),
+            stage: found.stage,
             offset_days: found.offset_days(),
-            arrival: vec![
-                DateAt { probability: 0.5, date: at(0.5) },
-                DateAt { probability: 0.8, date: at(0.8) },
-            ],
+            arrival: [at(0.5), at(0.8)],
             gating: outcome.map_or(0.0, |outcome| outcome.gating),
             days_gained: outcome.and_then(|outcome| outcome.days_gained_80),
-            evidence: found.evidence.clone(),
+            evidence: found.evidence,
         }
     }
 

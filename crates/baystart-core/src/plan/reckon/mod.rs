@@ -1,7 +1,7 @@
 //! What a build waits for, when that arrives, and when the build can start and be done.
 
 pub(in crate::plan) mod arrivals;
-mod assumptions;
+pub(in crate::plan) mod assumptions;
 pub(in crate::plan) mod ends;
 pub(in crate::plan) mod forecast;
 pub(in crate::plan) mod sources;

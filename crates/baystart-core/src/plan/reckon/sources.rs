@@ -1,14 +1,13 @@
 //! What a build waits for: lines that hang on one thing are one source.
 
-use crate::book::model::{Awaited, AwaitedKind, Line, Made, Offer, StageState};
-use crate::ids::{AwaitedId, BuildId, LineId, OrderLineId, PartId, SupplierId};
+use crate::book::model::{Awaited, Line, Made, Offer, StageState};
+use crate::ids::{AwaitedId, BuildId, LineId, OrderLineId, PartId, StageId, SupplierId};
 use crate::leadtime::{ArrivalLaw, on_axis};
 use crate::plan::frame::needs::{Need, need_of, need_of_making};
 use crate::plan::frame::placed::{Placed, find};
 use crate::plan::frame::view::View;
+use crate::plan::ground::{Awaiting, StandsOn, Thing, WaitsFor};
 use crate::plan::reckon::arrivals::{self, Arrival};
-use crate::plan::reckon::forecast::SourceKind;
-use crate::plan::words;
 use crate::quantity::Quantity;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -41,33 +40,26 @@ pub(in crate::plan) struct Wait<'a> {
 #[derive(Debug)]
 pub(in crate::plan) struct Found<'a> {
     pub(in crate::plan) key: Key,
-    /// None: no part, but an awaited thing.
-    pub(in crate::plan) part: Option<PartId>,
-    /// What it is, where it is no part.
-    pub(in crate::plan) name: String,
+    pub(in crate::plan) thing: Thing,
     /// In the order of line numbers.
     pub(in crate::plan) waits: Vec<Wait<'a>>,
     /// What has to happen after it arrived, for each use.
     pub(in crate::plan) needs: Vec<Need>,
-    /// Name of the stage that needs it first.
-    pub(in crate::plan) stage: String,
+    /// The stage that needs it first.
+    pub(in crate::plan) stage: Option<StageId>,
     pub(in crate::plan) supplier: Option<SupplierId>,
-    pub(in crate::plan) waits_for: String,
+    pub(in crate::plan) waits_for: WaitsFor,
+    /// What passes through the same finisher with it.
+    pub(in crate::plan) joined: Vec<Awaiting>,
     /// P(arrived by axis index i); None: nothing dates it.
     pub(in crate::plan) arrival: Option<Vec<f64>>,
-    /// Whose past orders the law stands on, in words.
-    pub(in crate::plan) evidence: String,
+    /// Whose past orders the law stands on.
+    pub(in crate::plan) evidence: Option<StandsOn>,
 }
 
 impl Found<'_> {
-    pub(in crate::plan) fn kind(&self) -> SourceKind {
-        match self.key {
-            Key::OrderLine(_) => SourceKind::OrderLine,
-            Key::NotOrdered(..) => SourceKind::NotOrdered,
-            Key::ToMake(_) => SourceKind::ToMake,
-            Key::AtFinisher(_) => SourceKind::AtFinisher,
-            Key::Awaited(_) | Key::Customer(_) => SourceKind::Awaited,
-        }
+    pub(in crate::plan) fn awaiting(&self) -> Awaiting {
+        Awaiting { thing: self.thing.clone(), waits_for: self.waits_for.clone() }
     }
 
     /// Least working days after the start over its uses; negative: before the start.
@@ -132,43 +124,57 @@ fn customers(view: &View<'_>, line: &Line) -> Key {
     row.map_or(Key::Customer(line.id), |row| Key::Awaited(row.id))
 }
 
-/// The arrival, the supplier and the words of a wait.
+/// The arrival of a wait, its supplier, and where it comes from.
 pub(in crate::plan) fn describe(
     view: &View<'_>,
     wait: &Wait<'_>,
-) -> (Option<Arrival>, Option<SupplierId>, String) {
+) -> (Option<Arrival>, Option<SupplierId>, WaitsFor) {
     match wait.key {
         Key::OrderLine(id) => {
-            let Some(line) = view.book.order_lines.get(&id) else {
-                return (None, None, String::new());
-            };
-            let supplier = view.book.orders.get(&line.order).map(|order| order.supplier);
-            (arrivals::of_order_line(view, line), supplier, words::of_order_line(view, line))
+            let line = view.book.order_lines.get(&id);
+            let order = line.and_then(|line| view.book.orders.get(&line.order));
+            let supposed_days = view.book.supposed_days.get(&id).copied();
+            let waits_for = WaitsFor::OrderLine { line: id, supposed_days };
+            let arrival = line.and_then(|line| arrivals::of_order_line(view, line));
+            (arrival, order.map(|order| order.supplier), waits_for)
         }
         Key::NotOrdered(..) => {
             let (offer, draft) = offer_for(view, wait.line);
             let arrival = offer.and_then(|offer| arrivals::of_offer(view, offer));
-            let words = words::of_shortage(view, offer, draft);
-            (arrival, offer.map(|offer| offer.supplier), words)
+            let waits_for = WaitsFor::NotOrdered { offer: offer.map(|offer| offer.id), draft };
+            (arrival, offer.map(|offer| offer.supplier), waits_for)
         }
         Key::ToMake(_) | Key::AtFinisher(_) => {
-            let Some(making) = &wait.line.making else { return (None, None, String::new()) };
-            let supplier = match making.how {
+            let making = wait.line.making.as_ref();
+            let how = making.map_or(Made::Listed, |making| making.how);
+            let supplier = match how {
                 Made::AtFinisher { supplier, .. } => Some(supplier),
                 _ => None,
             };
-            let arrival = match wait.key {
-                Key::AtFinisher(_) => arrivals::of_making(view, wait.line, making),
-                _ => None,
+            let (Key::AtFinisher(_), Some(making), Some(by)) = (wait.key, making, supplier) else {
+                return (None, supplier, WaitsFor::ToMake(how));
             };
-            let out = matches!(wait.key, Key::AtFinisher(_));
-            (arrival, supplier, words::of_making(view, making, out))
+            let promised_on = making.promises.last().map(|promise| promise.promised_on);
+            let waits_for =
+                WaitsFor::AtFinisher { supplier: by, sent_on: making.sent_on, promised_on };
+            (arrivals::of_making(view, wait.line, making), supplier, waits_for)
         }
-        Key::Awaited(id) => {
-            let Some(row) = view.book.awaited.get(&id) else { return (None, None, String::new()) };
-            (arrivals::of_awaited(view, row), None, words::of_awaited(view, row))
-        }
-        Key::Customer(_) => (None, None, "the customer brings it; no date yet".to_owned()),
+        Key::Awaited(id) => match view.book.awaited.get(&id) {
+            Some(row) => (arrivals::of_awaited(view, row), None, awaited_from(row)),
+            None => (None, None, WaitsFor::Customer),
+        },
+        Key::Customer(_) => (None, None, WaitsFor::Customer),
+    }
+}
+
+/// Where a thing comes from that no order brings.
+pub(in crate::plan) fn awaited_from(row: &Awaited) -> WaitsFor {
+    WaitsFor::Awaited {
+        kind: row.kind,
+        source: row.source.clone(),
+        asked_on: row.asked_on,
+        quoted_days: row.quoted_days,
+        expected_on: row.promises.last().map(|promise| promise.promised_on),
     }
 }
 
@@ -207,7 +213,7 @@ pub(in crate::plan) fn of_build<'a>(
             let Some(need) = need else { continue };
             if let Some(found) = sources.get_mut(&wait.key) {
                 if need.offset_days < found.offset_days() {
-                    found.stage = stage.stage.name.written().to_owned();
+                    found.stage = Some(stage.stage.id);
                 }
                 found.waits.push(wait);
                 found.needs.push(need);
@@ -227,53 +233,42 @@ pub(in crate::plan) fn of_build<'a>(
             _ => handover.push(awaited(view, row, None)),
         }
     }
-    let sources = joined(view, sources.into_values().collect());
+    let sources = joined(sources.into_values().collect());
     Gates { sources, left_behind, handover }
 }
 
 fn found<'a>(view: &View<'a>, wait: Wait<'a>, need: Need, stage: &Placed<'_>) -> Found<'a> {
     let (arrival, supplier, waits_for) = describe(view, &wait);
-    let evidence = arrival.as_ref().and_then(|arrival| arrival.evidence.as_ref());
-    let evidence = evidence.map_or(String::new(), |(news, evidence)| {
-        words::of_evidence(view, supplier, news, evidence)
-    });
     // What is to be made is here as soon as its components are: they are sources of their own.
     let here = matches!(wait.key, Key::ToMake(_)).then(|| vec![1.0; view.axis.len()]);
     Found {
         key: wait.key,
-        part: Some(wait.line.part),
-        name: String::new(),
+        thing: Thing::Part(wait.line.part),
         waits: vec![wait],
         needs: vec![need],
-        stage: stage.stage.name.written().to_owned(),
+        stage: Some(stage.stage.id),
         supplier,
         waits_for,
+        joined: Vec::new(),
+        evidence: arrival.as_ref().and_then(|arrival| arrival.evidence),
         arrival: here.or_else(|| arrival.map(|arrival| axis_cdf(view, &arrival.law))),
-        evidence,
     }
 }
 
 fn awaited<'a>(view: &View<'a>, row: &Awaited, stage: Option<&Placed<'_>>) -> Found<'a> {
     let arrival = arrivals::of_awaited(view, row);
-    let evidence = arrival.as_ref().and_then(|arrival| arrival.evidence.as_ref());
-    let evidence = evidence
-        .map_or(String::new(), |(news, evidence)| words::of_evidence(view, None, news, evidence));
     let offset_days = stage.map_or(0, |stage| i32::try_from(stage.offset_days).unwrap_or(i32::MAX));
-    let name = match row.kind {
-        AwaitedKind::Vehicle => format!("the vehicle, {}", row.name),
-        _ => row.name.clone(),
-    };
     Found {
         key: Key::Awaited(row.id),
-        part: None,
-        name,
+        thing: Thing::Awaited { kind: row.kind, name: row.name.clone() },
         waits: Vec::new(),
         needs: vec![Need::direct(offset_days)],
-        stage: stage.map_or(String::new(), |stage| stage.stage.name.written().to_owned()),
+        stage: stage.map(|stage| stage.stage.id),
         supplier: None,
-        waits_for: words::of_awaited(view, row),
+        waits_for: awaited_from(row),
+        joined: Vec::new(),
+        evidence: arrival.as_ref().and_then(|arrival| arrival.evidence),
         arrival: arrival.map(|arrival| axis_cdf(view, &arrival.law)),
-        evidence,
     }
 }
 
@@ -284,7 +279,7 @@ fn axis_cdf(view: &View<'_>, law: &ArrivalLaw) -> Vec<f64> {
 /// Sources that pass through one finisher together are one: the finisher begins with the last of
 /// them. Their arrivals are taken as independent. What only waits to be sent out is left out where a
 /// component of it is still awaited, which says the same and more.
-fn joined<'a>(view: &View<'a>, sources: Vec<Found<'a>>) -> Vec<Found<'a>> {
+fn joined<'a>(sources: Vec<Found<'a>>) -> Vec<Found<'a>> {
     let comes: BTreeSet<LineId> = sources
         .iter()
         .filter(|source| !matches!(source.key, Key::ToMake(_)))
@@ -302,20 +297,19 @@ fn joined<'a>(view: &View<'a>, sources: Vec<Found<'a>>) -> Vec<Found<'a>> {
         }
         let with = out.iter_mut().find(|other| !other.finished().is_disjoint(&finished));
         match with {
-            Some(other) => join(view, other, source),
+            Some(other) => join(other, source),
             None => out.push(source),
         }
     }
     out
 }
 
-fn join<'a>(view: &View<'a>, one: &mut Found<'a>, other: Found<'a>) {
+fn join<'a>(one: &mut Found<'a>, other: Found<'a>) {
+    one.joined.push(other.awaiting());
     one.arrival = match (&one.arrival, &other.arrival) {
         (Some(a), Some(b)) => Some(a.iter().zip(b).map(|(a, b)| a * b).collect()),
         _ => None,
     };
-    let what = other.part.map_or(other.name.as_str(), |part| view.book.part_number(part));
-    one.waits_for = format!("{}; and {what}: {}", one.waits_for, other.waits_for);
     one.waits.extend(other.waits);
     one.needs.extend(other.needs);
 }

@@ -1,16 +1,18 @@
 //! What is free to promise.
 
+use super::forecast::order_line;
 use super::{date, decimal};
 use crate::v1;
-use baystart_core::plan::Available;
+use baystart_core::plan::{Available, Words};
 
 /// A quantity that nobody holds.
 #[must_use]
-pub fn available(row: &Available) -> v1::AvailableToPromise {
+pub fn available(words: &Words<'_>, row: &Available) -> v1::AvailableToPromise {
+    let (order_number, order_line_number) = order_line(words.book(), row.order_line);
     v1::AvailableToPromise {
-        from: row.from.clone(),
-        order_number: row.order.clone(),
-        order_line_number: row.order_line,
+        from: words.free_on(row.order_line),
+        order_number,
+        order_line_number,
         quantity: Some(decimal(row.quantity)),
         by_50: row.by_50.map(date),
         by_80: row.by_80.map(date),

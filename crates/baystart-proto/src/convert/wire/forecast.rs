@@ -3,10 +3,12 @@
 use super::builds::warning;
 use super::{date, decimal};
 use crate::v1;
+use baystart_core::book::Book;
 use baystart_core::book::model::StageState;
+use baystart_core::ids::OrderLineId;
 use baystart_core::plan::{
     Basis, BoardRow, BuildForecast, DateAt, DecidedBy, Delivery, DeliveryAt, MissingPart,
-    PlannedSource, Readiness, SourceKind, StageReadiness, UndatedLine, Verdict,
+    PlannedSource, Readiness, SourceKind, StageReadiness, UndatedLine, Verdict, Words,
 };
 use jiff::civil::Date;
 
@@ -22,9 +24,14 @@ pub(super) fn date_at(at: &DateAt) -> v1::DateAtConfidence {
     v1::DateAtConfidence { probability: at.probability, date: at.date.map(date) }
 }
 
-/// A build's forecast, made of a revision.
+/// A build's forecast, made of a revision; `words` are of a book that has the build.
 #[must_use]
-pub fn build_forecast(forecast: &BuildForecast, revision: i64) -> v1::BuildForecast {
+pub fn build_forecast(
+    words: &Words<'_>,
+    forecast: &BuildForecast,
+    revision: i64,
+) -> v1::BuildForecast {
+    let build = words.book().builds.get(&forecast.build);
     let basis = match forecast.basis {
         Basis::FromStart => v1::BuildForecastBasis::FromStart,
         Basis::FromBay => v1::BuildForecastBasis::FromBay,
@@ -34,26 +41,26 @@ pub fn build_forecast(forecast: &BuildForecast, revision: i64) -> v1::BuildForec
         probability: *probability,
     };
     v1::BuildForecast {
-        build_number: forecast.build.clone(),
+        build_number: words.book().build_number(forecast.build).to_owned(),
         as_of: Some(date(forecast.as_of)),
         start: forecast.start.iter().map(date_at).collect(),
         finish: forecast.finish.iter().map(date_at).collect(),
         startable_today: forecast.startable_today,
         without_date: forecast.without_date,
         remaining_days: days(forecast.remaining_days),
-        sources: forecast.sources.iter().map(source).collect(),
-        undated: forecast.undated.iter().map(undated).collect(),
+        sources: forecast.sources.iter().map(|row| source(words, row)).collect(),
+        undated: forecast.undated.iter().map(|row| undated(words, row)).collect(),
         distribution: forecast.distribution.iter().map(step).collect(),
         stall_at_planned_start: forecast.stall_at_planned_start,
         planned_start: forecast.planned_start.map(date),
-        assumptions: forecast.assumptions.clone(),
+        assumptions: forecast.assumptions.iter().map(|one| words.assumption(one)).collect(),
         revision,
         basis: basis.into(),
-        vehicle: forecast.vehicle.clone(),
-        priority: forecast.priority,
+        vehicle: build.map_or(String::new(), |build| build.vehicle.clone()),
+        priority: build.map_or(0, |build| build.priority),
         stall_at_asked_start: forecast.stall_at_asked_start,
         handover: forecast.handover.iter().map(date_at).collect(),
-        last_papers: forecast.last_papers.iter().map(source).collect(),
+        last_papers: forecast.last_papers.iter().map(|row| source(words, row)).collect(),
         delivery: Some(delivery(&forecast.delivery)),
         warnings: forecast.warnings.iter().cloned().map(warning).collect(),
     }
@@ -62,7 +69,12 @@ pub fn build_forecast(forecast: &BuildForecast, revision: i64) -> v1::BuildForec
 fn delivery(delivery: &Delivery) -> v1::Delivery {
     v1::Delivery {
         dates: delivery.levels.iter().map(delivery_date).collect(),
-        at_planned_start: delivery.at_planned_start.iter().map(date_at).collect(),
+        at_planned_start: delivery
+            .at_planned_start
+            .iter()
+            .flat_map(|dates| dates.iter())
+            .map(date_at)
+            .collect(),
         planned_from: delivery.planned_from.map(date),
         bays: days(delivery.bays),
         overbooked_days: count(delivery.overbooked_days),
@@ -88,52 +100,60 @@ fn delivery_date(at: &DeliveryAt) -> v1::DeliveryDate {
     }
 }
 
-fn source(source: &PlannedSource) -> v1::ForecastSource {
-    let kind = match source.kind {
+fn source(words: &Words<'_>, source: &PlannedSource) -> v1::ForecastSource {
+    let kind = match source.waits_for.kind() {
         SourceKind::OrderLine => v1::ForecastSourceKind::OrderLine,
         SourceKind::NotOrdered => v1::ForecastSourceKind::NotOrdered,
         SourceKind::ToMake => v1::ForecastSourceKind::ToMake,
         SourceKind::AtFinisher => v1::ForecastSourceKind::AtFinisher,
         SourceKind::Awaited => v1::ForecastSourceKind::Awaited,
     };
+    let (order_number, order_line_number) = order_line(words.book(), source.waits_for.order_line());
     v1::ForecastSource {
         kind: kind.into(),
-        part_number: source.part.clone(),
-        part_description: source.description.clone(),
-        waits_for: source.waits_for.clone(),
-        supplier_code: source.supplier.clone(),
-        order_number: source.order.clone(),
-        order_line_number: source.order_line,
+        part_number: words.part_number(&source.thing),
+        part_description: words.description(&source.thing),
+        waits_for: words.waits_for(&source.waits_for, &source.joined),
+        supplier_code: source
+            .supplier
+            .map_or(String::new(), |id| words.book().supplier_code(id).to_owned()),
+        order_number,
+        order_line_number,
         line_numbers: source.lines.clone(),
-        stage_name: source.stage.clone(),
+        stage_name: source.stage.map_or(String::new(), |id| words.book().stage_name(id).to_owned()),
         offset_days: source.offset_days,
         arrival: source.arrival.iter().map(date_at).collect(),
         gating_probability: source.gating,
-        days_gained: source
-            .days_gained
-            .map_or(0, |gained| i32::try_from(gained).unwrap_or(i32::MAX)),
-        evidence: source.evidence.clone(),
+        days_gained: source.days_gained.map_or(0, count),
+        evidence: words.evidence(source.supplier, source.evidence.as_ref()),
     }
 }
 
-fn undated(line: &UndatedLine) -> v1::UndatedLine {
+/// An order's number and its line's; empty and 0 for none.
+pub(super) fn order_line(book: &Book, line: Option<OrderLineId>) -> (String, i32) {
+    let line = line.and_then(|id| book.order_lines.get(&id));
+    line.map_or((String::new(), 0), |line| (book.order_number(line.order).to_owned(), line.number))
+}
+
+fn undated(words: &Words<'_>, line: &UndatedLine) -> v1::UndatedLine {
     v1::UndatedLine {
-        line_number: line.line,
-        part_number: line.part.clone(),
-        part_description: line.description.clone(),
+        line_number: line.line.unwrap_or(0),
+        part_number: words.part_number(&line.thing),
+        part_description: words.description(&line.thing),
         quantity: Some(decimal(line.quantity)),
-        reason: line.reason.clone(),
+        reason: words.waits_for(&line.waits_for, &line.joined),
     }
 }
 
 /// A build beside its forecast.
 #[must_use]
-pub fn board_entry(row: &BoardRow) -> v1::BoardEntry {
+pub fn board_entry(book: &Book, row: &BoardRow) -> v1::BoardEntry {
+    let build = book.builds.get(&row.forecast.build);
     v1::BoardEntry {
-        build_number: row.forecast.build.clone(),
-        vehicle: row.forecast.vehicle.clone(),
-        customer: row.customer.clone(),
-        state: row.state.text().to_owned(),
+        build_number: book.build_number(row.forecast.build).to_owned(),
+        vehicle: build.map_or(String::new(), |build| build.vehicle.clone()),
+        customer: build.map_or(String::new(), |build| build.customer.clone()),
+        state: build.map_or("", |build| build.state.text()).to_owned(),
         lines_here: days(row.lines_here),
         lines_total: days(row.lines_total),
         lines_short: days(row.lines_short),
@@ -142,45 +162,45 @@ pub fn board_entry(row: &BoardRow) -> v1::BoardEntry {
 
 /// What a build has and lacks.
 #[must_use]
-pub fn readiness(readiness: &Readiness) -> v1::Readiness {
+pub fn readiness(words: &Words<'_>, readiness: &Readiness) -> v1::Readiness {
     let verdict = match readiness.verdict {
         Verdict::CanStart => v1::ReadinessVerdict::CanStart,
         Verdict::MayStall => v1::ReadinessVerdict::MayStall,
         Verdict::CannotStart => v1::ReadinessVerdict::CannotStart,
     };
     v1::Readiness {
-        build_number: readiness.build.clone(),
+        build_number: words.book().build_number(readiness.build).to_owned(),
         as_of: Some(date(readiness.as_of)),
         verdict: verdict.into(),
-        verdict_text: readiness.text.clone(),
+        verdict_text: words.verdict(readiness),
         stall_probability: readiness.stall,
-        stages: readiness.stages.iter().map(stage).collect(),
+        stages: readiness.stages.iter().map(|row| stage(words, row)).collect(),
     }
 }
 
-fn stage(stage: &StageReadiness) -> v1::StageReadiness {
+fn stage(words: &Words<'_>, stage: &StageReadiness) -> v1::StageReadiness {
     let state = match stage.state {
         StageState::Waiting => v1::StageState::Waiting,
         StageState::Begun => v1::StageState::Begun,
         StageState::Done => v1::StageState::Done,
     };
     v1::StageReadiness {
-        stage_name: stage.stage.clone(),
+        stage_name: words.book().stage_name(stage.stage).to_owned(),
         state: state.into(),
         offset_days: days(stage.offset_days),
         lines_here: days(stage.lines_here),
         lines_total: days(stage.lines_total),
-        missing: stage.missing.iter().map(missing).collect(),
+        missing: stage.missing.iter().map(|part| missing(words, part)).collect(),
     }
 }
 
-fn missing(part: &MissingPart) -> v1::MissingPart {
+fn missing(words: &Words<'_>, part: &MissingPart) -> v1::MissingPart {
     v1::MissingPart {
-        line_number: part.line,
-        part_number: part.part.clone(),
-        part_description: part.description.clone(),
+        line_number: part.line.unwrap_or(0),
+        part_number: words.part_number(&part.thing),
+        part_description: words.missing(&part.thing),
         quantity: Some(decimal(part.quantity)),
-        waits_for: part.waits_for.clone(),
+        waits_for: words.waits_for(&part.waits_for, &[]),
         expected_on: part.expected_on.map(date),
         likely_by: part.likely_by.map(date),
         needed_on: part.needed_on.map(date),

@@ -3,22 +3,23 @@
 use super::date;
 use super::forecast::date_at;
 use crate::v1;
+use baystart_core::book::Book;
 use baystart_core::plan::{Lending, LentBuild};
 
 /// A loan as it would be, seen at a revision of the shop.
 #[must_use]
-pub fn lending(seen: &Lending, revision: i64) -> v1::PreviewLendingResponse {
+pub fn lending(book: &Book, seen: &Lending, revision: i64) -> v1::PreviewLendingResponse {
     v1::PreviewLendingResponse {
-        from: Some(lent_build(&seen.from)),
-        to: Some(lent_build(&seen.to)),
+        from: Some(lent_build(book, &seen.from)),
+        to: Some(lent_build(book, &seen.to)),
         effects: seen.effects.clone(),
         revision,
     }
 }
 
-fn lent_build(side: &LentBuild) -> v1::LentBuild {
+fn lent_build(book: &Book, side: &LentBuild) -> v1::LentBuild {
     v1::LentBuild {
-        build_number: side.build.clone(),
+        build_number: book.build_number(side.build).to_owned(),
         planned_start: side.planned_start.map(date),
         before: side.before.iter().map(date_at).collect(),
         after: side.after.iter().map(date_at).collect(),

@@ -3,7 +3,7 @@
 use super::date;
 use crate::v1;
 use baystart_core::book::model::CustomerPromise;
-use baystart_core::plan::{PromiseScore, PromisedBuild, Since};
+use baystart_core::plan::{PromiseScore, PromisedBuild, Since, Words};
 
 fn small(days: i64) -> i32 {
     i32::try_from(days).unwrap_or(if days < 0 { i32::MIN } else { i32::MAX })
@@ -27,24 +27,25 @@ pub fn customer_promise(promise: &CustomerPromise) -> v1::CustomerPromise {
 
 /// A build with its promise, as things stand.
 #[must_use]
-pub fn promised_build(row: &PromisedBuild) -> v1::PromisedBuild {
+pub fn promised_build(words: &Words<'_>, row: &PromisedBuild) -> v1::PromisedBuild {
+    let build = words.book().builds.get(&row.build);
     v1::PromisedBuild {
-        build_number: row.build.clone(),
-        vehicle: row.vehicle.clone(),
-        customer: row.customer.clone(),
-        state: row.state.text().to_owned(),
+        build_number: words.book().build_number(row.build).to_owned(),
+        vehicle: build.map_or(String::new(), |build| build.vehicle.clone()),
+        customer: build.map_or(String::new(), |build| build.customer.clone()),
+        state: build.map_or("", |build| build.state.text()).to_owned(),
         promise: Some(customer_promise(&row.promise)),
         times_given: count(row.times_given),
         chance: row.chance,
         handover_80: row.handover_80.map(date),
         days_late_80: row.days_late_80.map(small),
-        since: Some(date_since(&row.since)),
+        since: Some(date_since(words, &row.since)),
     }
 }
 
 /// What moved a date.
 #[must_use]
-pub fn date_since(since: &Since) -> v1::DateSince {
+pub fn date_since(words: &Words<'_>, since: &Since) -> v1::DateSince {
     let events = since.events.iter();
     v1::DateSince {
         day: Some(date(since.day)),
@@ -52,7 +53,10 @@ pub fn date_since(since: &Since) -> v1::DateSince {
         now: since.now.map(date),
         days: since.days.map(small),
         events: events
-            .map(|event| v1::SinceEvent { text: event.text.clone(), days: small(event.days) })
+            .map(|event| v1::SinceEvent {
+                text: words.event(&event.event),
+                days: small(event.days),
+            })
             .collect(),
     }
 }

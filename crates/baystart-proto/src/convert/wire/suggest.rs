@@ -1,73 +1,88 @@
 //! Order suggestions.
 
+use super::forecast::order_line;
 use super::{date, decimal, money};
 use crate::v1;
+use baystart_core::ids::LineId;
 use baystart_core::ordering::WhyNot;
 use baystart_core::plan::{
     SuggestedFor, SuggestedLine, SuggestedStock, Suggestions, SupplierSuggestion, Timing,
-    TimingBasis, Unordered,
+    TimingBasis, Unordered, Words,
 };
 
 /// Suggestions, made of the shop at a revision.
 #[must_use]
-pub fn suggestions(found: &Suggestions, revision: i64) -> v1::SuggestOrdersResponse {
+pub fn suggestions(
+    words: &Words<'_>,
+    found: &Suggestions,
+    revision: i64,
+) -> v1::SuggestOrdersResponse {
     v1::SuggestOrdersResponse {
         as_of: Some(date(found.as_of)),
         confidence: found.confidence,
         next_ordering_day: found.next_ordering_day.map(date),
-        suppliers: found.suppliers.iter().map(supplier).collect(),
-        not_ordered: found.unordered.iter().map(unordered).collect(),
+        suppliers: found.suppliers.iter().map(|row| supplier(words, row)).collect(),
+        not_ordered: found.unordered.iter().map(|row| unordered(words, row)).collect(),
         revision,
     }
 }
 
-fn supplier(row: &SupplierSuggestion) -> v1::SupplierSuggestion {
+fn supplier(words: &Words<'_>, row: &SupplierSuggestion) -> v1::SupplierSuggestion {
+    let book = words.book();
+    let name = book.suppliers.get(&row.supplier);
     v1::SupplierSuggestion {
-        supplier_code: row.code.clone(),
-        supplier_name: row.name.clone(),
+        supplier_code: book.supplier_code(row.supplier).to_owned(),
+        supplier_name: name.map_or(String::new(), |supplier| supplier.name.clone()),
         order_by: row.order_by.map(date),
-        lines: row.lines.iter().map(line).collect(),
+        lines: row.lines.iter().map(|row| line(words, row)).collect(),
         sums: row.sums.iter().copied().map(money).collect(),
         lines_without_price: i32::try_from(row.unpriced).unwrap_or(i32::MAX),
     }
 }
 
-fn line(row: &SuggestedLine) -> v1::SuggestedOrderLine {
-    let (draft_order_number, draft_line_number) = row.draft.clone().unwrap_or_default();
+fn line(words: &Words<'_>, row: &SuggestedLine) -> v1::SuggestedOrderLine {
+    let book = words.book();
+    let (draft_order_number, draft_line_number) = order_line(book, row.draft);
+    let part = book.parts.get(&row.part);
+    let offer = row.offer.and_then(|id| book.offers.get(&id));
+    let superseded_by = part.and_then(|part| part.superseded_by);
     v1::SuggestedOrderLine {
-        part_number: row.part.clone(),
-        part_description: row.description.clone(),
-        unit_code: row.unit.to_owned(),
-        item_number: row.item_number.clone(),
+        part_number: book.part_number(row.part).to_owned(),
+        part_description: part.map_or(String::new(), |part| part.description.clone()),
+        unit_code: part.map_or("", |part| part.unit.code()).to_owned(),
+        item_number: offer.map_or(String::new(), |offer| offer.item_number.clone()),
         needed: Some(decimal(row.needed)),
         quantity: Some(decimal(row.quantity)),
-        pack_size: row.pack_size.map(decimal),
-        minimum_quantity: row.minimum_quantity.map(decimal),
+        pack_size: offer.and_then(|offer| offer.pack_size).map(decimal),
+        minimum_quantity: offer.and_then(|offer| offer.minimum_quantity).map(decimal),
         price: row.price.map(money),
         amount: row.amount.map(money),
         draft_order_number,
         draft_line_number,
         timing: Some(timing(&row.timing)),
-        uses: row.uses.iter().map(use_).collect(),
-        superseded_by: row.superseded_by.clone(),
-        stock: row.stock.as_ref().map(stock),
+        uses: row.uses.iter().map(|row| use_(words, row)).collect(),
+        superseded_by: superseded_by
+            .map_or(String::new(), |part| book.part_number(part).to_owned()),
+        stock: row.stock.as_ref().map(|row| stock(words, row)),
     }
 }
 
-fn stock(row: &SuggestedStock) -> v1::SuggestedStock {
+fn stock(words: &Words<'_>, row: &SuggestedStock) -> v1::SuggestedStock {
     v1::SuggestedStock {
         on_hand: Some(decimal(row.on_hand)),
         on_order: Some(decimal(row.on_order)),
         reorder_at: Some(decimal(row.reorder_at)),
-        basis: row.basis.clone(),
+        basis: words.reorder_basis(&row.basis),
     }
 }
 
-fn use_(row: &SuggestedFor) -> v1::SuggestedUse {
+fn use_(words: &Words<'_>, row: &SuggestedFor) -> v1::SuggestedUse {
+    let book = words.book();
+    let line = book.lines.get(&row.line);
     v1::SuggestedUse {
-        build_number: row.build.clone(),
-        line_number: row.line,
-        stage_name: row.stage.clone(),
+        build_number: line.map_or("", |line| book.build_number(line.build)).to_owned(),
+        line_number: line.map_or(0, |line| line.number),
+        stage_name: line.map_or("", |line| book.stage_name(line.stage)).to_owned(),
         quantity: Some(decimal(row.quantity)),
         timing: Some(timing(&row.timing)),
     }
@@ -92,19 +107,24 @@ fn timing(row: &Timing) -> v1::OrderTiming {
     }
 }
 
-fn unordered(row: &Unordered) -> v1::NotOrdered {
-    let label = |(build, line): &(String, i32)| v1::BuildLineLabel {
-        build_number: build.clone(),
-        line_number: *line,
+fn unordered(words: &Words<'_>, row: &Unordered) -> v1::NotOrdered {
+    let book = words.book();
+    let label = |id: &LineId| {
+        let line = book.lines.get(id);
+        v1::BuildLineLabel {
+            build_number: line.map_or("", |line| book.build_number(line.build)).to_owned(),
+            line_number: line.map_or(0, |line| line.number),
+        }
     };
+    let part = book.parts.get(&row.part);
     let reason = match row.why {
         WhyNot::NoOffer => v1::NotOrderedReason::NoOffer,
         WhyNot::Made => v1::NotOrderedReason::Made,
     };
     v1::NotOrdered {
-        part_number: row.part.clone(),
-        part_description: row.description.clone(),
-        unit_code: row.unit.to_owned(),
+        part_number: book.part_number(row.part).to_owned(),
+        part_description: part.map_or(String::new(), |part| part.description.clone()),
+        unit_code: part.map_or("", |part| part.unit.code()).to_owned(),
         quantity: Some(decimal(row.quantity)),
         reason: reason.into(),
         uses: row.uses.iter().map(label).collect(),

@@ -2,47 +2,49 @@
 
 use super::{date, decimal};
 use crate::v1;
+use baystart_core::book::Book;
 use baystart_core::plan::{LateAgainst, Lateness, SwapLoan, SwapProposal, SwapSide, Swaps};
 
 /// What could be exchanged, as it was seen at a revision of the shop.
 #[must_use]
-pub fn swaps(found: &Swaps, revision: i64) -> v1::ProposeSwapsResponse {
+pub fn swaps(book: &Book, found: &Swaps, revision: i64) -> v1::ProposeSwapsResponse {
     v1::ProposeSwapsResponse {
-        proposals: found.proposals.iter().map(proposal).collect(),
-        late: found.late.iter().map(lateness).collect(),
+        proposals: found.proposals.iter().map(|row| proposal(book, row)).collect(),
+        late: found.late.iter().map(|row| lateness(book, row)).collect(),
         revision,
     }
 }
 
-fn proposal(row: &SwapProposal) -> v1::SwapProposal {
+fn proposal(book: &Book, row: &SwapProposal) -> v1::SwapProposal {
     v1::SwapProposal {
-        loans: row.loans.iter().map(loan).collect(),
-        sides: row.sides.iter().map(side).collect(),
+        loans: row.loans.iter().map(|row| loan(book, row)).collect(),
+        sides: row.sides.iter().map(|row| side(book, row)).collect(),
         days_gained: i32::try_from(row.days_gained).unwrap_or(i32::MAX),
     }
 }
 
-fn loan(row: &SwapLoan) -> v1::SwapLoan {
+fn loan(book: &Book, row: &SwapLoan) -> v1::SwapLoan {
+    let part = book.parts.get(&row.part);
     v1::SwapLoan {
-        from_build_number: row.from_build.clone(),
+        from_build_number: book.build_number(row.from_build).to_owned(),
         from_line_number: row.from_line,
-        to_build_number: row.to_build.clone(),
+        to_build_number: book.build_number(row.to_build).to_owned(),
         to_line_number: row.to_line,
-        part_number: row.part.clone(),
-        part_description: row.description.clone(),
+        part_number: book.part_number(row.part).to_owned(),
+        part_description: part.map_or(String::new(), |part| part.description.clone()),
         quantity: Some(decimal(row.quantity)),
     }
 }
 
-fn side(row: &SwapSide) -> v1::SwapSide {
+fn side(book: &Book, row: &SwapSide) -> v1::SwapSide {
     v1::SwapSide {
-        before: Some(lateness(&row.before)),
-        after: Some(lateness(&row.after)),
+        before: Some(lateness(book, &row.before)),
+        after: Some(lateness(book, &row.after)),
         days_later: row.later.and_then(|days| i32::try_from(days).ok()),
     }
 }
 
-fn lateness(row: &Lateness) -> v1::Lateness {
+fn lateness(book: &Book, row: &Lateness) -> v1::Lateness {
     let against = match row.against {
         None => v1::LateAgainst::Unspecified,
         Some(LateAgainst::PlannedStart) => v1::LateAgainst::PlannedStart,
@@ -51,7 +53,7 @@ fn lateness(row: &Lateness) -> v1::Lateness {
         Some(LateAgainst::Bay) => v1::LateAgainst::Bay,
     };
     v1::Lateness {
-        build_number: row.build.clone(),
+        build_number: book.build_number(row.build).to_owned(),
         priority: row.priority,
         against: against.into(),
         due_on: row.due.map(date),

@@ -15,9 +15,9 @@ pub use timing::{Timing, TimingBasis};
 pub use wished::wished;
 
 use crate::book::Book;
-use crate::ids::SupplierId;
+use crate::ids::{LineId, OfferId, OrderLineId, PartId, SupplierId};
 use crate::money::Money;
-use crate::ordering::{PartNeed, WhyNot, part_needs};
+use crate::ordering::{PartNeed, StockBasis, WhyNot, part_needs};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::View;
 use crate::quantity::Quantity;
@@ -32,16 +32,33 @@ pub const SUGGEST_CONFIDENCE_DEFAULT: f64 = 0.8;
 /// One use of what is to be ordered.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SuggestedFor {
-    /// Build number.
-    pub build: String,
-    /// Its line.
-    pub line: i32,
-    /// The stage that needs it.
-    pub stage: String,
+    /// The build's line.
+    pub line: LineId,
     /// How much of it.
     pub quantity: Quantity,
     /// When to order for it.
     pub timing: Timing,
+}
+
+/// What a reorder point stands on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum StandsOnUse {
+    /// Open builds need so much, which is more than the point.
+    OpenBuilds {
+        /// In the part's unit.
+        needed: Quantity,
+    },
+    /// Past use.
+    Past {
+        /// How it was reckoned.
+        basis: StockBasis,
+        /// Mean use of a working day.
+        mean: f64,
+        /// Days with use.
+        uses: usize,
+        /// Working days that were looked at.
+        days: usize,
+    },
 }
 
 /// Why a part that is kept in stock is ordered.
@@ -53,41 +70,31 @@ pub struct SuggestedStock {
     pub on_order: Quantity,
     /// Ordered below this.
     pub reorder_at: Quantity,
-    /// What that stands on, in words.
-    pub basis: String,
+    /// What that stands on.
+    pub basis: StandsOnUse,
 }
 
 /// A part to order, or a draft of one to place.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SuggestedLine {
-    /// Part number.
-    pub part: String,
-    /// Its description.
-    pub description: String,
-    /// Code of its base unit.
-    pub unit: &'static str,
-    /// The supplier's item number, or empty.
-    pub item_number: String,
+    /// Which part.
+    pub part: PartId,
+    /// The offer that it is ordered from.
+    pub offer: Option<OfferId>,
     /// What builds are short of.
     pub needed: Quantity,
     /// What to order: at least the minimum, in whole packs; of a draft, what it is for.
     pub quantity: Quantity,
-    /// Sold in multiples of this.
-    pub pack_size: Option<Quantity>,
-    /// Smallest order.
-    pub minimum_quantity: Option<Quantity>,
     /// Per base quantity.
     pub price: Option<Money>,
     /// Price times quantity.
     pub amount: Option<Money>,
-    /// The draft that exists already, with its line; None: to be ordered.
-    pub draft: Option<(String, i32)>,
+    /// The draft that exists already; None: to be ordered.
+    pub draft: Option<OrderLineId>,
     /// The most urgent use's.
     pub timing: Timing,
     /// What it is for, in the order of service.
     pub uses: Vec<SuggestedFor>,
-    /// The part that replaced it for good; empty: none.
-    pub superseded_by: String,
     /// It is for stock, not for builds.
     pub stock: Option<SuggestedStock>,
 }
@@ -95,10 +102,8 @@ pub struct SuggestedLine {
 /// What to order from one supplier.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SupplierSuggestion {
-    /// Short code.
-    pub code: String,
-    /// Name for people.
-    pub name: String,
+    /// Who.
+    pub supplier: SupplierId,
     /// The first day on which a line must be ordered.
     pub order_by: Option<Date>,
     /// The most urgent first.
@@ -112,18 +117,14 @@ pub struct SupplierSuggestion {
 /// A shortage that nobody can be asked for.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Unordered {
-    /// Part number.
-    pub part: String,
-    /// Its description.
-    pub description: String,
-    /// Code of its base unit.
-    pub unit: &'static str,
+    /// Which part.
+    pub part: PartId,
     /// How much is missing.
     pub quantity: Quantity,
     /// Why.
     pub why: WhyNot,
-    /// Build numbers with lines.
-    pub uses: Vec<(String, i32)>,
+    /// The build lines that lack it.
+    pub uses: Vec<LineId>,
 }
 
 /// Order suggestions of one day.
@@ -162,7 +163,7 @@ pub fn suggest(
     let suppliers = by_supplier(book, &mut clock, &needs, supplier, stock);
     let unordered = match supplier {
         Some(_) => Vec::new(),
-        None => unordered(book, &needs),
+        None => unordered(&needs),
     };
     let next_ordering_day = clock.next();
     Suggestions { as_of, confidence, next_ordering_day, suppliers, unordered }

@@ -1,10 +1,10 @@
-//! Needs put into words, by supplier.
+//! Needs put together by supplier.
 
 use super::timing::{Clock, Timing, TimingBasis};
 use super::{SuggestedFor, SuggestedLine, SuggestedStock, SupplierSuggestion, Unordered};
 use crate::book::Book;
 use crate::book::model::Offer;
-use crate::ids::{OrderLineId, SupplierId};
+use crate::ids::{LineId, OrderLineId, SupplierId};
 use crate::money::Money;
 use crate::ordering::{LinePiece, PartNeed, order_quantity};
 use crate::quantity::Quantity;
@@ -34,7 +34,7 @@ pub(super) fn by_supplier(
                 continue;
             }
             let offer = book.offer_of(order.supplier, need.part);
-            let draft = Some((order.number.written().to_owned(), order_line.number));
+            let draft = Some(draft);
             let line = row(book, clock, need, offer, &pieces);
             let line = line.map(|line| {
                 let (quantity, price) = (order_line.outstanding(), order_line.price);
@@ -56,7 +56,8 @@ pub(super) fn by_supplier(
     }
     let mut suppliers: Vec<_> =
         found.into_iter().map(|(id, lines)| supplier(book, id, lines)).collect();
-    suppliers.sort_by(|a, b| urgency(&a.lines).cmp(&urgency(&b.lines)).then(a.code.cmp(&b.code)));
+    let code = |row: &SupplierSuggestion| book.supplier_code(row.supplier);
+    suppliers.sort_by(|a, b| urgency(&a.lines).cmp(&urgency(&b.lines)).then(code(a).cmp(code(b))));
     suppliers
 }
 
@@ -74,11 +75,9 @@ fn urgency(lines: &[SuggestedLine]) -> Option<Urgency> {
 }
 
 fn supplier(book: &Book, id: SupplierId, mut lines: Vec<SuggestedLine>) -> SupplierSuggestion {
-    let row = book.suppliers.get(&id);
-    lines.sort_by_cached_key(|line| (urgency_of(&line.timing), line.part.clone()));
+    lines.sort_by_cached_key(|line| (urgency_of(&line.timing), book.part_number(line.part)));
     SupplierSuggestion {
-        code: row.map_or(String::new(), |row| row.code.written().to_owned()),
-        name: row.map_or(String::new(), |row| row.name.clone()),
+        supplier: id,
         order_by: lines.iter().filter_map(|line| line.timing.order_by).min(),
         sums: sums(lines.iter().filter_map(|line| line.amount)),
         unpriced: lines.iter().filter(|line| line.amount.is_none()).fold(0, |n, _| n + 1),
@@ -105,54 +104,37 @@ fn row(
     offer: Option<&Offer>,
     pieces: &[LinePiece],
 ) -> Option<SuggestedLine> {
-    let part = book.parts.get(&need.part)?;
     let mut uses = Vec::new();
     for piece in pieces {
         let Some(line) = book.lines.get(&piece.line) else { continue };
-        let build = book.builds.get(&line.build);
-        let stage = book.stages.get(&line.stage);
-        uses.push(SuggestedFor {
-            build: build.map_or(String::new(), |build| build.number.written().to_owned()),
-            line: line.number,
-            stage: stage.map_or(String::new(), |stage| stage.name.written().to_owned()),
-            quantity: piece.quantity,
-            timing: clock.timing(line, offer),
-        });
+        let timing = clock.timing(line, offer);
+        uses.push(SuggestedFor { line: line.id, quantity: piece.quantity, timing });
     }
     let timing = uses.iter().map(|use_| use_.timing).min_by_key(urgency_of)?;
     let needed: Quantity = pieces.iter().map(|piece| piece.quantity).sum();
     let quantity = offer.map_or(needed, |offer| order_quantity(offer, needed));
     let price = offer.and_then(|offer| offer.price);
     Some(SuggestedLine {
-        part: part.number.written().to_owned(),
-        description: part.description.clone(),
-        unit: part.unit.code(),
-        item_number: offer.map(|offer| offer.item_number.clone()).unwrap_or_default(),
+        part: need.part,
+        offer: offer.map(|offer| offer.id),
         needed,
         quantity,
-        pack_size: offer.and_then(|offer| offer.pack_size),
-        minimum_quantity: offer.and_then(|offer| offer.minimum_quantity),
         price,
         amount: price.and_then(|price| price.times(quantity).ok()),
         draft: None,
         timing,
         uses,
-        superseded_by: part
-            .superseded_by
-            .map_or(String::new(), |part| book.part_number(part).to_owned()),
         stock: None,
     })
 }
 
 /// A row of so much for stock, ordered on the next ordering day.
 pub(super) fn stock_row(
-    book: &Book,
     next: Option<jiff::civil::Date>,
     offer: &Offer,
     (needed, quantity): (Quantity, Quantity),
     stock: SuggestedStock,
-) -> Option<SuggestedLine> {
-    let part = book.parts.get(&offer.part)?;
+) -> SuggestedLine {
     let timing = Timing {
         basis: TimingBasis::ForStock,
         needed_on: None,
@@ -161,51 +143,30 @@ pub(super) fn stock_row(
         late: false,
         late_days: None,
     };
-    Some(SuggestedLine {
-        part: part.number.written().to_owned(),
-        description: part.description.clone(),
-        unit: part.unit.code(),
-        item_number: offer.item_number.clone(),
+    SuggestedLine {
+        part: offer.part,
+        offer: Some(offer.id),
         needed,
         quantity,
-        pack_size: offer.pack_size,
-        minimum_quantity: offer.minimum_quantity,
         price: offer.price,
         amount: offer.price.and_then(|price| price.times(quantity).ok()),
         draft: None,
         timing,
         uses: Vec::new(),
-        superseded_by: part
-            .superseded_by
-            .map_or(String::new(), |part| book.part_number(part).to_owned()),
         stock: Some(stock),
-    })
+    }
 }
 
 /// What nobody offers, or what is made here.
-pub(super) fn unordered(book: &Book, needs: &[PartNeed]) -> Vec<Unordered> {
+pub(super) fn unordered(needs: &[PartNeed]) -> Vec<Unordered> {
     let mut rows = Vec::new();
     for need in needs {
-        let (Some(why), Some(part)) = (need.why_not, book.parts.get(&need.part)) else { continue };
-        let pieces: Vec<_> = need.pieces.iter().filter(|piece| piece.draft.is_none()).collect();
-        if pieces.is_empty() {
-            continue;
+        let Some(why) = need.why_not else { continue };
+        let pieces = need.pieces.iter().filter(|piece| piece.draft.is_none());
+        let uses: Vec<LineId> = pieces.map(|piece| piece.line).collect();
+        if !uses.is_empty() {
+            rows.push(Unordered { part: need.part, quantity: need.to_order(), why, uses });
         }
-        let mut uses = Vec::new();
-        for piece in pieces {
-            let Some(line) = book.lines.get(&piece.line) else { continue };
-            let build = book.builds.get(&line.build);
-            let build = build.map_or(String::new(), |build| build.number.written().to_owned());
-            uses.push((build, line.number));
-        }
-        rows.push(Unordered {
-            part: part.number.written().to_owned(),
-            description: part.description.clone(),
-            unit: part.unit.code(),
-            quantity: need.to_order(),
-            why,
-            uses,
-        });
     }
     rows
 }

@@ -2,15 +2,14 @@
 
 use super::rows::stock_row;
 use super::timing::Clock;
-use super::{SuggestedLine, SuggestedStock};
+use super::{StandsOnUse, SuggestedLine, SuggestedStock};
 use crate::book::Book;
 use crate::book::model::Offer;
 use crate::calendar::{add_days, next_ordering_day};
 use crate::ids::SupplierId;
 use crate::leadtime::on_axis;
 use crate::ordering::{
-    PartNeed, StockBasis, StockNeed, StockPoint, StockRule, daily_use, order_quantity, stock_need,
-    stock_rule,
+    PartNeed, StockNeed, StockPoint, StockRule, daily_use, order_quantity, stock_need, stock_rule,
 };
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::View;
@@ -86,23 +85,23 @@ pub(super) fn for_stock(
             on_hand: need.on_hand,
             on_order: need.on_order + need.drafted,
             reorder_at: need.reorder_at,
-            basis: words(&rule, &need),
+            basis: stands_on(&rule, &need),
         };
         let quantity = order_quantity(offer, need.to_order);
-        let line = stock_row(book, clock.next(), offer, (need.to_order, quantity), stock);
-        lines.extend(line.map(|line| (offer.supplier, line)));
+        let line = stock_row(clock.next(), offer, (need.to_order, quantity), stock);
+        lines.push((offer.supplier, line));
     }
     lines
 }
 
-fn words(rule: &StockRule, need: &StockNeed) -> String {
-    if need.needed > rule.point.reorder_at {
-        return format!("open builds need {}", need.needed);
-    }
-    let seen = format!("{} uses in {} working days", rule.uses, rule.days);
-    match rule.basis {
-        StockBasis::Days => format!("{:.1} a day: {seen}", rule.mean),
-        StockBasis::Normal => format!("{:.1} a day, a short history: {seen}", rule.mean),
-        StockBasis::Least => format!("the least stock that was set: {seen}"),
+fn stands_on(rule: &StockRule, need: &StockNeed) -> StandsOnUse {
+    match need.needed > rule.point.reorder_at {
+        true => StandsOnUse::OpenBuilds { needed: need.needed },
+        false => StandsOnUse::Past {
+            basis: rule.basis,
+            mean: rule.mean,
+            uses: rule.uses,
+            days: rule.days,
+        },
     }
 }

@@ -17,7 +17,8 @@ fn draft(shop: &mut Shop) {
     shop.run(Command::Order(OrderCommand::DraftSuggested { supplier: None }));
 }
 
-fn of<'s>(suggestions: &'s Suggestions, part: &str) -> &'s SuggestedLine {
+fn of<'s>(shop: &Shop, suggestions: &'s Suggestions, part: &str) -> &'s SuggestedLine {
+    let part = shop.part_id(part);
     let lines = suggestions.suppliers.iter().flat_map(|supplier| &supplier.lines);
     lines.into_iter().find(|line| line.part == part).unwrap()
 }
@@ -72,7 +73,7 @@ fn latest_safe_day_against_every_ordering_day() {
             let needed_on = if stage == "Body" { start } else { date(2026, 11, 13) };
             for confidence in [0.5, 0.8, 0.95] {
                 let found = suggest(&shop.book, None, TODAY, confidence, None);
-                let timing = of(&found, "RAIL").timing;
+                let timing = of(&shop, &found, "RAIL").timing;
                 let (last, chance) = brute_force(&shop, "RAIL", needed_on, confidence);
                 assert_eq!(timing.needed_on, Some(needed_on));
                 assert!((timing.chance.unwrap() - chance).abs() < 1e-12);
@@ -101,7 +102,7 @@ fn late_days_are_the_days_by_which_the_start_would_have_to_move() {
     shop.part("WINCH");
     shop.offer("CORRIE", "WINCH", 30);
     planned(&mut shop, "B-1", &[("WINCH", "Body", 1)], Some(date(2026, 9, 28)));
-    let timing = of(&suggest(&shop.book, None, TODAY, 0.8, None), "WINCH").timing;
+    let timing = of(&shop, &suggest(&shop.book, None, TODAY, 0.8, None), "WINCH").timing;
     assert!(timing.late && timing.chance.unwrap() < 0.8);
     let days = i32::try_from(timing.late_days.unwrap()).unwrap();
     let calendar = shop.book.calendar();
@@ -119,14 +120,14 @@ fn without_a_date_the_next_ordering_day() {
     shop.offer("CORRIE", "WINCH", 30);
     planned(&mut shop, "B-1", &[("WINCH", "Body", 1), ("STEP", "Body", 2)], None);
     let found = suggest(&shop.book, None, date(2026, 9, 19), 0.8, None);
-    let timing = of(&found, "WINCH").timing;
+    let timing = of(&shop, &found, "WINCH").timing;
     assert_eq!(timing.basis, TimingBasis::NoDate);
     // A Saturday: the shop orders on Monday.
     assert_eq!(timing.order_by, Some(date(2026, 9, 21)));
     assert_eq!(timing.chance, None);
     // Nobody offers the step.
-    let named: Vec<_> = found.unordered.iter().map(|row| (row.part.as_str(), row.why)).collect();
-    assert_eq!(named, [("STEP", WhyNot::NoOffer)]);
+    let named: Vec<_> = found.unordered.iter().map(|row| (row.part, row.why)).collect();
+    assert_eq!(named, [(shop.part_id("STEP"), WhyNot::NoOffer)]);
 }
 
 /// The customer's date less the days of work: 5 days that end on Friday 9 October begin on Monday.
@@ -138,7 +139,7 @@ fn required_date_less_the_work() {
     planned(&mut shop, "B-1", &[("WINCH", "Body", 1)], None);
     let id = shop.book.find_build(&by("B-1")).unwrap().id;
     shop.book.builds.get_mut(&id).unwrap().required_by = Some(date(2026, 10, 11));
-    let timing = of(&suggest(&shop.book, None, TODAY, 0.8, None), "WINCH").timing;
+    let timing = of(&shop, &suggest(&shop.book, None, TODAY, 0.8, None), "WINCH").timing;
     assert_eq!(timing.basis, TimingBasis::RequiredBy);
     assert_eq!(timing.needed_on, Some(date(2026, 10, 5)));
 }
@@ -172,7 +173,7 @@ fn whole_packs_and_the_minimum() {
         shop.open("B-1", &[("BOLT", "Body", 3)]);
         shop.open("B-2", &[("BOLT", "Body", 4)]);
         let found = suggest(&shop.book, None, TODAY, 0.8, None);
-        let line = of(&found, "BOLT");
+        let line = of(&shop, &found, "BOLT");
         assert_eq!((line.needed, line.quantity), (Quantity::whole(7), Quantity::whole(expected)));
         assert_eq!(line.amount.unwrap().ten_thousandths, 25_000 * expected);
         assert_eq!(line.uses.len(), 2);
@@ -218,8 +219,11 @@ fn drafting_twice_makes_nothing_the_second_time() {
     assert_eq!(done.changes, []);
     assert_eq!(shop.book, before);
     let found = suggest(&shop.book, None, TODAY, 0.8, None);
-    let rail = of(&found, "RAIL");
-    assert_eq!(rail.draft, Some(("S-20260914-STRATH".to_owned(), 1)));
+    let rail = of(&shop, &found, "RAIL");
+    assert_eq!(
+        rail.draft.map(|line| shop.called(line)).as_deref(),
+        Some("S-20260914-STRATH line 1")
+    );
     assert_eq!(rail.quantity, Quantity::whole(2));
     assert!(rail.timing.order_by.unwrap() > TODAY && !rail.timing.late);
     // Placed, it is on order and nothing is left.
@@ -265,7 +269,7 @@ fn a_draft_for_a_build_on_hold_covers_no_other() {
     assert_eq!(suggest(&shop.book, None, TODAY, 0.8, None).suppliers, []);
     shop.open("B-2", &[("WINCH", "Body", 1)]);
     let found = suggest(&shop.book, None, TODAY, 0.8, None);
-    let line = of(&found, "WINCH");
+    let line = of(&shop, &found, "WINCH");
     assert_eq!((line.draft.is_none(), line.quantity), (true, Quantity::whole(1)));
 }
 
@@ -361,7 +365,7 @@ fn the_confidence_is_the_builds_not_each_lines() {
     let view = View::new(&shop.book, None, TODAY);
     let mut all = 1.0;
     for part in parts {
-        let day = of(&found, part).timing.order_by.unwrap();
+        let day = of(&shop, &found, part).timing.order_by.unwrap();
         assert_eq!(Some(day), brute_force(&shop, part, start, 0.8_f64.powf(1.0 / 3.0)).0, "{part}");
         let id = shop.book.find_part(&by(part)).unwrap().id;
         let offer = shop.book.best_offer(id).unwrap();
@@ -371,6 +375,9 @@ fn the_confidence_is_the_builds_not_each_lines() {
     // Each by itself at 80 % would leave about half of the builds whole.
     let alone: Vec<_> = parts.map(|part| brute_force(&shop, part, start, 0.8).0.unwrap()).into();
     assert!(
-        parts.iter().zip(&alone).all(|(part, day)| of(&found, part).timing.order_by < Some(*day))
+        parts
+            .iter()
+            .zip(&alone)
+            .all(|(part, day)| of(&shop, &found, part).timing.order_by < Some(*day))
     );
 }

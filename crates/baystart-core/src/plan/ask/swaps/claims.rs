@@ -96,13 +96,18 @@ pub(super) fn claims(
 fn party(view: &View<'_>, side: &Side<'_>, moving: &BTreeSet<PartId>, may_slip: bool) -> Party {
     let mut floor = 0;
     for (source, here) in side.reckoned.dated.iter().zip(&side.reckoned.here) {
-        let lendable = source.part.is_some_and(|part| moving.contains(&part))
+        let lendable = source.thing.part().is_some_and(|part| moving.contains(&part))
             && source.waits.iter().all(|wait| lends(view, wait.line));
         if !lendable {
             floor = floor.max(quantile(here) - i64::from(source.offset_days()));
         }
     }
-    if side.reckoned.undated.iter().any(|source| source.part.is_none_or(|p| !moving.contains(&p))) {
+    if side
+        .reckoned
+        .undated
+        .iter()
+        .any(|source| source.thing.part().is_none_or(|p| !moving.contains(&p)))
+    {
         floor = days(view);
     }
     Party { due: 0, floor, weight: weight::of_priority(side.row.priority), may_slip }

@@ -1,6 +1,7 @@
 //! How late a build is, at 80 %, and against what.
 
 use crate::book::model::Build;
+use crate::ids::BuildId;
 use crate::plan::bays::delivery::in_bay;
 use crate::plan::bays::holdings::Bays;
 use crate::plan::frame::view::View;
@@ -26,8 +27,8 @@ pub enum LateAgainst {
 /// A build beside its due day.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Lateness {
-    /// Build number.
-    pub build: String,
+    /// Which.
+    pub build: BuildId,
     /// 1 is served first.
     pub priority: i32,
     /// Which of its due days it misses most, or comes nearest to; None: it has none.
@@ -80,7 +81,7 @@ impl View<'_> {
             }
         }
         Lateness {
-            build: row.number.written().to_owned(),
+            build: row.id,
             priority: row.priority,
             against: worst.map(|worst| worst.1),
             due: worst.map(|worst| worst.2),

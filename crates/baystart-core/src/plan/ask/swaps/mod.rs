@@ -12,8 +12,8 @@ mod tests;
 pub use lateness::{LateAgainst, Lateness};
 
 use crate::book::Book;
-use crate::book::model::{Build, BuildState};
-use crate::ids::BuildId;
+use crate::book::model::Build;
+use crate::ids::{BuildId, PartId};
 use crate::plan::bays::holdings::bays;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::View;
@@ -27,18 +27,16 @@ use std::collections::{BTreeMap, BTreeSet};
 /// One loan of a proposal.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SwapLoan {
-    /// Number of the build that gives.
-    pub from_build: String,
-    /// Its line.
+    /// The build that gives.
+    pub from_build: BuildId,
+    /// Number of its line.
     pub from_line: i32,
-    /// Number of the build that gets.
-    pub to_build: String,
-    /// Its line.
+    /// The build that gets.
+    pub to_build: BuildId,
+    /// Number of its line.
     pub to_line: i32,
-    /// Part number.
-    pub part: String,
-    /// Its description.
-    pub description: String,
+    /// The part.
+    pub part: PartId,
     /// How much, in the part's unit.
     pub quantity: Quantity,
 }
@@ -146,7 +144,7 @@ pub fn swaps(
             .cmp(&a.days_gained)
             .then(a.loans.len().cmp(&b.loans.len()))
             .then(lost(a).cmp(&lost(b)))
-            .then_with(|| name(a).cmp(&name(b)))
+            .then_with(|| name(book, a).cmp(&name(book, b)))
     });
     let late = late.iter().filter_map(|at| sides.get(*at));
     let late = late.filter_map(|side| before.get(&side.row.id).cloned()).collect();
@@ -154,19 +152,19 @@ pub fn swaps(
 }
 
 fn helps(proposal: &SwapProposal, side: Option<&Side<'_>>) -> bool {
-    let number = side.map_or("", |side| side.row.number.written());
     let gains = |row: &SwapSide| row.before.days_late() > row.after.days_late();
-    proposal.sides.iter().any(|row| row.before.build == number && gains(row))
+    let is_side = |row: &SwapSide| side.is_some_and(|side| side.row.id == row.before.build);
+    proposal.sides.iter().any(|row| is_side(row) && gains(row))
 }
 
-fn name(proposal: &SwapProposal) -> Vec<(&str, i32)> {
-    proposal.loans.iter().map(|loan| (loan.to_build.as_str(), loan.to_line)).collect()
+fn name<'b>(book: &'b Book, proposal: &SwapProposal) -> Vec<(&'b str, i32)> {
+    let loans = proposal.loans.iter();
+    loans.map(|loan| (book.build_number(loan.to_build), loan.to_line)).collect()
 }
 
 /// Builds that bind parts, in the order of service.
 fn ordered(book: &Book) -> Vec<&Build> {
-    let binds = |row: &&Build| matches!(row.state, BuildState::Open | BuildState::InBay);
-    let mut rows: Vec<&Build> = book.builds.values().filter(binds).collect();
+    let mut rows: Vec<&Build> = book.builds.values().filter(|row| row.state.binds()).collect();
     rows.sort_by_cached_key(|row| book.service_key(row));
     rows
 }

@@ -95,11 +95,11 @@ impl Search<'_, '_> {
         let view = self.view;
         let mut lent = Overlay::of(view.book, view.as_of);
         let mut loans = Vec::new();
-        for (loan, [from, to]) in loans_of(view.book, claims, group) {
+        for loan in loans_of(view.book, claims, group) {
             let command = Command::Bind(BindCommand::Lend {
-                build: Ref::Uid(from.0),
+                build: Ref::Uid(loan.from_build.0),
                 line: loan.from_line,
-                to_build: Ref::Uid(to.0),
+                to_build: Ref::Uid(loan.to_build.0),
                 to_line: loan.to_line,
                 quantity: Some(loan.quantity),
                 reason: String::new(),
@@ -157,11 +157,12 @@ impl Search<'_, '_> {
         if unfair || sides.iter().map(weighted).sum::<f64>() <= 0.0 {
             return None;
         }
+        let number = |side: &SwapSide| self.view.book.build_number(side.before.build);
         sides.sort_by(|a, b| {
             gained(b)
                 .cmp(&gained(a))
                 .then(a.later.cmp(&b.later))
-                .then_with(|| a.before.build.cmp(&b.before.build))
+                .then_with(|| number(a).cmp(number(b)))
         });
         let days_gained = sides.iter().map(gained).sum();
         Some(SwapProposal { loans, sides, days_gained })
@@ -194,35 +195,32 @@ fn together(claims: &Claims, exchanges: &[Exchange]) -> Vec<Vec<Exchange>> {
     groups.into_iter().map(|(_, group)| group).collect()
 }
 
-/// The loans that make the exchanges, with who gives and who gets; those between the same two lines taken
-/// together.
-fn loans_of(book: &Book, claims: &Claims, group: &[Exchange]) -> Vec<(SwapLoan, [BuildId; 2])> {
-    let mut loans: Vec<(SwapLoan, [BuildId; 2])> = Vec::new();
+/// The loans that make the exchanges; those between the same two lines taken together.
+fn loans_of(book: &Book, claims: &Claims, group: &[Exchange]) -> Vec<SwapLoan> {
+    let mut loans: Vec<SwapLoan> = Vec::new();
     for one in group {
         let Some((part, size, lines)) = claims.parts.get(one.part) else { continue };
         let line = |at: usize| book.lines.get(lines.get(at)?);
-        let number = |build: BuildId| book.builds.get(&build).map(|row| row.number.written());
         let (Some(from), Some(to)) = (line(one.from), line(one.to)) else { continue };
-        let (Some(lender), Some(taker)) = (number(from.build), number(to.build)) else { continue };
-        let builds = [from.build, to.build];
-        let same = loans.iter_mut().find(|(loan, between)| {
-            *between == builds && (loan.from_line, loan.to_line) == (from.number, to.number)
-        });
-        if let Some((loan, _)) = same {
-            loan.quantity += *size;
-            continue;
-        }
-        let row = book.parts.get(part);
         let loan = SwapLoan {
-            from_build: lender.to_owned(),
+            from_build: from.build,
             from_line: from.number,
-            to_build: taker.to_owned(),
+            to_build: to.build,
             to_line: to.number,
-            part: row.map_or(String::new(), |row| row.number.written().to_owned()),
-            description: row.map_or(String::new(), |row| row.description.clone()),
+            part: *part,
             quantity: *size,
         };
-        loans.push((loan, builds));
+        match loans.iter_mut().find(|other| other.between() == loan.between()) {
+            Some(same) => same.quantity += *size,
+            None => loans.push(loan),
+        }
     }
     loans
+}
+
+impl SwapLoan {
+    /// The two lines.
+    const fn between(&self) -> (BuildId, i32, BuildId, i32) {
+        (self.from_build, self.from_line, self.to_build, self.to_line)
+    }
 }

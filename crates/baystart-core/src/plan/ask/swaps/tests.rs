@@ -8,6 +8,7 @@ use crate::command::{BindCommand, Command};
 use crate::ids::{BuildId, LineId, OrderLineId};
 use crate::plan::View;
 use crate::plan::test_shop::{Shop, TODAY, by};
+use crate::refs::Ref;
 use jiff::civil::{Date, date};
 use std::collections::BTreeMap;
 
@@ -29,9 +30,9 @@ fn planned(shop: &mut Shop, id: BuildId, day: Date, priority: i32) {
 fn carry_out(shop: &mut Shop, found: &Swaps) {
     for loan in &found.proposals[0].loans {
         shop.run(Command::Bind(BindCommand::Lend {
-            build: by(&loan.from_build),
+            build: Ref::Uid(loan.from_build.0),
             line: loan.from_line,
-            to_build: by(&loan.to_build),
+            to_build: Ref::Uid(loan.to_build.0),
             to_line: loan.to_line,
             quantity: Some(loan.quantity),
             reason: "the glen team waits".to_owned(),
@@ -61,12 +62,13 @@ fn a_swap_saves_a_late_build_and_changes_nothing_by_itself() {
     assert_eq!(shop.book, before);
     assert_eq!(found.late.len(), 1);
     let late = &found.late[0];
-    assert_eq!((late.build.as_str(), late.against), ("B-2", Some(LateAgainst::PlannedStart)));
+    assert_eq!((late.build, late.against), (shop.id("B-2"), Some(LateAgainst::PlannedStart)));
     assert_eq!(late.due, Some(date(2026, 9, 21)));
     let [proposal] = found.proposals.as_slice() else { panic!("{found:?}") };
     let loan = &proposal.loans[0];
-    assert_eq!((proposal.loans.len(), loan.from_build.as_str(), loan.from_line), (1, "B-1", 1));
-    assert_eq!((loan.to_build.as_str(), loan.to_line, loan.part.as_str()), ("B-2", 1, "HD-1"));
+    assert_eq!((proposal.loans.len(), loan.from_build, loan.from_line), (1, shop.id("B-1"), 1));
+    assert_eq!((loan.to_build, loan.to_line), (shop.id("B-2"), 1));
+    assert_eq!(loan.part, shop.part_id("HD-1"));
     // All that it was late is gained: it starts today then, with days in hand.
     assert_eq!(proposal.days_gained, late.days_late());
     assert_eq!(proposal.sides[0].after.start, Some(TODAY));

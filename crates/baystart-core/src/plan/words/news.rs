@@ -1,0 +1,73 @@
+//! What moved a date, and what is supposed.
+
+use super::{Words, working_days_text};
+use crate::plan::ask::since::{DateMove, Event};
+use crate::plan::ask::suppose::Fact;
+use crate::plan::ground::Thing;
+
+impl Words<'_> {
+    /// What happened, in a few words.
+    #[must_use]
+    pub fn event(&self, event: &Event) -> String {
+        let moved = |what: String, moved: &DateMove| match moved.before {
+            Some(before) => format!("{what}: moved from {before} to {}", moved.now),
+            None => format!("{what}: a date was given, {}", moved.now),
+        };
+        match event {
+            Event::Ordered(line) => format!("{} was ordered", self.label(*line)),
+            Event::Despatched(line) => format!("{} was despatched", self.label(*line)),
+            Event::Promised(line, date) => moved(self.label(*line), date),
+            Event::BackFromFinisher(part, date) => {
+                moved(format!("{} back from its finisher", self.book.part_number(*part)), date)
+            }
+            Event::Came { kind, name } => {
+                let thing = Thing::Awaited { kind: *kind, name: name.clone() };
+                format!("{} came", self.description(&thing))
+            }
+            Event::Expected { kind, name, date } => {
+                let thing = Thing::Awaited { kind: *kind, name: name.clone() };
+                moved(self.description(&thing), date)
+            }
+            Event::StageBegun(stage) => format!("stage {} was begun", self.book.stage_name(*stage)),
+            Event::StageDone(stage) => format!("stage {} is done", self.book.stage_name(*stage)),
+            Event::TimePassed(days) => match days {
+                1 => "a working day passed".to_owned(),
+                days => format!("{} passed", working_days_text(*days)),
+            },
+        }
+    }
+
+    /// `HD-1042 (order P-2007 line 3)`.
+    fn label(&self, line: crate::ids::OrderLineId) -> String {
+        let Some(row) = self.book.order_lines.get(&line) else { return "?".to_owned() };
+        let (part, order) = (self.book.part_number(row.part), self.book.order_number(row.order));
+        format!("{part} (order {order} line {})", row.number)
+    }
+
+    /// A supposed fact.
+    #[must_use]
+    pub fn fact(&self, fact: &Fact) -> String {
+        match fact {
+            Fact::OrderLater { order, line, days } => {
+                let way = if *days < 0 { "sooner" } else { "later" };
+                let s = if days.abs() == 1 { "" } else { "s" };
+                let which = line.map_or(String::new(), |line| format!(" line {line}"));
+                let order = self.book.order_number(*order);
+                format!("order {order}{which} comes {} day{s} {way}", days.abs())
+            }
+            Fact::PartHere { part, quantity } => {
+                let unit = self.book.parts.get(part).map_or("", |part| part.unit.short_name());
+                let amount = match unit {
+                    "" => quantity.to_string(),
+                    unit => format!("{quantity} {unit}"),
+                };
+                format!("{amount} more of {} on the shelf today", self.book.part_number(*part))
+            }
+            Fact::BuildFirst { build } => format!(
+                "build {} comes first, with what others could lend it",
+                self.book.build_number(*build)
+            ),
+            Fact::Bays { bays, instead_of } => format!("{bays} bays instead of {instead_of}"),
+        }
+    }
+}

@@ -1,0 +1,77 @@
+//! Whether a build can start, and why not.
+
+use super::{Words, percent};
+use crate::plan::ask::ready::{Readiness, Why};
+use crate::plan::ground::Awaiting;
+
+/// Chance of a stall from which the sentence says so outright.
+const ALMOST_SURE: f64 = 0.95;
+
+impl Words<'_> {
+    /// One sentence with the chance and the part.
+    #[must_use]
+    pub fn verdict(&self, readiness: &Readiness) -> String {
+        let verb = if readiness.begun { "go on" } else { "start" };
+        let culprit = |source: &Option<Awaiting>, joined: &[Awaiting]| match source {
+            None => String::new(),
+            Some(source) => format!(
+                ", most likely on {} ({})",
+                self.full(&source.thing),
+                self.waits_for(&source.waits_for, joined)
+            ),
+        };
+        let stall = percent(readiness.stall);
+        match &readiness.why {
+            Why::NothingToDo => "No work is left to do.".to_owned(),
+            Why::FirstWorkLacks { first, others } => {
+                let more = match others {
+                    0 => String::new(),
+                    1 => " and 1 more part".to_owned(),
+                    n => format!(" and {n} more parts"),
+                };
+                let what = match first.thing.part() {
+                    Some(_) => self.full(&first.thing),
+                    None => self.missing(&first.thing),
+                };
+                let waits_for = self.waits_for(&first.waits_for, &[]);
+                format!(
+                    "Cannot {verb} today: the first work lacks {}{more} ({waits_for}).",
+                    what.trim()
+                )
+            }
+            Why::Undated { source, joined, stage } => {
+                let stage = stage.map_or("", |stage| self.book.stage_name(stage));
+                format!(
+                    "Can {verb} today, but will stall: nothing dates {} ({}), which stage {stage} \
+                     needs.",
+                    self.short(&source.thing),
+                    self.waits_for(&source.waits_for, joined)
+                )
+            }
+            Why::EverythingHere => format!("Can {verb} today: every part is here."),
+            Why::InTime { source, joined } => format!(
+                "Can {verb} today: what is missing is likely to come in time; chance of a stall \
+                 {stall}{}.",
+                culprit(source, joined)
+            ),
+            Why::Late { source, joined } => {
+                let how = match readiness.stall > ALMOST_SURE {
+                    true => "will almost surely stall",
+                    false => "may stall",
+                };
+                format!("Can {verb} today, but {how}: chance {stall}{}.", culprit(source, joined))
+            }
+        }
+    }
+
+    /// What a stage lacks: a part's description, `vehicle, LM-7`.
+    #[must_use]
+    pub fn missing(&self, thing: &crate::plan::ground::Thing) -> String {
+        match thing {
+            crate::plan::ground::Thing::Awaited { kind, name } => {
+                format!("{}, {name}", kind.text())
+            }
+            part => self.description(part),
+        }
+    }
+}
