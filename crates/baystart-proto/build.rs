@@ -25,12 +25,43 @@ fn main() -> Result<(), Box<dyn Error>> {
     fs::write(out.join("descriptors.bin"), &bytes)?;
     fs::write(out.join("roles.rs"), roles_table(&bytes)?)?;
 
-    tonic_prost_build::configure().build_transport(true).compile_fds(prost_types_of(&bytes)?)?;
+    fs::write(out.join("alike.rs"), alike(&bytes)?)?;
+
+    let mut config = tonic_prost_build::Config::new();
+    config.enable_type_names();
+    tonic_prost_build::configure()
+        .build_transport(true)
+        .compile_fds_with_config(prost_types_of(&bytes)?, config)?;
     Ok(())
 }
 
 fn prost_types_of(bytes: &[u8]) -> Result<tonic_prost_build::FileDescriptorSet, Box<dyn Error>> {
     Ok(tonic_prost_build::FileDescriptorSet::decode(bytes)?)
+}
+
+/// Rust source of what messages have in common: pages that are asked for, and commits that are answered.
+fn alike(descriptors: &[u8]) -> Result<String, Box<dyn Error>> {
+    let pool = DescriptorPool::decode(descriptors)?;
+    let mut source = String::new();
+    for message in pool.all_messages().filter(|m| m.package_name() == "baystart.v1") {
+        let name = message.name();
+        let has = |field: &str| message.get_field_by_name(field).is_some();
+        if has("page_size") && has("page_token") {
+            writeln!(
+                source,
+                "impl Paged for v1::{name} {{ fn page(&self) -> (i32, &str) {{ (self.page_size, \
+                 &self.page_token) }} }}"
+            )?;
+        }
+        if name.ends_with("Response") && has("commit") {
+            writeln!(
+                source,
+                "impl Written for v1::{name} {{ fn commit(&self) -> Option<&v1::Commit> {{ \
+                 self.commit.as_ref() }} }}"
+            )?;
+        }
+    }
+    Ok(source)
 }
 
 /// Rust source of `(path, roles)` pairs, read from the `roles` option.

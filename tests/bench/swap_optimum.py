@@ -1,7 +1,7 @@
 """Makes cases of builds that could exchange parts, and solves each to its proven optimum.
 
     python3 -m venv venv && venv/bin/pip install ortools
-    venv/bin/python tests/bench/swap_optimum.py > crates/baystart-core/src/plan/swaps/cases.txt
+    venv/bin/python tests/bench/swap_optimum.py > crates/baystart-core/src/plan/ask/swaps/cases.txt
 
 A case: builds with a due day, a floor (a day before which they cannot start), a weight, and
 whether they may slip; parts, each a list of claims (build, offset, arrival of the piece that the

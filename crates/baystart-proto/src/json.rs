@@ -1,6 +1,6 @@
 //! Protobuf's JSON mapping of any message of the API.
 
-use prost::Message;
+use prost::Name;
 use prost_reflect::{DescriptorPool, DynamicMessage, MessageDescriptor, SerializeOptions};
 use std::sync::LazyLock;
 use thiserror::Error;
@@ -22,20 +22,19 @@ pub enum JsonError {
     Json(#[from] serde_json::Error),
 }
 
-/// The descriptor of a message of the API, by its short name.
-pub(crate) fn message(name: &str) -> Option<MessageDescriptor> {
-    POOL.as_ref().and_then(|pool| pool.get_message_by_name(&format!("baystart.v1.{name}")))
+/// The descriptor of a message of the API.
+pub(crate) fn descriptor<M: Name>() -> Option<MessageDescriptor> {
+    POOL.as_ref().and_then(|pool| pool.get_message_by_name(&M::full_name()))
 }
 
 /// The message in protobuf's JSON mapping (lowerCamelCase names, enum names,
-/// 64-bit integers as strings), indented; `name` is its short name, for
-/// example `GetShopResponse`.
+/// 64-bit integers as strings), indented.
 ///
 /// # Errors
-/// The name is not of `baystart.v1`, or the message does not fit it.
-pub fn to_json<M: Message>(name: &str, message: &M) -> Result<String, JsonError> {
-    let unknown = || JsonError::UnknownMessage(name.to_owned());
-    let descriptor = self::message(name).ok_or_else(unknown)?;
+/// The message is none of the API's.
+pub fn to_json<M: Name>(message: &M) -> Result<String, JsonError> {
+    let unknown = || JsonError::UnknownMessage(M::full_name());
+    let descriptor = descriptor::<M>().ok_or_else(unknown)?;
     let dynamic = DynamicMessage::decode(descriptor, message.encode_to_vec().as_slice())?;
     let mut out = Vec::new();
     let mut serializer = serde_json::Serializer::pretty(&mut out);

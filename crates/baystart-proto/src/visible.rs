@@ -2,16 +2,15 @@
 //! turns one round or controls the screen.
 
 use baystart_core::text::escaped;
-use prost::Message;
+use prost::{Message as _, Name};
 use prost_reflect::{DynamicMessage, Value};
 use std::borrow::Cow;
 
-/// The message with every text in it as [`escaped`] shows it; `name` is its short
-/// name, for example `GetShopResponse`. A name that is none of the API's gets the
-/// message back as it is.
+/// The message with every text in it as [`escaped`] shows it; one that is none of
+/// the API's as it is.
 #[must_use]
-pub fn visible<M: Message + Default + Clone>(name: &str, message: &M) -> M {
-    let Some(descriptor) = crate::json::message(name) else { return message.clone() };
+pub fn visible<M: Name + Default + Clone>(message: &M) -> M {
+    let Some(descriptor) = crate::json::descriptor::<M>() else { return message.clone() };
     let bytes = message.encode_to_vec();
     let Ok(mut dynamic) = DynamicMessage::decode(descriptor, bytes.as_slice()) else {
         return message.clone();
@@ -67,9 +66,9 @@ mod tests {
         };
         let list = |parts| v1::ListPartsResponse { parts, next_page_token: "abc".to_owned() };
         let plain = list(vec![part("Zoë's rail"), part("")]);
-        assert_eq!(visible("ListPartsResponse", &plain), plain);
+        assert_eq!(visible(&plain), plain);
         let odd = list(vec![part("Rail\n2. forged\u{1b}[2J\u{202e}"), part("")]);
         let shown = list(vec![part("Rail\\n2. forged\\u{1b}[2J\\u{202e}"), part("")]);
-        assert_eq!(visible("ListPartsResponse", &odd), shown);
+        assert_eq!(visible(&odd), shown);
     }
 }

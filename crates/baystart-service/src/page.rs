@@ -4,6 +4,7 @@ use crate::limits::Limits;
 use base64::Engine as _;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use baystart_core::refusal::Reason;
+use baystart_proto::Paged;
 use baystart_proto::convert::Reader;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -38,13 +39,14 @@ pub(crate) struct Page {
 impl Page {
     /// Reads page size and token of a query; `filters` is whatever else the
     /// query was asked with.
-    pub(crate) fn read(
+    pub(crate) fn read<Q: Paged>(
         read: &mut Reader,
         limits: &Limits,
-        method: &'static str,
+        asked: &Q,
         filters: &impl std::fmt::Debug,
-        (page_size, page_token): (i32, &str),
     ) -> Option<Self> {
+        let method = Q::NAME.trim_end_matches("Request");
+        let (page_size, page_token) = asked.page();
         let size = match page_size {
             0 => limits.page_size_default,
             size => match u32::try_from(size) {
@@ -123,48 +125,56 @@ fn decode(text: &str) -> Option<Token> {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use baystart_proto::v1;
 
-    fn read(method: &'static str, filters: &str, size: i32, token: &str) -> (Option<Page>, bool) {
+    fn read_as<Q: Paged>(asked: &Q, filters: &str) -> (Option<Page>, bool) {
         let mut reader = Reader::new();
-        let page = Page::read(&mut reader, &Limits::default(), method, &filters, (size, token));
+        let page = Page::read(&mut reader, &Limits::default(), asked, &filters);
         let fine = reader.finish(Some(())).is_ok();
         (page.filter(|_| fine), fine)
     }
 
+    fn read(filters: &str, page_size: i32, token: &str) -> (Option<Page>, bool) {
+        let page_token = token.to_owned();
+        let asked = v1::ListPartsRequest { page_size, page_token, ..Default::default() };
+        read_as(&asked, filters)
+    }
+
     #[test]
     fn a_token_leads_on_in_its_own_query_only() {
-        let first = read("ListParts", "winch", 2, "").0.unwrap();
+        let first = read("winch", 2, "").0.unwrap();
         assert_eq!((first.size, first.fetch()), (2, 3));
         let mut rows = vec!["A", "B", "C"];
         let token = first.cut(&mut rows, |row| vec![(*row).to_owned()]);
         assert_eq!(rows, ["A", "B"]);
-        let next = read("ListParts", "winch", 2, &token).0.unwrap();
+        let next = read("winch", 2, &token).0.unwrap();
         assert_eq!(next.after(), Some("B"));
-        assert!(read("ListParts", "bull bar", 2, &token).0.is_none());
-        assert!(read("ListBins", "winch", 2, &token).0.is_none());
+        assert!(read("bull bar", 2, &token).0.is_none());
+        let other = v1::ListBinsRequest { page_size: 2, page_token: token };
+        assert!(read_as(&other, "winch").0.is_none());
     }
 
     #[test]
     fn forged_and_broken_tokens_are_refused() {
-        let first = read("ListParts", "", 1, "").0.unwrap();
+        let first = read("", 1, "").0.unwrap();
         let token = first.token(vec!["A".to_owned()]);
         for i in 0..token.len() {
             let mut forged = token.clone().into_bytes();
             forged[i] = if forged[i] == b'A' { b'B' } else { b'A' };
             let forged = String::from_utf8(forged).unwrap();
-            assert!(read("ListParts", "", 1, &forged).0.is_none(), "{forged}");
+            assert!(read("", 1, &forged).0.is_none(), "{forged}");
         }
         for bad in ["x", "====", "äöü", &"A".repeat(5000)] {
-            assert!(read("ListParts", "", 1, bad).0.is_none());
+            assert!(read("", 1, bad).0.is_none());
         }
     }
 
     #[test]
     fn sizes_are_bounded() {
-        assert_eq!(read("m", "", 0, "").0.unwrap().size, 50);
-        assert_eq!(read("m", "", 100_000, "").0.unwrap().size, 500);
-        assert!(!read("m", "", -1, "").1);
-        let page = read("m", "", 5, "").0.unwrap();
+        assert_eq!(read("", 0, "").0.unwrap().size, 50);
+        assert_eq!(read("", 100_000, "").0.unwrap().size, 500);
+        assert!(!read("", -1, "").1);
+        let page = read("", 5, "").0.unwrap();
         assert_eq!(page.cut(&mut vec![1, 2, 3, 4, 5], |_| vec![]), "");
     }
 }

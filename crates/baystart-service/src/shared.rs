@@ -16,7 +16,7 @@ use baystart_core::ordering::StockPoint;
 use baystart_core::refusal::{Faults, Reason, Refusal};
 use baystart_proto::convert::{Named, Reader, Unread, Write, wire};
 use baystart_proto::v1;
-use baystart_store::{Caller, Rendered, Snapshot, Store, Submission};
+use baystart_store::{Caller, Rendered, Snapshot, Store, StoreError, Submission};
 use jiff::civil::Date;
 use prost::Message;
 use std::ops::Deref;
@@ -233,6 +233,14 @@ impl Shared {
                 false => fault::internal(error),
             })?;
         Ok((response, answer.replayed))
+    }
+
+    /// What the store answers, or its error as a status.
+    pub(crate) async fn kept<T>(
+        &self,
+        asked: impl Future<Output = Result<T, StoreError>>,
+    ) -> Result<T, Status> {
+        asked.await.map_err(|error| fault::store(&error))
     }
 
     /// One consistent reading.

@@ -222,7 +222,7 @@ steps! {
     /// Reads a build to put in the bay.
     put_in_bay PutInBayRequest PutInBay;
     /// Reads a build that is ready for handover.
-    mark_ready MarkReadyForHandoverRequest MarkReady;
+    mark_ready_for_handover MarkReadyForHandoverRequest MarkReady;
     /// Reads a build that was delivered.
     deliver_build DeliverBuildRequest Deliver;
 }

@@ -24,7 +24,8 @@ pub mod wire;
 pub use access::{issue_token, revoke_token};
 pub use builds::{
     add_build_lines, begin_stage, cancel_build, change_build_line, create_build, deliver_build,
-    finish_stage, hold_build, mark_ready, open_build, put_in_bay, resume_build, update_build,
+    finish_stage, hold_build, mark_ready_for_handover, open_build, put_in_bay, resume_build,
+    update_build,
 };
 pub use catalogue::{create_part, create_supplier, put_offer, update_part, update_supplier};
 pub use lead_times::{BacktestAsked, ProfileAsked, get_lead_time_profile, run_backtest};

@@ -48,7 +48,7 @@ fn an_empty_write_asks_for_its_request_id_and_for_more() {
         change_build_line ChangeBuildLineRequest, open_build OpenBuildRequest,
         hold_build HoldBuildRequest, resume_build ResumeBuildRequest,
         put_in_bay PutInBayRequest, begin_stage BeginStageRequest,
-        finish_stage FinishStageRequest, mark_ready MarkReadyForHandoverRequest,
+        finish_stage FinishStageRequest, mark_ready_for_handover MarkReadyForHandoverRequest,
         deliver_build DeliverBuildRequest, cancel_build CancelBuildRequest,
         reserve_stock ReserveStockRequest, release_stock ReleaseStockRequest,
         peg_line PegLineRequest, unpeg_line UnpegLineRequest, issue_stock IssueStockRequest,

@@ -56,7 +56,7 @@ writes! {
     issue_stock: IssueStockRequest,
     issue_token: IssueTokenRequest,
     lend_to_build: LendToBuildRequest,
-    mark_ready: MarkReadyForHandoverRequest,
+    mark_ready_for_handover: MarkReadyForHandoverRequest,
     move_stock: MoveStockRequest,
     open_build: OpenBuildRequest,
     peg_line: PegLineRequest,

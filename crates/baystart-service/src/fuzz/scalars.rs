@@ -6,6 +6,7 @@ use baystart_core::money::Currency;
 use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
 use baystart_proto::convert::{Reader, scalar, wire};
+use baystart_proto::v1;
 
 /// Most characters of an error about a text, however long the text is.
 const SAID_CHARS_MAX: usize = 1_000;
@@ -72,7 +73,9 @@ pub(super) fn page(bytes: &[u8]) {
     let limits = Limits::default();
     let read = |token: &str| {
         let mut reader = Reader::new();
-        Page::read(&mut reader, &limits, "ListParts", &"", (7, token))
+        let page_token = token.to_owned();
+        let asked = v1::ListPartsRequest { page_size: 7, page_token, ..Default::default() };
+        Page::read(&mut reader, &limits, &asked, &"")
     };
     let forged = read(text);
     let first = read("").unwrap();

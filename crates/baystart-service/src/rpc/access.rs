@@ -12,6 +12,10 @@ use tonic::{Request, Response};
 
 #[tonic::async_trait]
 impl AccessService for Rpc {
+    writes! {
+        revoke_token: RevokeTokenRequest => RevokeTokenResponse { token }
+    }
+
     async fn issue_token(
         &self,
         request: Request<v1::IssueTokenRequest>,
@@ -47,34 +51,13 @@ impl AccessService for Rpc {
         let caller = caller(&request)?;
         let asked = request.get_ref();
         let mut read = Reader::new();
-        let page = Page::read(
-            &mut read,
-            &self.0.limits,
-            "ListTokens",
-            &(),
-            (asked.page_size, &asked.page_token),
-        );
+        let page = Page::read(&mut read, &self.0.limits, asked, &());
         let page = self.fields(&caller, read, page).await?;
         let after = page.after().and_then(scalar::uuid).map(TokenId);
-        let mut rows = self
-            .0
-            .store
-            .list_tokens(caller.shop, after, page.fetch())
-            .await
-            .map_err(|error| fault::store(&error))?;
+        let mut rows =
+            self.0.kept(self.0.store.list_tokens(caller.shop, after, page.fetch())).await?;
         let next_page_token = page.cut(&mut rows, |row| vec![row.id.to_string()]);
         let tokens = rows.iter().map(wire::token).collect();
         Ok(Response::new(v1::ListTokensResponse { tokens, next_page_token }))
-    }
-
-    async fn revoke_token(
-        &self,
-        request: Request<v1::RevokeTokenRequest>,
-    ) -> Answered<v1::RevokeTokenResponse> {
-        self.write(request, convert::revoke_token, |done| v1::RevokeTokenResponse {
-            token: done.token(),
-            commit: done.commit(),
-        })
-        .await
     }
 }

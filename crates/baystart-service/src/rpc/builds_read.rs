@@ -1,6 +1,5 @@
 //! What BuildService reads.
 
-use crate::fault;
 use crate::learned::Planned;
 use crate::page::Page;
 use crate::reckon::GoOn;
@@ -49,20 +48,12 @@ pub(super) async fn list_builds(
     let asked = request.get_ref();
     let mut read = Reader::new();
     let states = states(&mut read, &asked.states);
-    let page = Page::read(
-        &mut read,
-        &rpc.0.limits,
-        "ListBuilds",
-        &states,
-        (asked.page_size, &asked.page_token),
-    );
+    let page = Page::read(&mut read, &rpc.0.limits, asked, &states);
     let page = rpc.fields(&caller, read, page).await?;
     let mut ids = rpc
         .0
-        .store
-        .list_builds(caller.shop, page.after(), page.fetch(), &states)
-        .await
-        .map_err(|error| fault::store(&error))?;
+        .kept(rpc.0.store.list_builds(caller.shop, page.after(), page.fetch(), &states))
+        .await?;
     let more = ids.len() > page.size;
     ids.truncate(page.size);
     let builds = ids.iter().map(|id| Ref::Uid(id.0)).collect();

@@ -1,6 +1,5 @@
 //! CatalogueService.
 
-use crate::fault;
 use crate::page::Page;
 use crate::shared::{Answered, Rpc, caller, found};
 use baystart_core::command::Scope;
@@ -13,26 +12,12 @@ use tonic::{Request, Response};
 
 #[tonic::async_trait]
 impl CatalogueService for Rpc {
-    async fn create_part(
-        &self,
-        request: Request<v1::CreatePartRequest>,
-    ) -> Answered<v1::CreatePartResponse> {
-        self.write(request, convert::create_part, |done| v1::CreatePartResponse {
-            part: done.part(),
-            commit: done.commit(),
-        })
-        .await
-    }
-
-    async fn update_part(
-        &self,
-        request: Request<v1::UpdatePartRequest>,
-    ) -> Answered<v1::UpdatePartResponse> {
-        self.write(request, convert::update_part, |done| v1::UpdatePartResponse {
-            part: done.part(),
-            commit: done.commit(),
-        })
-        .await
+    writes! {
+        create_part: CreatePartRequest => CreatePartResponse { part }
+        update_part: UpdatePartRequest => UpdatePartResponse { part }
+        create_supplier: CreateSupplierRequest => CreateSupplierResponse { supplier }
+        update_supplier: UpdateSupplierRequest => UpdateSupplierResponse { supplier }
+        put_offer: PutOfferRequest => PutOfferResponse { offer }
     }
 
     async fn get_part(
@@ -58,20 +43,12 @@ impl CatalogueService for Rpc {
         let asked = request.get_ref();
         let mut read = Reader::new();
         let contains = read.text("contains", &asked.contains);
-        let page = Page::read(
-            &mut read,
-            &self.0.limits,
-            "ListParts",
-            &contains,
-            (asked.page_size, &asked.page_token),
-        );
+        let page = Page::read(&mut read, &self.0.limits, asked, &contains);
         let (contains, page) = self.fields(&caller, read, contains.zip(page)).await?;
         let mut rows = self
             .0
-            .store
-            .list_parts(caller.shop, page.after(), page.fetch(), &contains)
-            .await
-            .map_err(|error| fault::store(&error))?;
+            .kept(self.0.store.list_parts(caller.shop, page.after(), page.fetch(), &contains))
+            .await?;
         let next_page_token = page.cut(&mut rows, |row| vec![row.number.normal().to_owned()]);
         // The components' numbers come from a snapshot of the kits.
         let kits = rows.iter().filter(|row| row.is_kit()).map(|row| Ref::Uid(row.id.0)).collect();
@@ -82,28 +59,6 @@ impl CatalogueService for Rpc {
         };
         let parts = rows.iter().map(|row| wire::part(&book, row)).collect();
         Ok(Response::new(v1::ListPartsResponse { parts, next_page_token }))
-    }
-
-    async fn create_supplier(
-        &self,
-        request: Request<v1::CreateSupplierRequest>,
-    ) -> Answered<v1::CreateSupplierResponse> {
-        self.write(request, convert::create_supplier, |done| v1::CreateSupplierResponse {
-            supplier: done.supplier(),
-            commit: done.commit(),
-        })
-        .await
-    }
-
-    async fn update_supplier(
-        &self,
-        request: Request<v1::UpdateSupplierRequest>,
-    ) -> Answered<v1::UpdateSupplierResponse> {
-        self.write(request, convert::update_supplier, |done| v1::UpdateSupplierResponse {
-            supplier: done.supplier(),
-            commit: done.commit(),
-        })
-        .await
     }
 
     async fn get_supplier(
@@ -126,34 +81,15 @@ impl CatalogueService for Rpc {
         let caller = caller(&request)?;
         let asked = request.get_ref();
         let mut read = Reader::new();
-        let page = Page::read(
-            &mut read,
-            &self.0.limits,
-            "ListSuppliers",
-            &(),
-            (asked.page_size, &asked.page_token),
-        );
+        let page = Page::read(&mut read, &self.0.limits, asked, &());
         let page = self.fields(&caller, read, page).await?;
         let mut rows = self
             .0
-            .store
-            .list_suppliers(caller.shop, page.after(), page.fetch())
-            .await
-            .map_err(|error| fault::store(&error))?;
+            .kept(self.0.store.list_suppliers(caller.shop, page.after(), page.fetch()))
+            .await?;
         let next_page_token = page.cut(&mut rows, |row| vec![row.code.normal().to_owned()]);
         let suppliers = rows.iter().map(wire::supplier).collect();
         Ok(Response::new(v1::ListSuppliersResponse { suppliers, next_page_token }))
-    }
-
-    async fn put_offer(
-        &self,
-        request: Request<v1::PutOfferRequest>,
-    ) -> Answered<v1::PutOfferResponse> {
-        self.write(request, convert::put_offer, |done| v1::PutOfferResponse {
-            offer: done.offer(),
-            commit: done.commit(),
-        })
-        .await
     }
 
     async fn list_offers(
@@ -170,13 +106,7 @@ impl CatalogueService for Rpc {
         if asked.supplier.is_some() {
             filter.supplier = read.supplier("supplier", asked.supplier.as_ref());
         }
-        let page = Page::read(
-            &mut read,
-            &self.0.limits,
-            "ListOffers",
-            &filter,
-            (asked.page_size, &asked.page_token),
-        );
+        let page = Page::read(&mut read, &self.0.limits, asked, &filter);
         let page = self.fields(&caller, read, page).await?;
         let after = match page.cursor.as_slice() {
             [supplier, part] => Some((supplier.as_str(), part.as_str())),
@@ -184,10 +114,8 @@ impl CatalogueService for Rpc {
         };
         let mut listed = self
             .0
-            .store
-            .list_offers(caller.shop, after, page.fetch(), &filter)
-            .await
-            .map_err(|error| fault::store(&error))?;
+            .kept(self.0.store.list_offers(caller.shop, after, page.fetch(), &filter))
+            .await?;
         let labels = &listed.labels;
         let next_page_token = page.cut(&mut listed.rows, |row| {
             let supplier = labels.suppliers.get(&row.supplier).map(|s| s.code.normal());

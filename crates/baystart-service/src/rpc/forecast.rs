@@ -1,6 +1,5 @@
 //! ForecastService: one snapshot, reckoned off the async threads.
 
-use crate::fault;
 use crate::learned::Planned;
 use crate::reckon::GoOn;
 use crate::rpc::board;
@@ -171,10 +170,8 @@ impl ForecastService for Rpc {
         let ((as_of, facts), since) = self.fields(&caller, read, asked).await?;
         let ids = self
             .0
-            .store
-            .list_builds(caller.shop, None, BOARD_BUILDS_MAX, &LIVE)
-            .await
-            .map_err(|error| fault::store(&error))?;
+            .kept(self.0.store.list_builds(caller.shop, None, BOARD_BUILDS_MAX, &LIVE))
+            .await?;
         let builds = ids.iter().map(|id| Ref::Uid(id.0)).collect();
         let all = !facts.is_empty();
         let scope = Scope { builds, bays: true, all, ..Scope::default() };

@@ -1,6 +1,5 @@
 //! LedgerService.
 
-use crate::fault;
 use crate::page::Page;
 use crate::shared::{Answered, Rpc, caller, found};
 use baystart_core::command::Scope;
@@ -16,23 +15,16 @@ use tonic::{Request, Response};
 /// ends early, with a token to go on.
 const BATCHES_MAX: usize = 4;
 
-macro_rules! bookings {
-    ($self:ident, $request:ident, $read:path, $response:ident) => {
-        $self.write($request, $read, |done| v1::$response { commit: done.commit() }).await
-    };
-}
-
 #[tonic::async_trait]
 impl LedgerService for Rpc {
-    async fn create_bin(
-        &self,
-        request: Request<v1::CreateBinRequest>,
-    ) -> Answered<v1::CreateBinResponse> {
-        self.write(request, convert::create_bin, |done| v1::CreateBinResponse {
-            bin: done.bin(),
-            commit: done.commit(),
-        })
-        .await
+    writes! {
+        create_bin: CreateBinRequest => CreateBinResponse { bin }
+        adjust_stock: AdjustStockRequest => AdjustStockResponse {}
+        move_stock: MoveStockRequest => MoveStockResponse {}
+        scrap_stock: ScrapStockRequest => ScrapStockResponse {}
+        quarantine_stock: QuarantineStockRequest => QuarantineStockResponse {}
+        release_quarantine: ReleaseQuarantineRequest => ReleaseQuarantineResponse {}
+        record_found: RecordFoundRequest => RecordFoundResponse {}
     }
 
     async fn list_bins(
@@ -42,65 +34,13 @@ impl LedgerService for Rpc {
         let caller = caller(&request)?;
         let asked = request.get_ref();
         let mut read = Reader::new();
-        let page = Page::read(
-            &mut read,
-            &self.0.limits,
-            "ListBins",
-            &(),
-            (asked.page_size, &asked.page_token),
-        );
+        let page = Page::read(&mut read, &self.0.limits, asked, &());
         let page = self.fields(&caller, read, page).await?;
-        let mut rows = self
-            .0
-            .store
-            .list_bins(caller.shop, page.after(), page.fetch())
-            .await
-            .map_err(|error| fault::store(&error))?;
+        let mut rows =
+            self.0.kept(self.0.store.list_bins(caller.shop, page.after(), page.fetch())).await?;
         let next_page_token = page.cut(&mut rows, |row| vec![row.code.normal().to_owned()]);
         let bins = rows.iter().map(wire::bin).collect();
         Ok(Response::new(v1::ListBinsResponse { bins, next_page_token }))
-    }
-
-    async fn adjust_stock(
-        &self,
-        request: Request<v1::AdjustStockRequest>,
-    ) -> Answered<v1::AdjustStockResponse> {
-        bookings!(self, request, convert::adjust_stock, AdjustStockResponse)
-    }
-
-    async fn move_stock(
-        &self,
-        request: Request<v1::MoveStockRequest>,
-    ) -> Answered<v1::MoveStockResponse> {
-        bookings!(self, request, convert::move_stock, MoveStockResponse)
-    }
-
-    async fn scrap_stock(
-        &self,
-        request: Request<v1::ScrapStockRequest>,
-    ) -> Answered<v1::ScrapStockResponse> {
-        bookings!(self, request, convert::scrap_stock, ScrapStockResponse)
-    }
-
-    async fn quarantine_stock(
-        &self,
-        request: Request<v1::QuarantineStockRequest>,
-    ) -> Answered<v1::QuarantineStockResponse> {
-        bookings!(self, request, convert::quarantine_stock, QuarantineStockResponse)
-    }
-
-    async fn release_quarantine(
-        &self,
-        request: Request<v1::ReleaseQuarantineRequest>,
-    ) -> Answered<v1::ReleaseQuarantineResponse> {
-        bookings!(self, request, convert::release_quarantine, ReleaseQuarantineResponse)
-    }
-
-    async fn record_found(
-        &self,
-        request: Request<v1::RecordFoundRequest>,
-    ) -> Answered<v1::RecordFoundResponse> {
-        bookings!(self, request, convert::record_found, RecordFoundResponse)
     }
 
     async fn get_on_hand(
@@ -149,13 +89,7 @@ impl LedgerService for Rpc {
         let caller = caller(&request)?;
         let asked = request.get_ref();
         let mut read = Reader::new();
-        let page = Page::read(
-            &mut read,
-            &self.0.limits,
-            "ListOnHand",
-            &asked.only_short,
-            (asked.page_size, &asked.page_token),
-        );
+        let page = Page::read(&mut read, &self.0.limits, asked, &asked.only_short);
         let page = self.fields(&caller, read, page).await?;
         let mut on_hand: Vec<v1::OnHand> = Vec::new();
         let mut after = page.after().map(str::to_owned);
@@ -164,10 +98,8 @@ impl LedgerService for Rpc {
             let fetch = u64::try_from(room).unwrap_or(1).saturating_add(1);
             let mut ids = self
                 .0
-                .store
-                .list_stock_parts(caller.shop, after.as_deref(), fetch)
-                .await
-                .map_err(|error| fault::store(&error))?;
+                .kept(self.0.store.list_stock_parts(caller.shop, after.as_deref(), fetch))
+                .await?;
             let more = ids.len() > room;
             ids.truncate(room);
             let parts = ids.iter().map(|id| Ref::Uid(id.0)).collect();
@@ -205,13 +137,7 @@ impl LedgerService for Rpc {
             None => Some(None),
             Some(part) => read.part("part", Some(part)).map(Some),
         };
-        let page = Page::read(
-            &mut read,
-            &self.0.limits,
-            "ListMovements",
-            &part,
-            (asked.page_size, &asked.page_token),
-        );
+        let page = Page::read(&mut read, &self.0.limits, asked, &part);
         let (part, page) = self.fields(&caller, read, part.zip(page)).await?;
         if let Some(part) = &part {
             let scope = Scope { parts: vec![part.clone()], ..Scope::default() };
@@ -220,10 +146,8 @@ impl LedgerService for Rpc {
         let after = page.after().and_then(scalar::uuid).map(MovementId);
         let mut listed = self
             .0
-            .store
-            .list_movements(caller.shop, after, page.fetch(), part.as_ref())
-            .await
-            .map_err(|error| fault::store(&error))?;
+            .kept(self.0.store.list_movements(caller.shop, after, page.fetch(), part.as_ref()))
+            .await?;
         let next_page_token = page.cut(&mut listed.rows, |row| vec![row.id.to_string()]);
         let movements = listed.rows.iter().map(|row| wire::movement(&listed.labels, row)).collect();
         Ok(Response::new(v1::ListMovementsResponse { movements, next_page_token }))

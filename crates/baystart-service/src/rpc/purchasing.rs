@@ -1,7 +1,6 @@
 //! PurchasingService.
 
 use crate::document;
-use crate::fault;
 use crate::learned::Planned;
 use crate::page::Page;
 use crate::reckon::GoOn;
@@ -19,47 +18,16 @@ use tonic::{Request, Response};
 
 #[tonic::async_trait]
 impl PurchasingService for Rpc {
-    async fn create_order(
-        &self,
-        request: Request<v1::CreateOrderRequest>,
-    ) -> Answered<v1::CreateOrderResponse> {
-        self.write(request, convert::create_order, |done| v1::CreateOrderResponse {
-            order: done.order(),
-            commit: done.commit(),
-        })
-        .await
-    }
-
-    async fn reject_goods(
-        &self,
-        request: Request<v1::RejectGoodsRequest>,
-    ) -> Answered<v1::RejectGoodsResponse> {
-        self.write(request, convert::reject_goods, |done| v1::RejectGoodsResponse {
-            order: done.order(),
-            commit: done.commit(),
-        })
-        .await
-    }
-
-    async fn return_to_supplier(
-        &self,
-        request: Request<v1::ReturnToSupplierRequest>,
-    ) -> Answered<v1::ReturnToSupplierResponse> {
-        self.write(request, convert::return_to_supplier, |done| v1::ReturnToSupplierResponse {
-            commit: done.commit(),
-        })
-        .await
-    }
-
-    async fn place_order(
-        &self,
-        request: Request<v1::PlaceOrderRequest>,
-    ) -> Answered<v1::PlaceOrderResponse> {
-        self.write(request, convert::place_order, |done| v1::PlaceOrderResponse {
-            order: done.order(),
-            commit: done.commit(),
-        })
-        .await
+    writes! {
+        create_order: CreateOrderRequest => CreateOrderResponse { order }
+        reject_goods: RejectGoodsRequest => RejectGoodsResponse { order }
+        return_to_supplier: ReturnToSupplierRequest => ReturnToSupplierResponse {}
+        place_order: PlaceOrderRequest => PlaceOrderResponse { order }
+        record_despatch: RecordDespatchRequest => RecordDespatchResponse { order }
+        record_contact: RecordContactRequest => RecordContactResponse { order }
+        receive_order: ReceiveOrderRequest => ReceiveOrderResponse { order }
+        receive_stock: ReceiveStockRequest => ReceiveStockResponse {}
+        cancel_order_lines: CancelOrderLinesRequest => CancelOrderLinesResponse { order }
     }
 
     async fn record_acknowledgement(
@@ -68,60 +36,6 @@ impl PurchasingService for Rpc {
     ) -> Answered<v1::RecordAcknowledgementResponse> {
         self.write(request, convert::record_acknowledgement, |done| {
             v1::RecordAcknowledgementResponse { order: done.order(), commit: done.commit() }
-        })
-        .await
-    }
-
-    async fn record_despatch(
-        &self,
-        request: Request<v1::RecordDespatchRequest>,
-    ) -> Answered<v1::RecordDespatchResponse> {
-        self.write(request, convert::record_despatch, |done| v1::RecordDespatchResponse {
-            order: done.order(),
-            commit: done.commit(),
-        })
-        .await
-    }
-
-    async fn record_contact(
-        &self,
-        request: Request<v1::RecordContactRequest>,
-    ) -> Answered<v1::RecordContactResponse> {
-        self.write(request, convert::record_contact, |done| v1::RecordContactResponse {
-            order: done.order(),
-            commit: done.commit(),
-        })
-        .await
-    }
-
-    async fn receive_order(
-        &self,
-        request: Request<v1::ReceiveOrderRequest>,
-    ) -> Answered<v1::ReceiveOrderResponse> {
-        self.write(request, convert::receive_order, |done| v1::ReceiveOrderResponse {
-            order: done.order(),
-            commit: done.commit(),
-        })
-        .await
-    }
-
-    async fn receive_stock(
-        &self,
-        request: Request<v1::ReceiveStockRequest>,
-    ) -> Answered<v1::ReceiveStockResponse> {
-        self.write(request, convert::receive_stock, |done| v1::ReceiveStockResponse {
-            commit: done.commit(),
-        })
-        .await
-    }
-
-    async fn cancel_order_lines(
-        &self,
-        request: Request<v1::CancelOrderLinesRequest>,
-    ) -> Answered<v1::CancelOrderLinesResponse> {
-        self.write(request, convert::cancel_order_lines, |done| v1::CancelOrderLinesResponse {
-            order: done.order(),
-            commit: done.commit(),
         })
         .await
     }
@@ -227,20 +141,12 @@ impl PurchasingService for Rpc {
         if asked.supplier.is_some() {
             filter.supplier = read.supplier("supplier", asked.supplier.as_ref());
         }
-        let page = Page::read(
-            &mut read,
-            &self.0.limits,
-            "ListOrders",
-            &filter,
-            (asked.page_size, &asked.page_token),
-        );
+        let page = Page::read(&mut read, &self.0.limits, asked, &filter);
         let page = self.fields(&caller, read, page).await?;
         let mut ids = self
             .0
-            .store
-            .list_orders(caller.shop, page.after(), page.fetch(), &filter)
-            .await
-            .map_err(|error| fault::store(&error))?;
+            .kept(self.0.store.list_orders(caller.shop, page.after(), page.fetch(), &filter))
+            .await?;
         let more = ids.len() > page.size;
         ids.truncate(page.size);
         let orders = ids.iter().map(|id| Ref::Uid(id.0)).collect();

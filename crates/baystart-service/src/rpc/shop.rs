@@ -1,6 +1,5 @@
 //! ShopService.
 
-use crate::fault;
 use crate::page::Page;
 use crate::shared::{Answered, Rpc, caller};
 use baystart_core::book::model::Closure;
@@ -13,6 +12,12 @@ use tonic::{Request, Response};
 
 #[tonic::async_trait]
 impl ShopService for Rpc {
+    writes! {
+        update_shop: UpdateShopRequest => UpdateShopResponse { shop }
+        add_closures: AddClosuresRequest => AddClosuresResponse {}
+        remove_closures: RemoveClosuresRequest => RemoveClosuresResponse {}
+    }
+
     async fn get_shop(
         &self,
         request: Request<v1::GetShopRequest>,
@@ -23,37 +28,6 @@ impl ShopService for Rpc {
         Ok(Response::new(v1::GetShopResponse { shop }))
     }
 
-    async fn update_shop(
-        &self,
-        request: Request<v1::UpdateShopRequest>,
-    ) -> Answered<v1::UpdateShopResponse> {
-        self.write(request, convert::update_shop, |done| v1::UpdateShopResponse {
-            shop: done.shop(),
-            commit: done.commit(),
-        })
-        .await
-    }
-
-    async fn add_closures(
-        &self,
-        request: Request<v1::AddClosuresRequest>,
-    ) -> Answered<v1::AddClosuresResponse> {
-        self.write(request, convert::add_closures, |done| v1::AddClosuresResponse {
-            commit: done.commit(),
-        })
-        .await
-    }
-
-    async fn remove_closures(
-        &self,
-        request: Request<v1::RemoveClosuresRequest>,
-    ) -> Answered<v1::RemoveClosuresResponse> {
-        self.write(request, convert::remove_closures, |done| v1::RemoveClosuresResponse {
-            commit: done.commit(),
-        })
-        .await
-    }
-
     async fn list_closures(
         &self,
         request: Request<v1::ListClosuresRequest>,
@@ -62,21 +36,13 @@ impl ShopService for Rpc {
         let asked = request.get_ref();
         let mut read = Reader::new();
         let from = read.date("from", asked.from.as_ref());
-        let page = Page::read(
-            &mut read,
-            &self.0.limits,
-            "ListClosures",
-            &from,
-            (asked.page_size, &asked.page_token),
-        );
+        let page = Page::read(&mut read, &self.0.limits, asked, &from);
         let (from, page) = self.fields(&caller, read, from.zip(page)).await?;
         let after = closure_of(&page.cursor);
         let mut listed = self
             .0
-            .store
-            .list_closures(caller.shop, after.as_ref(), page.fetch(), from)
-            .await
-            .map_err(|error| fault::store(&error))?;
+            .kept(self.0.store.list_closures(caller.shop, after.as_ref(), page.fetch(), from))
+            .await?;
         let next_page_token = page.cut(&mut listed.rows, cursor_of);
         let closures = listed.rows.iter().map(|row| wire::closure(&listed.labels, row)).collect();
         Ok(Response::new(v1::ListClosuresResponse { closures, next_page_token }))

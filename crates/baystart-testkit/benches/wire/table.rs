@@ -1,4 +1,4 @@
-//! The medians of this run with their ratios, as a table for the README.
+//! The medians of this run with their ratios, as a table for the benches' page.
 
 use crate::AT_ONCE;
 use std::path::PathBuf;

@@ -50,7 +50,7 @@ fn another_seed_says_something_else() {
 
 /// Ordered and started as the promise takes it for granted: all at once, and on the booked day. (Ordered line by
 /// line at 80 %, or started only when a stall is unlikely, the shop waits for parts that it does not know to be
-/// punctual, and misses some promises even here; see DEVELOPERS.md.)
+/// punctual, and misses some promises even here; see crates/baystart-testkit/README.md.)
 #[test]
 fn where_everything_takes_its_quote_every_promise_by_forecast_is_kept() {
     let policy = policy(Way::ForecastBooked, Ordering::NextOrderingDay);

@@ -147,7 +147,7 @@ impl<'a> Session<'a> {
     /// # Errors
     /// It has no JSON form, or could not be written.
     pub fn print_json<A: Answer>(&mut self, answer: &A) -> Result<(), Failure> {
-        let text = baystart_proto::json::to_json(A::NAME, answer)
+        let text = baystart_proto::json::to_json(answer)
             .map_err(|error| Failure::Internal(error.to_string()))?;
         writeln!(self.out, "{}", escaped_json(&text))?;
         Ok(())

@@ -65,7 +65,7 @@ pub enum DayAxis {
     Receiving,
 }
 
-/// How a shop's past orders become lead times; DEVELOPERS.md, "Learning", says why these defaults.
+/// How a shop's past orders become lead times; crates/baystart-core/src/leadtime/README.md, "Learning", says why these defaults.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct LearningSettings {
