@@ -11,7 +11,7 @@ use crate::book::{Book, Change};
 use crate::ids::{OrderLineId, ReservationId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, FieldPath, Reason, Refusal};
 use jiff::civil::Date;
 
 /// A build and one of its lines.
@@ -54,10 +54,7 @@ pub(super) fn lend(
     if let (Some((build, line)), Some((other, wanted))) = (&lender, &taker) {
         fits(work.book, &mut faults, (build, line), (other, wanted));
     }
-    faults.check()?;
-    let (Some((build, line)), Some((other, wanted))) = (lender, taker) else {
-        return Ok(Subject::None);
-    };
+    let ((build, line), (other, wanted)) = faults.whole((lender, taker))?;
     binding(&build)?;
     binding(&other)?;
     stays(work.book, &line)?;
@@ -97,11 +94,17 @@ pub(super) fn lend(
     Ok(Subject::None)
 }
 
-fn end(book: &Book, faults: &mut Faults, what: &str, wanted: End<'_>) -> Option<(Build, Line)> {
+fn end(
+    book: &Book,
+    faults: &mut Faults,
+    what: &'static str,
+    wanted: End<'_>,
+) -> Option<(Build, Line)> {
     let (build, number) = wanted;
-    let build = faults.take(format!("{what}.build"), book.find_build(build).cloned())?;
+    let build =
+        faults.take(FieldPath::from(what).then("build"), book.find_build(build).cloned())?;
     let line = book.find_line(&build, number).cloned();
-    let line = faults.take(format!("{what}.line_number"), line)?;
+    let line = faults.take(FieldPath::from(what).then("line_number"), line)?;
     Some((build, line))
 }
 

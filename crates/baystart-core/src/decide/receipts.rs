@@ -14,7 +14,7 @@ use crate::command::ReceiptLine;
 use crate::ids::BinId;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
 
 /// One receipt, checked.
@@ -47,8 +47,7 @@ pub(super) fn receive(
             receipts.extend(checked(work, &mut faults, order, (i, line), earlier, day));
         }
     }
-    faults.check()?;
-    let Some(order) = order else { return Ok(Subject::None) };
+    let order = faults.whole(order)?;
     for receipt in &receipts {
         accept(work, &order, receipt, day);
     }
@@ -68,12 +67,12 @@ fn checked(
     earlier: &[Receipt],
     day: Date,
 ) -> Option<Receipt> {
-    let at = |field: &str| format!("lines[{i}].{field}");
+    let at = |field: &'static str| nth("lines", i).then(field);
     let bin = faults.take(at("bin"), work.book.find_bin(&line.bin).map(|bin| bin.id));
     let found = work.book.find_order_line(order, line.line).cloned();
     let row = faults.take(at("line_number"), found)?;
     let part = work.book.parts.get(&row.part)?.clone();
-    let lot = check::lot(faults, &at("lot"), &part, &line.lot);
+    let lot = check::lot(faults, at("lot"), &part, &line.lot);
     let state = row.state();
     let label = format!("line {} of order {}", row.number, order.number);
     if row.placed_on.is_none() {
@@ -97,7 +96,7 @@ fn checked(
     let before: Quantity = earlier.iter().filter(twice).map(|other| other.quantity).sum();
     let left = (row.on_order() - before).or_zero();
     let quantity = line.quantity.unwrap_or(left);
-    check::positive(faults, &at("quantity"), quantity);
+    check::positive(faults, at("quantity"), quantity);
     let over = (quantity - left).or_zero();
     let accepted_by = line.over_accepted_by.as_deref().unwrap_or("").trim().to_owned();
     if over.is_positive() && accepted_by.is_empty() {

@@ -10,7 +10,7 @@ use crate::book::model::{Build, Line, Lot};
 use crate::command::{BindCommand, LineQuantity};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use std::collections::BTreeSet;
 
 pub(super) fn run(work: &mut Work<'_, '_>, command: &BindCommand) -> Result<Subject, Refusal> {
@@ -57,11 +57,11 @@ fn named<'a>(
     let mut rows: Vec<(usize, &LineQuantity, Line)> = Vec::new();
     check::count(faults, "lines", lines.len(), false);
     for (i, wanted) in lines.iter().enumerate() {
-        let field = format!("lines[{i}].line_number");
+        let field = nth("lines", i).then("line_number");
         let found = work.book.find_line(build, wanted.line).cloned();
         let Some(line) = faults.take(field.clone(), found) else { continue };
         if let Some(quantity) = wanted.quantity {
-            check::positive(faults, &format!("lines[{i}].quantity"), quantity);
+            check::positive(faults, nth("lines", i).then("quantity"), quantity);
         }
         if line.exploded {
             let message = format!("line {} is a kit: name its components' lines", line.number);
@@ -76,12 +76,10 @@ fn named<'a>(
     rows
 }
 
-fn found_build(work: &Work<'_, '_>, build: &Ref, field: &str) -> Result<Build, Refusal> {
-    work.book.find_build(build).cloned().map_err(|(reason, message)| {
-        let mut faults = Faults::new();
-        faults.push(field, reason, message.clone());
-        faults.check().err().unwrap_or_else(|| Refusal::new(reason, message))
-    })
+fn found_build(work: &Work<'_, '_>, build: &Ref, field: &'static str) -> Result<Build, Refusal> {
+    let mut faults = Faults::new();
+    let found = faults.take(field, work.book.find_build(build).cloned());
+    faults.whole(found)
 }
 
 fn reserve(
@@ -148,12 +146,12 @@ fn reserve_line(
     let number = work.book.part_number(line.part).to_owned();
     if need.is_zero() {
         let message = format!("line {} lacks nothing of part {number}", line.number);
-        faults.push(format!("lines[{index}].line_number"), Reason::NothingToDo, message);
+        faults.push(nth("lines", index).then("line_number"), Reason::NothingToDo, message);
         return;
     }
     if asked > need {
         let message = format!("line {} lacks {need} of part {number}, not {asked}", line.number);
-        faults.push(format!("lines[{index}].quantity"), Reason::OverReserve, message);
+        faults.push(nth("lines", index).then("quantity"), Reason::OverReserve, message);
         return;
     }
     let mut left = asked;
@@ -172,7 +170,7 @@ fn reserve_line(
                 work.amount(line.part, asked - left)
             ),
         };
-        faults.push(format!("lines[{index}].quantity"), Reason::StockShort, message);
+        faults.push(nth("lines", index).then("quantity"), Reason::StockShort, message);
         return;
     }
     // Stock in hand takes the place of a supply that has not arrived.
@@ -196,7 +194,7 @@ fn release(
         let rows: Vec<_> = rows.map(|r| (r.id, r.held)).collect();
         let held = rows.iter().map(|(_, held)| *held).sum();
         let asked = wanted.quantity.unwrap_or(held);
-        let field = format!("lines[{i}].quantity");
+        let field = nth("lines", i).then("quantity");
         if held < asked || held.is_zero() {
             let message = format!(
                 "line {} has {} of part {} reserved, not {asked}",
@@ -263,10 +261,7 @@ fn peg_line(
         );
         faults.push("order_line.line_number", Reason::ValueInvalid, message);
     }
-    faults.check()?;
-    let (Some(build), Some(line), Some(supply)) = (build, line, supply) else {
-        return Ok(Subject::None);
-    };
+    let (build, line, supply) = faults.whole((build, line, supply))?;
     binding(&build)?;
     if line.customer_supplied {
         let message = format!("line {} is brought by the customer, not ordered", line.number);
@@ -312,8 +307,7 @@ fn unpeg_line(
         let found = work.book.find_order_line(order, order_line).cloned();
         faults.take("order_line.line_number", found)
     });
-    faults.check()?;
-    let (Some(line), Some(supply)) = (line, supply) else { return Ok(Subject::None) };
+    let (line, supply) = faults.whole((line, supply))?;
     let key = (line.id, supply.id);
     let Some(peg) = work.book.pegs.get(&key).copied() else {
         let order = order.map_or(String::new(), |order| order.number.to_string());

@@ -116,8 +116,7 @@ pub(super) fn end(
         check::text(&mut faults, "reason", reason, true);
         faults.check()?;
     }
-    let subject = step(work, build, occurred_on, from, to, reason)?;
-    let Subject::Build(id) = subject else { return Ok(subject) };
+    let id = step(work, build, occurred_on, from, to, reason)?;
     let lines: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
     for line in &lines {
         let pegs: Vec<_> = work.book.pegs_of(*line).copied().collect();
@@ -137,7 +136,7 @@ pub(super) fn end(
     }
     say_outside(work, id);
     rebind(work, id);
-    Ok(subject)
+    Ok(Subject::Build(id))
 }
 
 /// Reminds of what is still with a finisher: it comes back into free stock.

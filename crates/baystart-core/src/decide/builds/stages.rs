@@ -25,8 +25,7 @@ pub(super) fn stage_step(
     let stage = build
         .as_ref()
         .and_then(|build| faults.take("stage_name", work.book.find_stage(build, name).cloned()));
-    faults.check()?;
-    let (Some(build), Some(stage)) = (build, stage) else { return Ok(Subject::None) };
+    let (build, stage) = faults.whole((build, stage))?;
     if build.state != BuildState::InBay {
         let message =
             format!("build {} is {}: stages are worked on in the bay", build.number, build.state);
@@ -91,5 +90,5 @@ pub(super) fn mark_ready(
         let message = format!("build {} still has stages to do: {}", row.number, open.join(", "));
         return Err(Refusal::new(Reason::StagesOpen, message));
     }
-    step(work, build, occurred_on, from, BuildState::ReadyForHandover, None)
+    step(work, build, occurred_on, from, BuildState::ReadyForHandover, None).map(Subject::Build)
 }

@@ -9,7 +9,7 @@ use crate::decide::effect::{Effect, EffectKind};
 use crate::decide::work::Work;
 use crate::ids::{LineId, OrderId, PartId};
 use crate::quantity::Quantity;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
 
 /// The pieces of `quantity` of a kit, at every depth, each part once; empty for other parts. The
@@ -134,17 +134,17 @@ pub(in crate::decide) fn pieces_of(
                 "line {} is a package: receive it whole, or name the pieces that came",
                 wanted.line
             );
-            faults.push(format!("lines[{i}].quantity"), Reason::KitNotStocked, message);
+            faults.push(nth("lines", i).then("quantity"), Reason::KitNotStocked, message);
         }
         if wanted.over_accepted_by.is_some() {
             let message = "name the piece that is more than ordered";
-            faults.push(format!("lines[{i}].over_accepted_by"), Reason::KitNotStocked, message);
+            faults.push(nth("lines", i).then("over_accepted_by"), Reason::KitNotStocked, message);
         }
         let open = rows.iter().filter(|row| row.package_line == wanted.line);
         let open: Vec<_> = open.filter(|row| row.on_order().is_positive()).collect();
         if open.is_empty() {
             let message = format!("nothing of package line {} is on order", wanted.line);
-            faults.push(format!("lines[{i}].line_number"), Reason::OrderLineState, message);
+            faults.push(nth("lines", i).then("line_number"), Reason::OrderLineState, message);
         }
         for piece in open {
             all.push(ReceiptLine { line: piece.number, quantity: None, ..wanted.clone() });

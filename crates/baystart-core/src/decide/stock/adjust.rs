@@ -30,9 +30,8 @@ pub(super) fn adjust(
         faults.push("change", Reason::QuantityInvalid, "0 changes nothing");
     }
     check::text(&mut faults, "reason", how.reason, true);
-    let spot = spot(work, &mut faults, at, occurred_on);
-    faults.check()?;
-    let Some(Spot { bin, key, day, .. }) = spot else { return Ok(Subject::None) };
+    let spot = spot(work, &mut faults, at, "bin", occurred_on);
+    let Spot { bin, key, day, .. } = faults.whole(spot)?;
     let kind = if how.opening { MovementKind::Opening } else { MovementKind::Adjustment };
     let booking = Booking { kind, day, reason: how.reason, line: None, order_line: None };
     let place = if quarantined { Account::Quarantine(bin) } else { Account::Bin(bin) };

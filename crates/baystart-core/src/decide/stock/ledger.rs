@@ -19,15 +19,17 @@ pub(in crate::decide) struct Spot {
     pub(in crate::decide) day: Date,
 }
 
-/// The part, bin and lot that a booking names, with every fault noted.
+/// The part, bin and lot that a booking names, with every fault noted; the request calls the bin
+/// `bin_field`.
 pub(in crate::decide) fn spot(
     work: &Work<'_, '_>,
     faults: &mut Faults,
     at: &BinQuantity,
+    bin_field: &'static str,
     occurred_on: Option<Date>,
 ) -> Option<Spot> {
     let part = faults.take("part", work.book.find_part(&at.part).cloned());
-    let bin = faults.take("bin", work.book.find_bin(&at.bin).map(|bin| bin.id));
+    let bin = faults.take(bin_field, work.book.find_bin(&at.bin).map(|bin| bin.id));
     let day = check::occurred(work, faults, occurred_on);
     let part = part?;
     check::stocked(faults, "part", &part);
