@@ -351,11 +351,10 @@ fn came_back(
     let day = check::occurred(work, &mut faults, occurred_on);
     let job = job(work, &mut faults, line, quantity);
     let supplier = job.as_ref().and_then(|job| finisher(work, &mut faults, job));
-    if let Some(job) = &job {
-        if let Some(sent) = job.making.sent_on.filter(|sent| day < *sent) {
-            let message = format!("{day} is before it was sent out, {sent}");
-            faults.push("occurred_on", Reason::DateInvalid, message);
-        }
+    let sent_on = job.as_ref().and_then(|job| job.making.sent_on);
+    if let Some(sent) = sent_on.filter(|sent| day < *sent) {
+        let message = format!("{day} is before it was sent out, {sent}");
+        faults.push("occurred_on", Reason::DateInvalid, message);
     }
     let into = into(work, &mut faults, job.as_ref(), bin, lot);
     let (job, supplier, (bin, key)) = faults.whole((job, supplier, into))?;
