@@ -1,7 +1,7 @@
 //! Checks that several commands share; each notes its fault under the field.
 
 use super::work::Work;
-use crate::book::model::{Lot, Part};
+use crate::book::model::{Build, Lot, Part};
 use crate::number::Number;
 use crate::quantity::Quantity;
 use crate::refusal::{Faults, FieldPath, Reason, Refusal};
@@ -34,6 +34,18 @@ pub fn same_etag(version: i64, sent: &str, what: &str) -> Result<(), Refusal> {
         }
     };
     Err(Refusal::new(Reason::EtagMismatch, message).with("etag", etag(version)))
+}
+
+/// Refuses what would bind something to a build that holds nothing.
+///
+/// # Errors
+/// The build's state.
+pub fn binding(build: &Build) -> Result<(), Refusal> {
+    if build.state.holds() {
+        return Ok(());
+    }
+    let message = format!("build {} is {}: nothing is bound to it", build.number, build.state);
+    Err(Refusal::new(Reason::BuildState, message))
 }
 
 /// The day of a fact: today where none is given, never after today.

@@ -1,9 +1,9 @@
 //! Stock that leaves to a build and comes back.
 
 use super::bind::{bind_part, bind_parts, free_stock};
-use super::displace::{release, unpeg};
+use super::displace::trim;
 use super::effect::EffectKind;
-use super::stock::{Booking, amount_of, lot_facts, post};
+use super::ledger::{Booking, amount_of, lot_facts, post};
 use super::work::{Work, whose};
 use super::{Subject, check};
 use crate::book::Change;
@@ -14,33 +14,6 @@ use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
-
-/// Gives back what a line holds beyond its need: pegs that nobody asked to
-/// keep first, then the others, then reserved stock.
-pub(super) fn trim(work: &mut Work<'_, '_>, line: LineId) {
-    let Some(row) = work.book.lines.get(&line).cloned() else { return };
-    let bound = work.book.held_for(line) + work.book.pegged_for(line);
-    let mut excess = (bound - work.book.open_need(&row)).or_zero();
-    let mut pegs: Vec<_> = work.book.pegs_of(line).copied().collect();
-    pegs.sort_by_key(|peg| peg.kept);
-    for peg in pegs {
-        let taken = peg.quantity.min(excess);
-        if taken.is_positive() {
-            let why = ": the line needs no more";
-            unpeg(work, (line, peg.order_line), taken, EffectKind::Unpegged, why);
-            excess -= taken;
-        }
-    }
-    let held: Vec<_> = work.book.reservations_of(line).map(|r| (r.id, r.held)).collect();
-    for (id, held) in held {
-        let taken = held.min(excess);
-        if taken.is_positive() {
-            let why = ": the line needs no more";
-            release(work, id, taken, EffectKind::Released, why);
-            excess -= taken;
-        }
-    }
-}
 
 /// Says when a line has more than it requires.
 pub(super) fn say_over_issue(work: &mut Work<'_, '_>, line: LineId) {

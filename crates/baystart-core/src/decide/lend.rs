@@ -2,8 +2,7 @@
 
 use super::bind::{bind_part_except, expected_on, peg};
 use super::effect::EffectKind;
-use super::reserve::binding;
-use super::stock::amount_of;
+use super::ledger::amount_of;
 use super::work::{Work, whose};
 use super::{Subject, check, displace};
 use crate::book::model::{Build, Line, Reservation};
@@ -55,8 +54,8 @@ pub(super) fn lend(
         fits(work.book, &mut faults, (build, line), (other, wanted));
     }
     let ((build, line), (other, wanted)) = faults.whole((lender, taker))?;
-    binding(&build)?;
-    binding(&other)?;
+    check::binding(&build)?;
+    check::binding(&other)?;
     stays(work.book, &line)?;
     stays(work.book, &wanted)?;
     if let Some(shown) = shown.filter(|shown| *shown != work.context.revision) {

@@ -2,10 +2,10 @@
 
 use super::bind::{bind_part, bind_parts};
 use super::catalogue::KIT_DEPTH_MAX;
+use super::displace::trim;
 use super::effect::EffectKind;
-use super::issue::trim;
-use super::stock::{Booking, post};
-use super::work::{Work, counted, whose};
+use super::ledger::{Booking, post};
+use super::work::{Work, counted, say_short, touch, whose};
 use super::{Subject, check, making, warnings};
 use crate::book::Change;
 use crate::book::model::{Account, Build, BuildState, Line, Lot, MovementKind, Stage, StockKey};
@@ -321,29 +321,4 @@ pub(super) fn change_line(
     say_short(work, [line.id]);
     touch(work, &build);
     Ok(Subject::Build(build.id))
-}
-
-/// Says which of these lines are bound to less than they need.
-pub(super) fn say_short(work: &mut Work<'_, '_>, lines: impl IntoIterator<Item = LineId>) {
-    for id in lines {
-        let Some(line) = work.book.lines.get(&id).cloned() else { continue };
-        let binds = work.book.builds.get(&line.build).is_some_and(|build| build.state.binds());
-        let short = work.book.short_of(&line);
-        if !binds || short.is_zero() || !work.book.gates(&line) {
-            continue;
-        }
-        let mut effect = work.on_line(EffectKind::Short, &line, short);
-        let amount = work.amount(line.part, short);
-        effect.text = match line.customer_supplied {
-            true => format!("The customer brings {amount} of {} {}", effect.part, whose(&effect)),
-            false => format!("Short of {amount} of {} {}", effect.part, whose(&effect)),
-        };
-        work.effect(effect);
-    }
-}
-
-/// Counts a change of the build, so that an etag read before it is refused.
-pub(super) fn touch(work: &mut Work<'_, '_>, build: &Build) {
-    let Some(row) = work.book.builds.get(&build.id).cloned() else { return };
-    work.change(Change::Build(Build { version: row.version + 1, ..row }));
 }

@@ -2,9 +2,8 @@
 
 use super::bind::bind_parts;
 use super::displace::make_room;
-use super::lines::say_short;
-use super::stock::{Booking, amount_of, booked, post, too_little};
-use super::work::{Work, whose};
+use super::ledger::{Booking, amount_of, booked, post, too_little};
+use super::work::{Work, say_short, whose};
 use super::{Subject, check};
 use crate::book::model::{Account, Line, MovementKind, StockKey};
 use crate::command::PickedLine;

@@ -1,7 +1,7 @@
 //! Binding by hand: reserve, release, peg and unpeg.
 
 use super::bind::{bind_part_except, free_stock, peg, reserve as set_aside};
-use super::displace::{release as release_row, unpeg as unpeg_row};
+use super::displace::{release as release_row, trim, unpeg as unpeg_row};
 use super::effect::EffectKind;
 use super::issue;
 use super::work::Work;
@@ -37,14 +37,6 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &BindCommand) -> Result<Subj
             picking::pick(work, build, lines, *occurred_on)
         }
     }
-}
-
-pub(super) fn binding(build: &Build) -> Result<(), Refusal> {
-    if build.state.holds() {
-        return Ok(());
-    }
-    let message = format!("build {} is {}: nothing is bound to it", build.number, build.state);
-    Err(Refusal::new(Reason::BuildState, message))
 }
 
 /// The lines that are named, each once, with every fault noted.
@@ -90,12 +82,12 @@ fn reserve(
     let mut faults = Faults::new();
     let build = found_build(work, build, "build")?;
     if lines.is_empty() {
-        binding(&build)?;
+        check::binding(&build)?;
         return reserve_all(work, &build);
     }
     let rows = named(work, &mut faults, &build, lines);
     faults.check()?;
-    binding(&build)?;
+    check::binding(&build)?;
     let mut short = Faults::new();
     for (i, wanted, line) in &rows {
         reserve_line(work, *i, wanted, line, &mut short);
@@ -174,7 +166,7 @@ fn reserve_line(
         return;
     }
     // Stock in hand takes the place of a supply that has not arrived.
-    issue::trim(work, line.id);
+    trim(work, line.id);
 }
 
 fn release(
@@ -262,7 +254,7 @@ fn peg_line(
         faults.push("order_line.line_number", Reason::ValueInvalid, message);
     }
     let (build, line, supply) = faults.whole((build, line, supply))?;
-    binding(&build)?;
+    check::binding(&build)?;
     if line.customer_supplied {
         let message = format!("line {} is brought by the customer, not ordered", line.number);
         return Err(Refusal::new(Reason::OverPeg, message));
@@ -287,7 +279,7 @@ fn peg_line(
         return Err(Refusal::new(Reason::OverPeg, message).with("free", free).with("lacks", lacks));
     }
     peg(work, &line, supply.id, asked, true);
-    issue::trim(work, line.id);
+    trim(work, line.id);
     offer_to_others(work, [&line]);
     Ok(Subject::None)
 }

@@ -129,6 +129,7 @@ found_together!(A B C D);
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::super::{Reason, RefusalKind, nth};
     use super::Faults;
 

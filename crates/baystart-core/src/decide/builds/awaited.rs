@@ -7,9 +7,8 @@ use crate::book::model::{
 };
 use crate::command::NewAwaited;
 use crate::decide::bind::reserve;
-use crate::decide::lines::touch;
-use crate::decide::stock::{Booking, amount_of, booked, lot_facts, post, say_handling};
-use crate::decide::work::Work;
+use crate::decide::ledger::{Booking, amount_of, booked, lot_facts, post, say_handling};
+use crate::decide::work::{Work, touch};
 use crate::decide::{Subject, check};
 use crate::ids::AwaitedId;
 use crate::refs::Ref;

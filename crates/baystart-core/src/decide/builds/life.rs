@@ -10,7 +10,7 @@ use crate::decide::effect::EffectKind;
 use crate::decide::lines;
 use crate::decide::orders::peg_for;
 use crate::decide::warnings;
-use crate::decide::work::{Work, counted};
+use crate::decide::work::{Work, counted, say_short};
 use crate::ids::BuildId;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Refusal};
@@ -36,7 +36,7 @@ pub(super) fn open(
     peg_ordered_for(work, id);
     rebind(work, id);
     let ids: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
-    lines::say_short(work, ids);
+    say_short(work, ids);
     if let Some(build) = work.book.builds.get(&id).cloned() {
         warnings::say(work, &build, None);
     }
@@ -98,7 +98,7 @@ pub(super) fn resume(
     say_state(work, id, text);
     rebind(work, id);
     let ids: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
-    lines::say_short(work, ids);
+    say_short(work, ids);
     Ok(Subject::Build(id))
 }
 

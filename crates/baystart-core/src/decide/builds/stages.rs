@@ -6,8 +6,7 @@ use crate::book::model::{Build, BuildState, Stage};
 use crate::decide::Subject;
 use crate::decide::check;
 use crate::decide::effect::{Effect, EffectKind};
-use crate::decide::lines;
-use crate::decide::work::Work;
+use crate::decide::work::{Work, touch};
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
@@ -52,7 +51,7 @@ pub(super) fn stage_step(
     if begin {
         say_missing(work, &build, &stage);
     }
-    lines::touch(work, &build);
+    touch(work, &build);
     Ok(Subject::Build(build.id))
 }
 

@@ -5,11 +5,11 @@ mod plan;
 pub(super) use plan::{move_stage, plan};
 
 use super::bind::{bind_part, bind_parts, reserve};
+use super::displace::trim;
 use super::effect::{Effect, EffectKind};
-use super::issue::{Leaving, take_out, trim};
-use super::lines::touch;
-use super::stock::{Booking, amount_of, booked, lot_facts, post};
-use super::work::{Work, whose};
+use super::issue::{Leaving, take_out};
+use super::ledger::{Booking, amount_of, booked, lot_facts, post};
+use super::work::{Work, touch, whose};
 use super::{Subject, check};
 use crate::book::Change;
 use crate::book::model::{Account, Build, Line, Made, Making, MovementKind, Promise, StockKey};

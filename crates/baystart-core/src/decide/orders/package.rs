@@ -115,7 +115,7 @@ impl<T> NumberOf for (i32, T) {
 }
 
 /// The receipts that are asked for, a package replaced by all that is open of its pieces.
-pub(in crate::decide) fn pieces_of(
+pub(super) fn pieces_of(
     work: &Work<'_, '_>,
     faults: &mut Faults,
     order: &Order,
@@ -155,7 +155,7 @@ pub(in crate::decide) fn pieces_of(
 
 /// Brings an order's packages up to date with their pieces: so many are received as all pieces make
 /// up, and when nothing of the pieces is open the rest counts as cancelled.
-pub(in crate::decide) fn settle(work: &mut Work<'_, '_>, order: OrderId, day: Date) {
+pub(super) fn settle(work: &mut Work<'_, '_>, order: OrderId, day: Date) {
     let rows: Vec<OrderLine> = work.book.lines_of_order(order).into_iter().cloned().collect();
     for package in rows.iter().filter(|row| row.package) {
         let pieces: Vec<_> = rows.iter().filter(|row| row.package_line == package.number).collect();

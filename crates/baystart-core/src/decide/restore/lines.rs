@@ -7,7 +7,7 @@ use crate::book::model::{
 };
 use crate::command::NewMade;
 use crate::decide::check;
-use crate::decide::stock::{Booking, post};
+use crate::decide::ledger::{Booking, post};
 use crate::decide::work::Work;
 use crate::ids::{BuildId, LineId, PartId, SupplierId};
 use crate::quantity::Quantity;

@@ -1,14 +1,13 @@
 //! A reasoned correction, and the stock with which a shop begins.
 
-use super::ledger::{Booking, Spot, amount_of, booked, lot_facts, post, spot, too_little};
 use crate::book::model::{Account, MovementKind};
 use crate::command::BinQuantity;
 use crate::decide::Subject;
 use crate::decide::bind::bind_part;
 use crate::decide::check;
 use crate::decide::displace::make_room;
-use crate::decide::lines::say_short;
-use crate::decide::work::Work;
+use crate::decide::ledger::{Booking, Spot, amount_of, booked, lot_facts, post, spot, too_little};
+use crate::decide::work::{Work, say_short};
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
 

@@ -1,14 +1,16 @@
 //! Parts that were found, and goods without an order.
 
-use super::ledger::{Booking, Spot, amount_of, booked, lot_facts, post, say_handling, spot};
 use crate::book::Change;
 use crate::book::model::{Account, MovementKind, StockKey};
 use crate::command::BinQuantity;
 use crate::decide::Subject;
 use crate::decide::bind::bind_part;
 use crate::decide::check;
+use crate::decide::displace::trim;
 use crate::decide::effect::EffectKind;
-use crate::decide::issue::trim;
+use crate::decide::ledger::{
+    Booking, Spot, amount_of, booked, lot_facts, post, say_handling, spot,
+};
 use crate::decide::work::{Work, whose};
 use crate::quantity::Quantity;
 use crate::refs::Ref;

@@ -1,14 +1,13 @@
 //! Stock that changes its bin, goes to quarantine and back, or to scrap.
 
-use super::ledger::{Booking, Spot, amount_of, booked, post, spot, too_little};
 use crate::book::model::{Account, MovementKind};
 use crate::command::BinQuantity;
 use crate::decide::Subject;
 use crate::decide::bind::bind_part;
 use crate::decide::check;
 use crate::decide::displace::make_room;
-use crate::decide::lines::say_short;
-use crate::decide::work::Work;
+use crate::decide::ledger::{Booking, Spot, amount_of, booked, post, spot, too_little};
+use crate::decide::work::{Work, say_short};
 use crate::ids::{BinId, SupplierId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;

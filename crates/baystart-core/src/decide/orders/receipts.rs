@@ -1,16 +1,17 @@
 //! Goods of an order come in and go to the builds that they are pegged to.
 
-use super::bind::{bind_part, reserve};
-use super::displace::last_served_first;
-use super::effect::EffectKind;
-use super::stock::{Booking, amount_of, booked, lot_facts, post, say_handling};
-use super::work::{Work, whose};
-use super::{Subject, check, orders};
+use super::{package, touch};
 use crate::book::Change;
 use crate::book::model::{
     Account, MovementKind, Order, OrderLine, OrderLineState, Part, Peg, StockKey,
 };
 use crate::command::ReceiptLine;
+use crate::decide::bind::{bind_part, reserve};
+use crate::decide::displace::last_served_first;
+use crate::decide::effect::EffectKind;
+use crate::decide::ledger::{Booking, amount_of, booked, lot_facts, post, say_handling};
+use crate::decide::work::{Work, whose};
+use crate::decide::{Subject, check};
 use crate::ids::BinId;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
@@ -41,7 +42,7 @@ pub(super) fn receive(
     let order = faults.take("order", work.book.find_order(order).cloned());
     let mut receipts = Vec::new();
     if let Some(order) = &order {
-        let lines = orders::pieces_of(work, &mut faults, order, lines);
+        let lines = package::pieces_of(work, &mut faults, order, lines);
         for (i, line) in lines.iter().enumerate() {
             let earlier: &[Receipt] = &receipts;
             receipts.extend(checked(work, &mut faults, order, (i, line), earlier, day));
@@ -51,11 +52,11 @@ pub(super) fn receive(
     for receipt in &receipts {
         accept(work, &order, receipt, day);
     }
-    orders::settle(work, order.id, day);
+    package::settle(work, order.id, day);
     for receipt in &receipts {
         bind_part(work, receipt.part.id);
     }
-    orders::touch(work, order.id);
+    touch(work, order.id);
     Ok(Subject::Order(order.id))
 }
 
