@@ -27,6 +27,7 @@ const NOT_OF_DECISIONS: &[(Reason, &str)] = &[
     (Reason::OfferUnknown, "nothing asks for an offer that must exist"),
     (Reason::ImportDiffers, "imports"),
     (Reason::ImportRefused, "imports"),
+    (Reason::Internal, "a fault of the program itself"),
     (Reason::RaceLost, "the store's conditional updates"),
     (Reason::RequestReused, "the store's request log"),
     (Reason::RequestIdInvalid, "the service's parsing"),

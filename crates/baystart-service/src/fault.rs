@@ -1,7 +1,7 @@
 //! The only place that makes a gRPC status: refusals, store faults and the
 //! server's own refusals, as google.rpc.Status with ErrorInfo and BadRequest.
 
-use baystart_core::refusal::{Fault, Reason, Refusal, RefusalKind};
+use baystart_core::refusal::{Fault, FieldPath, Reason, Refusal, RefusalKind};
 use baystart_store::StoreError;
 use std::collections::HashMap;
 use std::time::Duration;
@@ -37,11 +37,15 @@ const fn code(kind: RefusalKind) -> Code {
         RefusalKind::Precondition => Code::FailedPrecondition,
         RefusalKind::Lost => Code::Aborted,
         RefusalKind::Denied => Code::PermissionDenied,
+        RefusalKind::Internal => Code::Internal,
     }
 }
 
 /// A refused command or request as a status.
 pub(crate) fn refused(refusal: &Refusal) -> Status {
+    if refusal.kind() == RefusalKind::Internal {
+        return internal(refusal);
+    }
     let mut values: HashMap<String, String> = refusal
         .values
         .iter()
@@ -69,14 +73,15 @@ fn violations(faults: &[Fault]) -> (Vec<FieldViolation>, usize) {
     let mut bytes = 0;
     for (i, fault) in faults.iter().enumerate() {
         let description = cut(&fault.message, TEXT_CHARS_MAX);
-        bytes += fault.field.len() + description.len() + fault.reason.text().len() + 8;
+        let field = fault.field.to_string();
+        bytes += field.len() + description.len() + fault.reason.text().len() + 8;
         if bytes > FAULT_BYTES_MAX {
             let left_out = faults.len() - i;
             let text = format!("{left_out} more fields are wrong; mend these first");
             out.push(FieldViolation::new("...", text));
             return (out, left_out);
         }
-        let mut violation = FieldViolation::new(fault.field.clone(), description);
+        let mut violation = FieldViolation::new(field, description);
         violation.reason = fault.reason.text().to_owned();
         out.push(violation);
     }
@@ -84,7 +89,11 @@ fn violations(faults: &[Fault]) -> (Vec<FieldViolation>, usize) {
 }
 
 /// A fault under one field.
-pub(crate) fn field(field: &str, reason: Reason, message: impl Into<String>) -> Status {
+pub(crate) fn field(
+    field: impl Into<FieldPath>,
+    reason: Reason,
+    message: impl Into<String>,
+) -> Status {
     let mut faults = baystart_core::refusal::Faults::new();
     faults.push(field, reason, message);
     match faults.check() {

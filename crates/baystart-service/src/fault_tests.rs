@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 use super::*;
-use baystart_core::refusal::Faults;
+use baystart_core::refusal::{Faults, nth};
 
 #[test]
 fn every_kind_has_its_code() {
@@ -27,8 +27,9 @@ fn every_kind_has_its_code() {
 #[test]
 fn all_field_errors_come_at_once() {
     let mut faults = Faults::new();
-    faults.push("lines[0].part", Reason::PartUnknown, "no part \"X\"");
-    faults.push("lines[2].quantity", Reason::QuantityInvalid, "\"-1\" is not more than nothing");
+    faults.push(nth("lines", 0).then("part"), Reason::PartUnknown, "no part \"X\"");
+    let quantity = nth("lines", 2).then("quantity");
+    faults.push(quantity, Reason::QuantityInvalid, "\"-1\" is not more than nothing");
     let status = refused(&faults.check().unwrap_err());
     assert_eq!(status.code(), Code::InvalidArgument);
     let details = status.get_error_details();
@@ -43,7 +44,7 @@ fn two_thousand_faults_still_fit_into_a_header() {
     let mut faults = Faults::new();
     for i in 0..2000 {
         let message = format!("\"{}\" is not a decimal number", "ü".repeat(80));
-        faults.push(format!("lines[{i}].quantity"), Reason::QuantityInvalid, message);
+        faults.push(nth("lines", i).then("quantity"), Reason::QuantityInvalid, message);
     }
     let status = refused(&faults.check().unwrap_err());
     let mut headers = http::HeaderMap::new();
@@ -62,6 +63,10 @@ fn inner_causes_are_not_told() {
     let status = store(&StoreError::Corrupt("table entry: secret detail".to_owned()));
     assert_eq!(status.code(), Code::Internal);
     assert!(!status.message().contains("secret"));
+    let broken = refused(&Refusal::internal("secret detail"));
+    assert_eq!(broken.code(), Code::Internal);
+    assert!(!broken.message().contains("secret"));
+    assert_eq!(broken.get_error_details().error_info().unwrap().reason, "INTERNAL");
     let busy = store(&StoreError::Busy("the queue is full".to_owned()));
     assert_eq!(busy.code(), Code::Aborted);
     assert!(busy.get_error_details().retry_info().is_some());

@@ -13,7 +13,7 @@ use baystart_core::book::{Book, Change, model};
 use baystart_core::command::Scope;
 use baystart_core::decide::Subject;
 use baystart_core::ordering::StockPoint;
-use baystart_core::refusal::{Faults, Reason, Refusal};
+use baystart_core::refusal::{Faults, FieldPath, Reason, Refusal};
 use baystart_proto::convert::{Named, Reader, Unread, Write, wire};
 use baystart_proto::v1;
 use baystart_store::{Caller, Rendered, Snapshot, Store, StoreError, Submission};
@@ -146,7 +146,10 @@ pub(crate) fn caller<T>(request: &Request<T>) -> Result<Guest, Status> {
 }
 
 /// A row that was looked up, or NOT_FOUND with its field.
-pub(crate) fn found<T>(field: &str, row: Result<T, (Reason, String)>) -> Result<T, Status> {
+pub(crate) fn found<T>(
+    field: impl Into<FieldPath>,
+    row: Result<T, (Reason, String)>,
+) -> Result<T, Status> {
     row.map_err(|(reason, message)| fault::field(field, reason, message))
 }
 
@@ -191,7 +194,7 @@ impl Shared {
             if unknown {
                 let what = named.kind.text();
                 let message = format!("no {what} \"{}\" in this shop", named.reference);
-                faults.push(named.field.clone(), named.kind.unknown(), message);
+                faults.push(&named.field, named.kind.unknown(), message);
             }
         }
         Ok(faults)

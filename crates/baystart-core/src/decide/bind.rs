@@ -2,7 +2,7 @@
 
 use super::displace::last_served_first;
 use super::effect::EffectKind;
-use super::stock::amount_of;
+use super::ledger::amount_of;
 use super::work::{Work, whose};
 use crate::book::model::{Line, OrderLine, Peg, Reservation, StockKey};
 use crate::book::{Book, Change};

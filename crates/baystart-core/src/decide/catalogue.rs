@@ -11,7 +11,7 @@ use crate::ids::{BinId, OfferId, PartId, SupplierId};
 use crate::number::Number;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use crate::units::gtin_is_valid;
 use std::collections::BTreeMap;
 
@@ -77,7 +77,7 @@ fn part_fields(work: &Work<'_, '_>, new: &NewPart) -> Result<Named, Refusal> {
         new.superseded_by.as_ref().and_then(|by| faults.take("part.superseded_by", find(by)));
     let mut companions: Vec<PartId> = Vec::new();
     for (i, wanted) in new.companions.iter().enumerate() {
-        let field = format!("part.companions[{i}]");
+        let field = nth("part.companions", i);
         let Some(part) = faults.take(field.clone(), find(wanted)) else { continue };
         if companions.contains(&part) {
             let message = format!("part {wanted} stands in the list twice");
@@ -94,8 +94,8 @@ fn part_fields(work: &Work<'_, '_>, new: &NewPart) -> Result<Named, Refusal> {
     }
     let mut components: Vec<(PartId, Quantity)> = Vec::new();
     for (i, (wanted, quantity)) in new.components.iter().enumerate() {
-        check::positive(&mut faults, &format!("part.components[{i}].quantity"), *quantity);
-        let field = format!("part.components[{i}].part");
+        check::positive(&mut faults, nth("part.components", i).then("quantity"), *quantity);
+        let field = nth("part.components", i).then("part");
         let found = work.book.find_part(wanted).map(|part| part.id);
         let Some(part) = faults.take(field.clone(), found) else { continue };
         if components.iter().any(|(known, _)| *known == part) {
@@ -104,8 +104,7 @@ fn part_fields(work: &Work<'_, '_>, new: &NewPart) -> Result<Named, Refusal> {
         }
         components.push((part, *quantity));
     }
-    faults.check()?;
-    let made = made.unwrap_or_default();
+    let made = faults.whole(made)?;
     Ok(Named { components, made, superseded_by, companions })
 }
 
@@ -248,8 +247,7 @@ pub(super) fn update_part(
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
     let found = faults.take("part", work.book.find_part(target).cloned());
-    faults.check()?;
-    let Some(old) = found else { return Ok(Subject::None) };
+    let old = faults.whole(found)?;
     check::same_etag(old.version, etag, &format!("part {}", old.number))?;
     if let Ok(other) = work.book.find_part(&Ref::Number(new.number.clone()))
         && other.id != old.id
@@ -312,8 +310,7 @@ pub(super) fn update_supplier(
     let mut faults = Faults::new();
     check::text(&mut faults, "supplier.name", name, true);
     let found = faults.take("supplier", work.book.find_supplier(target).cloned());
-    faults.check()?;
-    let Some(old) = found else { return Ok(Subject::None) };
+    let old = faults.whole(found)?;
     check::same_etag(old.version, etag, &format!("supplier {}", old.code))?;
     if let Ok(other) = work.book.find_supplier(&Ref::Number(code.clone()))
         && other.id != old.id
@@ -353,10 +350,7 @@ pub(super) fn put_offer(
         let message = format!("{days} days is beyond {QUOTED_DAYS_MAX}");
         faults.push("offer.quoted_lead_time_days", Reason::ValueInvalid, message);
     }
-    faults.check()?;
-    let (Some((supplier, code)), Some((part, number))) = (supplier, part) else {
-        return Ok(Subject::None);
-    };
+    let ((supplier, code), (part, number)) = faults.whole((supplier, part))?;
     let old = work.book.offer_of(supplier, part).cloned();
     let what = format!("the offer of {code} for part {number}");
     match (&old, etag) {

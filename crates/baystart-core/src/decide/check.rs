@@ -1,10 +1,10 @@
 //! Checks that several commands share; each notes its fault under the field.
 
 use super::work::Work;
-use crate::book::model::{Lot, Part};
+use crate::book::model::{Build, Lot, Part};
 use crate::number::Number;
 use crate::quantity::Quantity;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, FieldPath, Reason, Refusal};
 use crate::text::{self, Lines};
 use crate::units::Unit;
 use jiff::civil::Date;
@@ -36,6 +36,18 @@ pub fn same_etag(version: i64, sent: &str, what: &str) -> Result<(), Refusal> {
     Err(Refusal::new(Reason::EtagMismatch, message).with("etag", etag(version)))
 }
 
+/// Refuses what would bind something to a build that holds nothing.
+///
+/// # Errors
+/// The build's state.
+pub fn binding(build: &Build) -> Result<(), Refusal> {
+    if build.state.holds() {
+        return Ok(());
+    }
+    let message = format!("build {} is {}: nothing is bound to it", build.number, build.state);
+    Err(Refusal::new(Reason::BuildState, message))
+}
+
 /// The day of a fact: today where none is given, never after today.
 pub fn occurred(work: &Work<'_, '_>, faults: &mut Faults, given: Option<Date>) -> Date {
     let today = work.context.today;
@@ -48,7 +60,7 @@ pub fn occurred(work: &Work<'_, '_>, faults: &mut Faults, given: Option<Date>) -
 }
 
 /// Notes a quantity that is not more than nothing.
-pub fn positive(faults: &mut Faults, field: &str, quantity: Quantity) {
+pub fn positive(faults: &mut Faults, field: impl Into<FieldPath>, quantity: Quantity) {
     if !quantity.is_positive() {
         let message = format!("{quantity} is not more than nothing");
         faults.push(field, Reason::QuantityInvalid, message);
@@ -57,16 +69,23 @@ pub fn positive(faults: &mut Faults, field: &str, quantity: Quantity) {
 
 /// Notes a text that is needed and empty, too long, of several lines, or with a
 /// character that no text may hold.
-pub fn text(faults: &mut Faults, field: &str, value: &str, needed: bool) {
+pub fn text(faults: &mut Faults, field: impl Into<FieldPath>, value: &str, needed: bool) {
     text_of(faults, field, value, needed, Lines::One);
 }
 
 /// As [`text`], for a note that may have several lines.
-pub fn note(faults: &mut Faults, field: &str, value: &str) {
+pub fn note(faults: &mut Faults, field: impl Into<FieldPath>, value: &str) {
     text_of(faults, field, value, false, Lines::Several);
 }
 
-fn text_of(faults: &mut Faults, field: &str, value: &str, needed: bool, lines: Lines) {
+fn text_of(
+    faults: &mut Faults,
+    field: impl Into<FieldPath>,
+    value: &str,
+    needed: bool,
+    lines: Lines,
+) {
+    let field = &field.into();
     if needed && value.trim().is_empty() {
         faults.push(field, Reason::FieldMissing, "is needed");
     }
@@ -82,7 +101,7 @@ fn text_of(faults: &mut Faults, field: &str, value: &str, needed: bool, lines: L
 }
 
 /// The lot in normal form, as the part asks for it.
-pub fn lot(faults: &mut Faults, field: &str, part: &Part, given: &str) -> Lot {
+pub fn lot(faults: &mut Faults, field: impl Into<FieldPath>, part: &Part, given: &str) -> Lot {
     if given.trim().is_empty() {
         if part.lot_tracked {
             let message = format!("part {} is lot tracked: a lot is needed", part.number);
@@ -110,7 +129,7 @@ pub fn lot(faults: &mut Faults, field: &str, part: &Part, given: &str) -> Lot {
 }
 
 /// Notes a unit that is not the part's base unit.
-pub fn unit(faults: &mut Faults, field: &str, part: &Part, given: Option<Unit>) {
+pub fn unit(faults: &mut Faults, field: impl Into<FieldPath>, part: &Part, given: Option<Unit>) {
     let Some(given) = given else { return };
     if given != part.unit {
         let message = format!(
@@ -124,7 +143,7 @@ pub fn unit(faults: &mut Faults, field: &str, part: &Part, given: Option<Unit>) 
 }
 
 /// Notes a kit where a stocked part is needed.
-pub fn stocked(faults: &mut Faults, field: &str, part: &Part) {
+pub fn stocked(faults: &mut Faults, field: impl Into<FieldPath>, part: &Part) {
     if part.is_kit() {
         let message = format!("part {} is a kit: book its components", part.number);
         faults.push(field, Reason::KitNotStocked, message);
@@ -132,11 +151,10 @@ pub fn stocked(faults: &mut Faults, field: &str, part: &Part) {
 }
 
 /// Notes a list that is empty or over [`LINES_MAX`].
-pub fn count(faults: &mut Faults, field: &str, count: usize, needed: bool) {
+pub fn count(faults: &mut Faults, field: impl Into<FieldPath>, count: usize, needed: bool) {
     if needed && count == 0 {
         faults.push(field, Reason::FieldMissing, "at least one is needed");
-    }
-    if count > LINES_MAX {
+    } else if count > LINES_MAX {
         let message = format!("{count} are more than {LINES_MAX}");
         faults.push(field, Reason::TooMany, message);
     }

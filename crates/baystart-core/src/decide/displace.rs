@@ -1,7 +1,7 @@
 //! Giving back what lines hold, when the stock or the supply under it goes.
 
 use super::effect::EffectKind;
-use super::stock::amount_of;
+use super::ledger::amount_of;
 use super::work::{Work, whose};
 use crate::book::Change;
 use crate::book::model::{Peg, Reservation, StockKey};
@@ -63,6 +63,33 @@ pub(super) fn unpeg(
         whose(&effect)
     );
     work.effect(effect);
+}
+
+/// Gives back what a line holds beyond its need: pegs that nobody asked to
+/// keep first, then the others, then reserved stock.
+pub(super) fn trim(work: &mut Work<'_, '_>, line: LineId) {
+    let Some(row) = work.book.lines.get(&line).cloned() else { return };
+    let bound = work.book.held_for(line) + work.book.pegged_for(line);
+    let mut excess = (bound - work.book.open_need(&row)).or_zero();
+    let mut pegs: Vec<_> = work.book.pegs_of(line).copied().collect();
+    pegs.sort_by_key(|peg| peg.kept);
+    for peg in pegs {
+        let taken = peg.quantity.min(excess);
+        if taken.is_positive() {
+            let why = ": the line needs no more";
+            unpeg(work, (line, peg.order_line), taken, EffectKind::Unpegged, why);
+            excess -= taken;
+        }
+    }
+    let held: Vec<_> = work.book.reservations_of(line).map(|r| (r.id, r.held)).collect();
+    for (id, held) in held {
+        let taken = held.min(excess);
+        if taken.is_positive() {
+            let why = ": the line needs no more";
+            release(work, id, taken, EffectKind::Released, why);
+            excess -= taken;
+        }
+    }
 }
 
 /// Makes sure that `quantity` of a stock is free to go: what is missing is

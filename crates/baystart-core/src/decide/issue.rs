@@ -1,9 +1,9 @@
 //! Stock that leaves to a build and comes back.
 
 use super::bind::{bind_part, bind_parts, free_stock};
-use super::displace::{release, unpeg};
+use super::displace::trim;
 use super::effect::EffectKind;
-use super::stock::{Booking, amount_of, lot_facts, post};
+use super::ledger::{Booking, amount_of, lot_facts, post};
 use super::work::{Work, whose};
 use super::{Subject, check};
 use crate::book::Change;
@@ -12,35 +12,8 @@ use crate::command::LineQuantity;
 use crate::ids::{BinId, LineId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
-
-/// Gives back what a line holds beyond its need: pegs that nobody asked to
-/// keep first, then the others, then reserved stock.
-pub(super) fn trim(work: &mut Work<'_, '_>, line: LineId) {
-    let Some(row) = work.book.lines.get(&line).cloned() else { return };
-    let bound = work.book.held_for(line) + work.book.pegged_for(line);
-    let mut excess = (bound - work.book.open_need(&row)).or_zero();
-    let mut pegs: Vec<_> = work.book.pegs_of(line).copied().collect();
-    pegs.sort_by_key(|peg| peg.kept);
-    for peg in pegs {
-        let taken = peg.quantity.min(excess);
-        if taken.is_positive() {
-            let why = ": the line needs no more";
-            unpeg(work, (line, peg.order_line), taken, EffectKind::Unpegged, why);
-            excess -= taken;
-        }
-    }
-    let held: Vec<_> = work.book.reservations_of(line).map(|r| (r.id, r.held)).collect();
-    for (id, held) in held {
-        let taken = held.min(excess);
-        if taken.is_positive() {
-            let why = ": the line needs no more";
-            release(work, id, taken, EffectKind::Released, why);
-            excess -= taken;
-        }
-    }
-}
 
 /// Says when a line has more than it requires.
 pub(super) fn say_over_issue(work: &mut Work<'_, '_>, line: LineId) {
@@ -100,12 +73,12 @@ fn wishes(
     let mut wishes: Vec<Wish> = Vec::new();
     check::count(faults, "lines", lines.len(), false);
     for (i, wanted) in lines.iter().enumerate() {
-        let field = format!("lines[{i}].line_number");
+        let field = nth("lines", i).then("line_number");
         let found = work.book.find_line(build, wanted.line).cloned();
         let line = faults.take(field.clone(), found);
         let bin = wanted.bin.as_ref().and_then(|bin| {
             let found = work.book.find_bin(bin).map(|bin| bin.id);
-            faults.take(format!("lines[{i}].bin"), found)
+            faults.take(nth("lines", i).then("bin"), found)
         });
         let Some(line) = line else { continue };
         if line.exploded {
@@ -128,7 +101,7 @@ fn wishes(
         }
         let quantity = wanted.quantity.unwrap_or_else(|| default(&line));
         if wanted.quantity.is_some() {
-            check::positive(faults, &format!("lines[{i}].quantity"), quantity);
+            check::positive(faults, nth("lines", i).then("quantity"), quantity);
         } else if quantity.is_zero() {
             let message = format!("nothing is left to do on line {}", line.number);
             faults.push(field, Reason::NothingToDo, message);
@@ -136,7 +109,7 @@ fn wishes(
         let part = work.book.parts.get(&line.part);
         let lot = match (&wanted.lot, part) {
             (Some(lot), Some(part)) => {
-                Some(check::lot(faults, &format!("lines[{i}].lot"), part, lot))
+                Some(check::lot(faults, nth("lines", i).then("lot"), part, lot))
             }
             _ => None,
         };
@@ -155,7 +128,7 @@ pub(super) fn issue(
     let mut faults = Faults::new();
     let day = check::occurred(work, &mut faults, occurred_on);
     let Some(build) = faults.take("build", work.book.find_build(build).cloned()) else {
-        return Err(refused(faults));
+        return faults.whole(None);
     };
     let stage = stage.and_then(|name| {
         faults.take("stage_name", work.book.find_stage(&build, name).map(|s| s.id))
@@ -189,13 +162,6 @@ pub(super) fn issue(
     short.check()?;
     bind_parts(work, wished.iter().map(|wish| wish.line.part));
     Ok(Subject::None)
-}
-
-fn refused(faults: Faults) -> Refusal {
-    match faults.check() {
-        Err(refusal) => refusal,
-        Ok(()) => Refusal::new(Reason::FieldsInvalid, "the request is not complete"),
-    }
 }
 
 fn holding(build: &Build) -> Result<(), Refusal> {
@@ -271,7 +237,7 @@ fn issue_line(
                 wish.quantity
             ),
         };
-        faults.push(format!("lines[{index}].quantity"), Reason::StockShort, message);
+        faults.push(nth("lines", index).then("quantity"), Reason::StockShort, message);
     }
     say_over_issue(work, wish.line.id);
     trim(work, wish.line.id);
@@ -347,12 +313,12 @@ pub(super) fn give_back(
     let day = check::occurred(work, &mut faults, occurred_on);
     check::count(&mut faults, "lines", lines.len(), true);
     let Some(build) = faults.take("build", work.book.find_build(build).cloned()) else {
-        return Err(refused(faults));
+        return faults.whole(None);
     };
     let wished = wishes(work, &mut faults, &build, lines, |line| line.issued);
     for (i, wanted) in lines.iter().enumerate() {
         if wanted.bin.is_none() {
-            let field = format!("lines[{i}].bin");
+            let field = nth("lines", i).then("bin");
             faults.push(field, Reason::FieldMissing, "say into which bin it comes back");
         }
     }
@@ -361,7 +327,7 @@ pub(super) fn give_back(
         if wish.lot.is_none() && part.is_some_and(|part| part.lot_tracked) {
             let number = work.book.part_number(wish.line.part);
             let message = format!("part {number} is lot tracked: a lot is needed");
-            faults.push(format!("lines[{i}].lot"), Reason::LotNeeded, message);
+            faults.push(nth("lines", i).then("lot"), Reason::LotNeeded, message);
         }
     }
     faults.check()?;
@@ -374,7 +340,7 @@ pub(super) fn give_back(
                 "{} was issued to line {}, less than the {} that come back",
                 row.issued, row.number, wish.quantity
             );
-            over.push(format!("lines[{i}].quantity"), Reason::OverReturn, message);
+            over.push(nth("lines", i).then("quantity"), Reason::OverReturn, message);
             continue;
         }
         let key = StockKey { part: row.part, lot: wish.lot.clone().unwrap_or_default() };

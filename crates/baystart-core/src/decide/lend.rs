@@ -2,8 +2,7 @@
 
 use super::bind::{bind_part_except, expected_on, peg};
 use super::effect::EffectKind;
-use super::reserve::binding;
-use super::stock::amount_of;
+use super::ledger::amount_of;
 use super::work::{Work, whose};
 use super::{Subject, check, displace};
 use crate::book::model::{Build, Line, Reservation};
@@ -11,7 +10,7 @@ use crate::book::{Book, Change};
 use crate::ids::{OrderLineId, ReservationId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, FieldPath, Reason, Refusal};
 use jiff::civil::Date;
 
 /// A build and one of its lines.
@@ -54,12 +53,9 @@ pub(super) fn lend(
     if let (Some((build, line)), Some((other, wanted))) = (&lender, &taker) {
         fits(work.book, &mut faults, (build, line), (other, wanted));
     }
-    faults.check()?;
-    let (Some((build, line)), Some((other, wanted))) = (lender, taker) else {
-        return Ok(Subject::None);
-    };
-    binding(&build)?;
-    binding(&other)?;
+    let ((build, line), (other, wanted)) = faults.whole((lender, taker))?;
+    check::binding(&build)?;
+    check::binding(&other)?;
     stays(work.book, &line)?;
     stays(work.book, &wanted)?;
     if let Some(shown) = shown.filter(|shown| *shown != work.context.revision) {
@@ -97,11 +93,17 @@ pub(super) fn lend(
     Ok(Subject::None)
 }
 
-fn end(book: &Book, faults: &mut Faults, what: &str, wanted: End<'_>) -> Option<(Build, Line)> {
+fn end(
+    book: &Book,
+    faults: &mut Faults,
+    what: &'static str,
+    wanted: End<'_>,
+) -> Option<(Build, Line)> {
     let (build, number) = wanted;
-    let build = faults.take(format!("{what}.build"), book.find_build(build).cloned())?;
+    let build =
+        faults.take(FieldPath::from(what).then("build"), book.find_build(build).cloned())?;
     let line = book.find_line(&build, number).cloned();
-    let line = faults.take(format!("{what}.line_number"), line)?;
+    let line = faults.take(FieldPath::from(what).then("line_number"), line)?;
     Some((build, line))
 }
 

@@ -2,10 +2,10 @@
 
 use super::bind::{bind_part, bind_parts};
 use super::catalogue::KIT_DEPTH_MAX;
+use super::displace::trim;
 use super::effect::EffectKind;
-use super::issue::trim;
-use super::stock::{Booking, post};
-use super::work::{Work, counted, whose};
+use super::ledger::{Booking, post};
+use super::work::{Work, counted, say_short, touch, whose};
 use super::{Subject, check, making, warnings};
 use crate::book::Change;
 use crate::book::model::{Account, Build, BuildState, Line, Lot, MovementKind, Stage, StockKey};
@@ -13,7 +13,7 @@ use crate::command::NewLine;
 use crate::ids::{BuildId, LineId, PartId, StageId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 
 /// Most lines of one build, kits exploded.
 const BUILD_LINES_MAX: usize = 2000;
@@ -38,20 +38,20 @@ pub(super) fn checked(
     let mut rows = Vec::new();
     check::count(faults, "lines", lines.len(), false);
     for (i, new) in lines.iter().enumerate() {
-        let stage = faults.take(format!("lines[{i}].stage_name"), stage_of(&new.stage));
-        let part = faults.take(format!("lines[{i}].part"), work.book.find_part(&new.part));
-        check::positive(faults, &format!("lines[{i}].quantity"), new.quantity);
+        let stage = faults.take(nth("lines", i).then("stage_name"), stage_of(&new.stage));
+        let part = faults.take(nth("lines", i).then("part"), work.book.find_part(&new.part));
+        check::positive(faults, nth("lines", i).then("quantity"), new.quantity);
         let Some(part) = part else { continue };
-        check::unit(faults, &format!("lines[{i}].unit_code"), part, new.unit);
+        check::unit(faults, nth("lines", i).then("unit_code"), part, new.unit);
         let fitted = new.fitted_before;
         if fitted.is_negative() || (fitted.is_positive() && part.is_kit()) {
             let message = format!("{fitted} of part {} cannot be fitted already", part.number);
-            faults.push(format!("lines[{i}].issued"), Reason::QuantityInvalid, message);
+            faults.push(nth("lines", i).then("issued"), Reason::QuantityInvalid, message);
         }
         let customer_supplied = new.customer_supplied;
         if customer_supplied && (part.is_kit() || part.is_made() || part.consumable) {
             let message = format!("part {} is a kit, made or a consumable", part.number);
-            faults.push(format!("lines[{i}].customer_supplied"), Reason::ValueInvalid, message);
+            faults.push(nth("lines", i).then("customer_supplied"), Reason::ValueInvalid, message);
         }
         if let Some(stage) = stage {
             let (part, required) = (part.id, new.quantity);
@@ -235,10 +235,7 @@ pub(super) fn add_lines(
     let mut faults = Faults::new();
     check::count(&mut faults, "lines", lines.len(), true);
     let build = faults.take("build", work.book.find_build(build).cloned());
-    let Some(build) = build else {
-        faults.check()?;
-        return Ok(Subject::None);
-    };
+    let Some(build) = build else { return faults.whole(None) };
     let rows = checked(work, &mut faults, lines, |name| {
         work.book.find_stage(&build, name).and_then(|stage| not_done(stage, &build))
     });
@@ -292,8 +289,7 @@ pub(super) fn change_line(
     if quantity.is_none() && stage.is_none() && faults.is_empty() {
         faults.push("quantity", Reason::FieldMissing, "give a quantity or a stage");
     }
-    faults.check()?;
-    let (Some(build), Some(line)) = (build, line) else { return Ok(Subject::None) };
+    let (build, line) = faults.whole((build, line))?;
     changeable(&build)?;
     if (line.exploded || line.making.is_some()) && quantity.is_some() {
         let message = format!("line {number} stands for its components: change their lines");
@@ -325,29 +321,4 @@ pub(super) fn change_line(
     say_short(work, [line.id]);
     touch(work, &build);
     Ok(Subject::Build(build.id))
-}
-
-/// Says which of these lines are bound to less than they need.
-pub(super) fn say_short(work: &mut Work<'_, '_>, lines: impl IntoIterator<Item = LineId>) {
-    for id in lines {
-        let Some(line) = work.book.lines.get(&id).cloned() else { continue };
-        let binds = work.book.builds.get(&line.build).is_some_and(|build| build.state.binds());
-        let short = work.book.short_of(&line);
-        if !binds || short.is_zero() || !work.book.gates(&line) {
-            continue;
-        }
-        let mut effect = work.on_line(EffectKind::Short, &line, short);
-        let amount = work.amount(line.part, short);
-        effect.text = match line.customer_supplied {
-            true => format!("The customer brings {amount} of {} {}", effect.part, whose(&effect)),
-            false => format!("Short of {amount} of {} {}", effect.part, whose(&effect)),
-        };
-        work.effect(effect);
-    }
-}
-
-/// Counts a change of the build, so that an etag read before it is refused.
-pub(super) fn touch(work: &mut Work<'_, '_>, build: &Build) {
-    let Some(row) = work.book.builds.get(&build.id).cloned() else { return };
-    work.change(Change::Build(Build { version: row.version + 1, ..row }));
 }

@@ -2,9 +2,8 @@
 
 use super::bind::bind_parts;
 use super::displace::make_room;
-use super::lines::say_short;
-use super::stock::{Booking, amount_of, booked, post, too_little};
-use super::work::{Work, whose};
+use super::ledger::{Booking, amount_of, booked, post, too_little};
+use super::work::{Work, say_short, whose};
 use super::{Subject, check};
 use crate::book::model::{Account, Line, MovementKind, StockKey};
 use crate::command::PickedLine;
@@ -12,7 +11,7 @@ use crate::decide::effect::EffectKind;
 use crate::ids::{BinId, LineId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
 use std::collections::BTreeSet;
 
@@ -43,13 +42,12 @@ pub(super) fn pick(
         }
         for (i, picked) in lines.iter().enumerate() {
             let found = work.book.find_line(build, picked.line).cloned();
-            let line = faults.take(format!("lines[{i}].line_number"), found);
+            let line = faults.take(nth("lines", i).then("line_number"), found);
             rows.extend(line.and_then(|line| checked(work, &mut faults, (i, picked), line)));
         }
     }
-    faults.check()?;
-    let Some(build) = build else { return Ok(Subject::None) };
-    let Some(staging) = build.staging_bin else { return Ok(Subject::None) };
+    let staging = build.as_ref().and_then(|build| build.staging_bin);
+    let (build, staging) = faults.whole((build, staging))?;
     if !build.state.holds() {
         let message =
             format!("build {} is {}: nothing is picked for it", build.number, build.state);
@@ -72,7 +70,7 @@ fn checked(
     (i, wanted): (usize, &PickedLine),
     line: Line,
 ) -> Option<Picked> {
-    let at = |field: &str| format!("lines[{i}].{field}");
+    let at = |field: &'static str| nth("lines", i).then(field);
     let bin = faults.take(at("bin"), work.book.find_bin(&wanted.bin).map(|bin| bin.id));
     for (field, quantity) in [("picked", wanted.picked), ("missing", wanted.missing)] {
         if quantity.is_negative() {
@@ -88,8 +86,8 @@ fn checked(
         );
     }
     let part = work.book.parts.get(&line.part)?;
-    check::stocked(faults, &at("line_number"), part);
-    let lot = check::lot(faults, &at("lot"), part, &wanted.lot);
+    check::stocked(faults, at("line_number"), part);
+    let lot = check::lot(faults, at("lot"), part, &wanted.lot);
     let key = StockKey { part: part.id, lot };
     Some(Picked { line, key, bin: bin?, picked: wanted.picked, missing: wanted.missing })
 }
@@ -122,7 +120,7 @@ fn pick_line(
             row.line.number,
             row.picked
         );
-        over.push(format!("lines[{i}].picked"), Reason::StockShort, message);
+        over.push(nth("lines", i).then("picked"), Reason::StockShort, message);
         return Ok(Vec::new());
     }
     let line = Some(row.line.id);

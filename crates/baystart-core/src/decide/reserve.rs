@@ -1,7 +1,7 @@
 //! Binding by hand: reserve, release, peg and unpeg.
 
 use super::bind::{bind_part_except, free_stock, peg, reserve as set_aside};
-use super::displace::{release as release_row, unpeg as unpeg_row};
+use super::displace::{release as release_row, trim, unpeg as unpeg_row};
 use super::effect::EffectKind;
 use super::issue;
 use super::work::Work;
@@ -10,7 +10,7 @@ use crate::book::model::{Build, Line, Lot};
 use crate::command::{BindCommand, LineQuantity};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use std::collections::BTreeSet;
 
 pub(super) fn run(work: &mut Work<'_, '_>, command: &BindCommand) -> Result<Subject, Refusal> {
@@ -39,14 +39,6 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &BindCommand) -> Result<Subj
     }
 }
 
-pub(super) fn binding(build: &Build) -> Result<(), Refusal> {
-    if build.state.holds() {
-        return Ok(());
-    }
-    let message = format!("build {} is {}: nothing is bound to it", build.number, build.state);
-    Err(Refusal::new(Reason::BuildState, message))
-}
-
 /// The lines that are named, each once, with every fault noted.
 fn named<'a>(
     work: &Work<'_, '_>,
@@ -57,11 +49,11 @@ fn named<'a>(
     let mut rows: Vec<(usize, &LineQuantity, Line)> = Vec::new();
     check::count(faults, "lines", lines.len(), false);
     for (i, wanted) in lines.iter().enumerate() {
-        let field = format!("lines[{i}].line_number");
+        let field = nth("lines", i).then("line_number");
         let found = work.book.find_line(build, wanted.line).cloned();
         let Some(line) = faults.take(field.clone(), found) else { continue };
         if let Some(quantity) = wanted.quantity {
-            check::positive(faults, &format!("lines[{i}].quantity"), quantity);
+            check::positive(faults, nth("lines", i).then("quantity"), quantity);
         }
         if line.exploded {
             let message = format!("line {} is a kit: name its components' lines", line.number);
@@ -76,12 +68,10 @@ fn named<'a>(
     rows
 }
 
-fn found_build(work: &Work<'_, '_>, build: &Ref, field: &str) -> Result<Build, Refusal> {
-    work.book.find_build(build).cloned().map_err(|(reason, message)| {
-        let mut faults = Faults::new();
-        faults.push(field, reason, message.clone());
-        faults.check().err().unwrap_or_else(|| Refusal::new(reason, message))
-    })
+fn found_build(work: &Work<'_, '_>, build: &Ref, field: &'static str) -> Result<Build, Refusal> {
+    let mut faults = Faults::new();
+    let found = faults.take(field, work.book.find_build(build).cloned());
+    faults.whole(found)
 }
 
 fn reserve(
@@ -92,12 +82,12 @@ fn reserve(
     let mut faults = Faults::new();
     let build = found_build(work, build, "build")?;
     if lines.is_empty() {
-        binding(&build)?;
+        check::binding(&build)?;
         return reserve_all(work, &build);
     }
     let rows = named(work, &mut faults, &build, lines);
     faults.check()?;
-    binding(&build)?;
+    check::binding(&build)?;
     let mut short = Faults::new();
     for (i, wanted, line) in &rows {
         reserve_line(work, *i, wanted, line, &mut short);
@@ -148,12 +138,12 @@ fn reserve_line(
     let number = work.book.part_number(line.part).to_owned();
     if need.is_zero() {
         let message = format!("line {} lacks nothing of part {number}", line.number);
-        faults.push(format!("lines[{index}].line_number"), Reason::NothingToDo, message);
+        faults.push(nth("lines", index).then("line_number"), Reason::NothingToDo, message);
         return;
     }
     if asked > need {
         let message = format!("line {} lacks {need} of part {number}, not {asked}", line.number);
-        faults.push(format!("lines[{index}].quantity"), Reason::OverReserve, message);
+        faults.push(nth("lines", index).then("quantity"), Reason::OverReserve, message);
         return;
     }
     let mut left = asked;
@@ -172,11 +162,11 @@ fn reserve_line(
                 work.amount(line.part, asked - left)
             ),
         };
-        faults.push(format!("lines[{index}].quantity"), Reason::StockShort, message);
+        faults.push(nth("lines", index).then("quantity"), Reason::StockShort, message);
         return;
     }
     // Stock in hand takes the place of a supply that has not arrived.
-    issue::trim(work, line.id);
+    trim(work, line.id);
 }
 
 fn release(
@@ -196,7 +186,7 @@ fn release(
         let rows: Vec<_> = rows.map(|r| (r.id, r.held)).collect();
         let held = rows.iter().map(|(_, held)| *held).sum();
         let asked = wanted.quantity.unwrap_or(held);
-        let field = format!("lines[{i}].quantity");
+        let field = nth("lines", i).then("quantity");
         if held < asked || held.is_zero() {
             let message = format!(
                 "line {} has {} of part {} reserved, not {asked}",
@@ -263,11 +253,8 @@ fn peg_line(
         );
         faults.push("order_line.line_number", Reason::ValueInvalid, message);
     }
-    faults.check()?;
-    let (Some(build), Some(line), Some(supply)) = (build, line, supply) else {
-        return Ok(Subject::None);
-    };
-    binding(&build)?;
+    let (build, line, supply) = faults.whole((build, line, supply))?;
+    check::binding(&build)?;
     if line.customer_supplied {
         let message = format!("line {} is brought by the customer, not ordered", line.number);
         return Err(Refusal::new(Reason::OverPeg, message));
@@ -292,7 +279,7 @@ fn peg_line(
         return Err(Refusal::new(Reason::OverPeg, message).with("free", free).with("lacks", lacks));
     }
     peg(work, &line, supply.id, asked, true);
-    issue::trim(work, line.id);
+    trim(work, line.id);
     offer_to_others(work, [&line]);
     Ok(Subject::None)
 }
@@ -312,8 +299,7 @@ fn unpeg_line(
         let found = work.book.find_order_line(order, order_line).cloned();
         faults.take("order_line.line_number", found)
     });
-    faults.check()?;
-    let (Some(line), Some(supply)) = (line, supply) else { return Ok(Subject::None) };
+    let (line, supply) = faults.whole((line, supply))?;
     let key = (line.id, supply.id);
     let Some(peg) = work.book.pegs.get(&key).copied() else {
         let order = order.map_or(String::new(), |order| order.number.to_string());

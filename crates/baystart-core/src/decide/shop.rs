@@ -8,7 +8,7 @@ use crate::book::{CLOSURE_DAYS_MAX, Change};
 use crate::calendar::{HORIZON_DAYS, days_between};
 use crate::command::NewClosure;
 use crate::forecast::RHO_MAX;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, FieldPath, Reason, Refusal, nth};
 use std::fmt::Display;
 use std::ops::RangeInclusive;
 
@@ -85,7 +85,7 @@ fn learning(faults: &mut Faults, settings: &LearningSettings) {
 /// Notes a setting of learning outside its range.
 fn within<T: PartialOrd + Display>(
     faults: &mut Faults,
-    field: &str,
+    field: &'static str,
     value: T,
     range: RangeInclusive<T>,
     unit: &str,
@@ -93,7 +93,7 @@ fn within<T: PartialOrd + Display>(
     if !range.contains(&value) {
         let (least, most) = range.into_inner();
         let message = format!("{value} is not within {least} to {most}{unit}");
-        faults.push(format!("shop.learning.{field}"), Reason::ValueInvalid, message);
+        faults.push(FieldPath::from("shop.learning").then(field), Reason::ValueInvalid, message);
     }
 }
 
@@ -102,16 +102,16 @@ fn closures(work: &Work<'_, '_>, wanted: &[NewClosure]) -> Result<Vec<Closure>, 
     check::count(&mut faults, "closures", wanted.len(), true);
     let mut rows = Vec::new();
     for (i, new) in wanted.iter().enumerate() {
-        check::text(&mut faults, &format!("closures[{i}].name"), &new.name, false);
+        check::text(&mut faults, nth("closures", i).then("name"), &new.name, false);
         let days = days_between(new.first_day, new.last_day);
         if !(0..CLOSURE_DAYS_MAX).contains(&days) {
             let message = format!(
                 "{} to {} is not a run of 1 to {CLOSURE_DAYS_MAX} days",
                 new.first_day, new.last_day
             );
-            faults.push(format!("closures[{i}].last_day"), Reason::DateInvalid, message);
+            faults.push(nth("closures", i).then("last_day"), Reason::DateInvalid, message);
         }
-        let field = format!("closures[{i}].supplier");
+        let field = nth("closures", i).then("supplier");
         let supplier = match &new.supplier {
             None => Some(None),
             Some(wanted) => faults
@@ -177,7 +177,7 @@ pub(super) fn remove_closures(
             Some(row) => rows.push(row),
             None => {
                 let message = format!("{} is not closed {}", who(work, closure), span(closure));
-                faults.push(format!("closures[{i}]"), Reason::ClosureUnknown, message);
+                faults.push(nth("closures", i), Reason::ClosureUnknown, message);
             }
         }
     }
@@ -261,7 +261,7 @@ mod tests {
             ..LearningSettings::default()
         };
         let refusal = update(&mut Book::default(), wrong, false).unwrap_err();
-        let fields: Vec<_> = refusal.faults.iter().map(|fault| fault.field.as_str()).collect();
+        let fields: Vec<_> = refusal.faults.iter().map(|fault| fault.field.to_string()).collect();
         let expected = [
             "half_life_days",
             "drift_half_life_days",

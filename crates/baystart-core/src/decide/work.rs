@@ -2,8 +2,9 @@
 //! later steps see earlier ones, and taken back when the command is refused.
 
 use super::{Context, Decision, Effect, EffectKind, Subject};
-use crate::book::model::{Line, OrderLine};
+use crate::book::model::{Build, Line, OrderLine};
 use crate::book::{Book, Change, Undo};
+use crate::ids::LineId;
 use crate::quantity::Quantity;
 use uuid::Uuid;
 
@@ -97,4 +98,29 @@ pub(super) fn counted(count: usize, noun: &str) -> String {
         1 => format!("1 {noun}"),
         count => format!("{count} {noun}s"),
     }
+}
+
+/// Says which of these lines are bound to less than they need.
+pub(super) fn say_short(work: &mut Work<'_, '_>, lines: impl IntoIterator<Item = LineId>) {
+    for id in lines {
+        let Some(line) = work.book.lines.get(&id).cloned() else { continue };
+        let binds = work.book.builds.get(&line.build).is_some_and(|build| build.state.binds());
+        let short = work.book.short_of(&line);
+        if !binds || short.is_zero() || !work.book.gates(&line) {
+            continue;
+        }
+        let mut effect = work.on_line(EffectKind::Short, &line, short);
+        let amount = work.amount(line.part, short);
+        effect.text = match line.customer_supplied {
+            true => format!("The customer brings {amount} of {} {}", effect.part, whose(&effect)),
+            false => format!("Short of {amount} of {} {}", effect.part, whose(&effect)),
+        };
+        work.effect(effect);
+    }
+}
+
+/// Counts a change of the build, so that an etag read before it is refused.
+pub(super) fn touch(work: &mut Work<'_, '_>, build: &Build) {
+    let Some(row) = work.book.builds.get(&build.id).cloned() else { return };
+    work.change(Change::Build(Build { version: row.version + 1, ..row }));
 }

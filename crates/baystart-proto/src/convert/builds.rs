@@ -5,7 +5,7 @@ use crate::v1;
 use baystart_core::command::{BuildCommand, BuildFields, Command, NewLine, NewStage};
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
-use baystart_core::refusal::Reason;
+use baystart_core::refusal::{FieldPath, Reason, nth};
 use jiff::civil::Date;
 use uuid::Uuid;
 
@@ -76,11 +76,11 @@ pub(super) fn stages(read: &mut Reader, wire: &[v1::NewStage]) -> Vec<NewStage> 
         return stages;
     }
     for (i, stage) in wire.iter().enumerate() {
-        let name = read.number(&format!("stages[{i}].name"), &stage.name);
-        let days = read.whole(&format!("stages[{i}].planned_days"), stage.planned_days);
+        let name = read.number(nth("stages", i).then("name"), &stage.name);
+        let days = read.whole(nth("stages", i).then("planned_days"), stage.planned_days);
         let off_site = match &stage.off_site {
             None => Some(None),
-            Some(firm) => read.supplier(&format!("stages[{i}].off_site"), Some(firm)).map(Some),
+            Some(firm) => read.supplier(nth("stages", i).then("off_site"), Some(firm)).map(Some),
         };
         let (Some(name), Some(planned_days)) = (name, days) else { continue };
         let Some(off_site) = off_site else { continue };
@@ -92,20 +92,21 @@ pub(super) fn stages(read: &mut Reader, wire: &[v1::NewStage]) -> Vec<NewStage> 
 /// Reads the lines of a list field; None where there are too many, or none and one is needed.
 pub(super) fn lines(
     read: &mut Reader,
-    field: &str,
+    field: impl Into<FieldPath>,
     wire: &[v1::NewBuildLine],
     needed: bool,
 ) -> Option<Vec<NewLine>> {
+    let field = &field.into();
     if !read.list(field, wire, needed) {
         return None;
     }
     let mut out = Vec::new();
     for (i, line) in wire.iter().enumerate() {
-        let at = |name: &str| format!("{field}[{i}].{name}");
-        let stage = read.need_text(&at("stage_name"), &line.stage_name);
-        let part = read.part(&at("part"), line.part.as_ref());
-        let quantity = read.quantity(&at("quantity"), line.quantity.as_ref());
-        let unit = read.maybe_unit(&at("unit_code"), &line.unit_code);
+        let at = |name: &'static str| nth(field, i).then(name);
+        let stage = read.need_text(at("stage_name"), &line.stage_name);
+        let part = read.part(at("part"), line.part.as_ref());
+        let quantity = read.quantity(at("quantity"), line.quantity.as_ref());
+        let unit = read.maybe_unit(at("unit_code"), &line.unit_code);
         let (Some(stage), Some(part)) = (stage, part) else { continue };
         let (Some(quantity), Some(unit)) = (quantity, unit) else { continue };
         let (fitted_before, customer_supplied) = (Quantity::ZERO, line.customer_supplied);

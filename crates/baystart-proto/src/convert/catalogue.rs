@@ -6,7 +6,7 @@ use baystart_core::book::model::StockPolicy;
 use baystart_core::command::{Command, NewMade, NewOffer, NewPart};
 use baystart_core::number::Number;
 use baystart_core::refs::{Ref, RefKind};
-use baystart_core::refusal::Reason;
+use baystart_core::refusal::{FieldPath, Reason, nth};
 
 /// Reads a new part.
 ///
@@ -39,7 +39,7 @@ pub fn update_part(request: &v1::UpdatePartRequest) -> Result<Write, Unread> {
 
 fn target(
     read: &mut Reader,
-    what: &str,
+    what: &'static str,
     kind: RefKind,
     uid: &str,
     number: Option<&Number>,
@@ -47,12 +47,12 @@ fn target(
     if uid.is_empty() {
         return Some(read.name(what, kind, Ref::Number(number?.clone())));
     }
-    let field = format!("{what}.uid");
+    let field = FieldPath::from(what).then("uid");
     match scalar::uuid(uid) {
-        Some(uuid) => Some(read.name(&field, kind, Ref::Uid(uuid))),
+        Some(uuid) => Some(read.name(field, kind, Ref::Uid(uuid))),
         None => {
             let message = format!("\"{}\" is no uid", scalar::shown(uid));
-            read.fault(&field, Reason::ValueInvalid, message);
+            read.fault(field, Reason::ValueInvalid, message);
             None
         }
     }
@@ -103,9 +103,9 @@ fn part(read: &mut Reader, part: Option<&v1::Part>) -> Option<NewPart> {
     let mut components = Vec::new();
     if read.list("part.components", &part.components, false) {
         for (i, component) in part.components.iter().enumerate() {
-            let at = |field: &str| format!("part.components[{i}].{field}");
-            let part = read.part(&at("part"), component.part.as_ref());
-            let quantity = read.quantity(&at("quantity"), component.quantity.as_ref());
+            let at = |field: &'static str| nth("part.components", i).then(field);
+            let part = read.part(at("part"), component.part.as_ref());
+            let quantity = read.quantity(at("quantity"), component.quantity.as_ref());
             components.extend(part.zip(quantity));
         }
     }
@@ -120,7 +120,7 @@ fn part(read: &mut Reader, part: Option<&v1::Part>) -> Option<NewPart> {
     let mut companions = Vec::new();
     if read.list("part.companions", &part.companions, false) {
         for (i, companion) in part.companions.iter().enumerate() {
-            companions.extend(read.part(&format!("part.companions[{i}]"), Some(companion)));
+            companions.extend(read.part(nth("part.companions", i), Some(companion)));
         }
     }
     Some(NewPart {

@@ -3,7 +3,7 @@
 use super::read::{Reader, Unread};
 use crate::v1;
 use baystart_core::refs::Ref;
-use baystart_core::refusal::Reason;
+use baystart_core::refusal::{FieldPath, Reason};
 use jiff::civil::Date;
 use std::ops::RangeInclusive;
 
@@ -87,7 +87,7 @@ pub fn run_backtest(request: &v1::RunBacktestRequest) -> Result<BacktestAsked, U
 
 fn days(
     read: &mut Reader,
-    field: &str,
+    field: impl Into<FieldPath>,
     asked: Option<i32>,
     range: RangeInclusive<i32>,
     default: u32,
@@ -124,7 +124,7 @@ mod tests {
             brief: false,
         };
         let refusal = run_backtest(&request).unwrap_err().faults.check().unwrap_err();
-        let fields: Vec<&str> = refusal.faults.iter().map(|fault| fault.field.as_str()).collect();
+        let fields: Vec<_> = refusal.faults.iter().map(|fault| fault.field.to_string()).collect();
         assert_eq!(fields, ["first", "step_days", "horizon_days"]);
     }
 
@@ -135,7 +135,7 @@ mod tests {
             ..v1::GetLeadTimeProfileRequest::default()
         };
         let refusal = get_lead_time_profile(&request).unwrap_err().faults.check().unwrap_err();
-        let fields: Vec<&str> = refusal.faults.iter().map(|fault| fault.field.as_str()).collect();
+        let fields: Vec<_> = refusal.faults.iter().map(|fault| fault.field.to_string()).collect();
         assert_eq!(fields, ["supplier", "as_of"]);
     }
 }

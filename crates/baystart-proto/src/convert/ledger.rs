@@ -26,7 +26,7 @@ pub fn create_bin(request: &v1::CreateBinRequest) -> Result<Write, Unread> {
 pub(super) fn at(
     read: &mut Reader,
     part: Option<&v1::PartRef>,
-    bin: (&str, Option<&v1::BinRef>),
+    bin: (&'static str, Option<&v1::BinRef>),
     lot: &str,
     quantity: Option<&v1::Decimal>,
 ) -> Option<BinQuantity> {

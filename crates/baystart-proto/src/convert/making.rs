@@ -6,7 +6,7 @@ use baystart_core::book::model::AwaitedKind;
 use baystart_core::command::{
     BindCommand, BuildCommand, Command, MakeCommand, NewAwaited, PickedLine,
 };
-use baystart_core::refusal::Reason;
+use baystart_core::refusal::{Reason, nth};
 
 /// Reads another part for one line.
 ///
@@ -51,30 +51,30 @@ pub fn add_awaited(request: &v1::AddAwaitedRequest) -> Result<Write, Unread> {
 }
 
 fn awaited(read: &mut Reader, i: usize, item: &v1::NewAwaitedItem) -> Option<NewAwaited> {
-    let at = |field: &str| format!("items[{i}].{field}");
+    let at = |field: &'static str| nth("items", i).then(field);
     let kind = match item.kind() {
         v1::AwaitedKind::Vehicle => Some(AwaitedKind::Vehicle),
         v1::AwaitedKind::CustomerPart => Some(AwaitedKind::CustomerPart),
         v1::AwaitedKind::Paper => Some(AwaitedKind::Paper),
         v1::AwaitedKind::Unspecified => {
-            read.fault(&at("kind"), Reason::FieldMissing, "is needed");
+            read.fault(at("kind"), Reason::FieldMissing, "is needed");
             None
         }
     };
-    let name = read.need_text(&at("name"), &item.name);
-    let identification = read.text(&at("identification"), &item.identification);
-    let source = read.text(&at("source"), &item.source);
-    let stage = read.text(&at("stage_name"), &item.stage_name);
+    let name = read.need_text(at("name"), &item.name);
+    let identification = read.text(at("identification"), &item.identification);
+    let source = read.text(at("source"), &item.source);
+    let stage = read.text(at("stage_name"), &item.stage_name);
     let line = match item.line_number {
         0 => Some(None),
-        number => read.line_number(&at("line_number"), number).map(Some),
+        number => read.line_number(at("line_number"), number).map(Some),
     };
-    let asked_on = read.date(&at("asked_on"), item.asked_on.as_ref());
+    let asked_on = read.date(at("asked_on"), item.asked_on.as_ref());
     let quoted_days = match item.usual_days {
         None => Some(None),
-        Some(days) => read.whole(&at("usual_days"), days).map(Some),
+        Some(days) => read.whole(at("usual_days"), days).map(Some),
     };
-    let expected_on = read.date(&at("expected_on"), item.expected_on.as_ref());
+    let expected_on = read.date(at("expected_on"), item.expected_on.as_ref());
     Some(NewAwaited {
         kind: kind?,
         name: name?,
@@ -265,13 +265,13 @@ pub fn confirm_pick(request: &v1::ConfirmPickRequest) -> Result<Write, Unread> {
     let mut lines = Vec::new();
     if read.list("lines", &request.lines, true) {
         for (i, line) in request.lines.iter().enumerate() {
-            let at = |field: &str| format!("lines[{i}].{field}");
-            let number = read.line_number(&at("line_number"), line.line_number);
-            let bin = read.bin(&at("bin"), line.bin.as_ref());
-            let lot = read.text(&at("lot"), &line.lot);
-            let mut none_or = |field: &str, wire: Option<&v1::Decimal>| match wire {
+            let at = |field: &'static str| nth("lines", i).then(field);
+            let number = read.line_number(at("line_number"), line.line_number);
+            let bin = read.bin(at("bin"), line.bin.as_ref());
+            let lot = read.text(at("lot"), &line.lot);
+            let mut none_or = |field: &'static str, wire: Option<&v1::Decimal>| match wire {
                 None => Some(baystart_core::quantity::Quantity::ZERO),
-                Some(_) => read.signed(&at(field), wire),
+                Some(_) => read.signed(at(field), wire),
             };
             let picked = none_or("picked", line.picked.as_ref());
             let missing = none_or("missing", line.missing.as_ref());

@@ -6,7 +6,7 @@ use baystart_core::command::{
     BinQuantity, CancelledBy, Command, NewOrderLine, OrderCommand, ReceiptLine, Rejection,
     Settlement, StockCommand,
 };
-use baystart_core::refusal::Reason;
+use baystart_core::refusal::{Reason, nth};
 
 /// Reads a new order.
 ///
@@ -31,14 +31,14 @@ pub fn create_order(request: &v1::CreateOrderRequest) -> Result<Write, Unread> {
 }
 
 fn order_line(read: &mut Reader, i: usize, line: &v1::NewOrderLine) -> Option<NewOrderLine> {
-    let at = |field: &str| format!("lines[{i}].{field}");
-    let part = read.part(&at("part"), line.part.as_ref());
-    let quantity = read.quantity(&at("quantity"), line.quantity.as_ref());
-    let unit = read.maybe_unit(&at("unit_code"), &line.unit_code);
-    let price = read.money(&at("price"), line.price.as_ref());
+    let at = |field: &'static str| nth("lines", i).then(field);
+    let part = read.part(at("part"), line.part.as_ref());
+    let quantity = read.quantity(at("quantity"), line.quantity.as_ref());
+    let unit = read.maybe_unit(at("unit_code"), &line.unit_code);
+    let price = read.money(at("price"), line.price.as_ref());
     let for_line = match &line.for_line {
         None => Some(None),
-        Some(for_line) => read.build_line(&at("for_line"), Some(for_line)).map(Some),
+        Some(for_line) => read.build_line(at("for_line"), Some(for_line)).map(Some),
     };
     Some(NewOrderLine {
         part: part?,
@@ -75,9 +75,9 @@ pub fn record_acknowledgement(request: &v1::RecordAcknowledgementRequest) -> Res
     let mut promises = Vec::new();
     if read.list("promises", &request.promises, true) {
         for (i, promise) in request.promises.iter().enumerate() {
-            let at = |field: &str| format!("promises[{i}].{field}");
-            let line = read.line_number(&at("line_number"), promise.line_number);
-            let day = read.date(&at("promised_on"), promise.promised_on.as_ref());
+            let at = |field: &'static str| nth("promises", i).then(field);
+            let line = read.line_number(at("line_number"), promise.line_number);
+            let day = read.date(at("promised_on"), promise.promised_on.as_ref());
             promises.extend(line.zip(day));
         }
     }
@@ -96,7 +96,7 @@ fn line_numbers(read: &mut Reader, wire: &[i32]) -> Vec<i32> {
     let mut out = Vec::new();
     if read.list("line_numbers", wire, false) {
         for (i, number) in wire.iter().enumerate() {
-            out.extend(read.line_number(&format!("line_numbers[{i}]"), *number));
+            out.extend(read.line_number(nth("line_numbers", i), *number));
         }
     }
     out
@@ -157,13 +157,13 @@ pub fn receive_order(request: &v1::ReceiveOrderRequest) -> Result<Write, Unread>
 }
 
 fn receipt_line(read: &mut Reader, i: usize, line: &v1::ReceiptLine) -> Option<ReceiptLine> {
-    let at = |field: &str| format!("lines[{i}].{field}");
-    let number = read.line_number(&at("line_number"), line.line_number);
-    let quantity = read.maybe_quantity(&at("quantity"), line.quantity.as_ref());
-    let bin = read.bin(&at("bin"), line.bin.as_ref());
-    let lot = read.text(&at("lot"), &line.lot);
-    let expires_on = read.date(&at("expires_on"), line.expires_on.as_ref());
-    let over = read.text(&at("over_delivery_accepted_by"), &line.over_delivery_accepted_by);
+    let at = |field: &'static str| nth("lines", i).then(field);
+    let number = read.line_number(at("line_number"), line.line_number);
+    let quantity = read.maybe_quantity(at("quantity"), line.quantity.as_ref());
+    let bin = read.bin(at("bin"), line.bin.as_ref());
+    let lot = read.text(at("lot"), &line.lot);
+    let expires_on = read.date(at("expires_on"), line.expires_on.as_ref());
+    let over = read.text(at("over_delivery_accepted_by"), &line.over_delivery_accepted_by);
     Some(ReceiptLine {
         line: number?,
         quantity: quantity?,

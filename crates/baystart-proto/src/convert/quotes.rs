@@ -4,6 +4,7 @@ use super::builds::{lines, stages};
 use super::{Reader, Unread};
 use crate::v1;
 use baystart_core::plan::{QuoteAsked, QuoteChoice, QuoteGroup, Supposed};
+use baystart_core::refusal::nth;
 use jiff::civil::Date;
 
 /// What a quote is asked about, the day at whose start it speaks (None: today), and what is supposed.
@@ -21,12 +22,12 @@ pub fn quote_build(request: &v1::QuoteBuildRequest) -> Result<QuoteRead, Unread>
     let mut groups = Vec::new();
     read.list("groups", &request.groups, false);
     for (g, group) in request.groups.iter().enumerate() {
-        let name = read.need_text(&format!("groups[{g}].name"), &group.name);
+        let name = read.need_text(nth("groups", g).then("name"), &group.name);
         let mut choices = Vec::new();
         for (c, choice) in group.choices.iter().enumerate() {
-            let at = format!("groups[{g}].choices[{c}]");
-            let name = read.need_text(&format!("{at}.name"), &choice.name);
-            let lines = lines(&mut read, &format!("{at}.lines"), &choice.lines, false);
+            let at = nth(nth("groups", g).then("choices"), c);
+            let name = read.need_text(at.then("name"), &choice.name);
+            let lines = lines(&mut read, at.then("lines"), &choice.lines, false);
             if let (Some(name), Some(lines)) = (name, lines) {
                 choices.push(QuoteChoice { name, lines });
             }

@@ -8,7 +8,7 @@ use baystart_core::money::Money;
 use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::{Ref, RefKind};
-use baystart_core::refusal::{Faults, Reason};
+use baystart_core::refusal::{Faults, FieldPath, Reason, nth};
 use baystart_core::units::Unit;
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -30,8 +30,8 @@ pub struct Write {
 /// A reference that a request named, and in which field.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Named {
-    /// Path of the field.
-    pub field: String,
+    /// Which field.
+    pub field: FieldPath,
     /// What it names.
     pub kind: RefKind,
     /// By which number or uid.
@@ -64,16 +64,21 @@ impl Reader {
     }
 
     /// Notes a fault.
-    pub fn fault(&mut self, field: &str, reason: Reason, message: impl Into<String>) {
+    pub fn fault(
+        &mut self,
+        field: impl Into<FieldPath>,
+        reason: Reason,
+        message: impl Into<String>,
+    ) {
         self.faults.push(field, reason, message);
     }
 
     /// Takes a value, or notes its fault under the field.
-    pub fn take<T>(&mut self, field: &str, value: Scalar<T>) -> Option<T> {
+    pub fn take<T>(&mut self, field: impl Into<FieldPath>, value: Scalar<T>) -> Option<T> {
         self.faults.take(field, value)
     }
 
-    fn missing<T>(&mut self, field: &str) -> Option<T> {
+    fn missing<T>(&mut self, field: impl Into<FieldPath>) -> Option<T> {
         self.fault(field, Reason::FieldMissing, "is needed");
         None
     }
@@ -92,17 +97,17 @@ impl Reader {
     }
 
     /// Free text in one line; empty is allowed.
-    pub fn text(&mut self, field: &str, text: &str) -> Option<String> {
+    pub fn text(&mut self, field: impl Into<FieldPath>, text: &str) -> Option<String> {
         self.take(field, scalar::text(text, TEXT_CHARS_MAX))
     }
 
     /// A note of several lines; empty is allowed.
-    pub fn note(&mut self, field: &str, text: &str) -> Option<String> {
+    pub fn note(&mut self, field: impl Into<FieldPath>, text: &str) -> Option<String> {
         self.take(field, scalar::note(text, TEXT_CHARS_MAX))
     }
 
     /// Free text that may not be empty.
-    pub fn need_text(&mut self, field: &str, text: &str) -> Option<String> {
+    pub fn need_text(&mut self, field: impl Into<FieldPath>, text: &str) -> Option<String> {
         if text.trim().is_empty() {
             return self.missing(field);
         }
@@ -110,13 +115,17 @@ impl Reader {
     }
 
     /// A number or code.
-    pub fn number(&mut self, field: &str, text: &str) -> Option<Number> {
+    pub fn number(&mut self, field: impl Into<FieldPath>, text: &str) -> Option<Number> {
         self.take(field, scalar::number(text))
     }
 
     /// A date that may be absent: Some(None) when it is.
     #[allow(clippy::option_option)]
-    pub fn date(&mut self, field: &str, date: Option<&v1::Date>) -> Option<Option<Date>> {
+    pub fn date(
+        &mut self,
+        field: impl Into<FieldPath>,
+        date: Option<&v1::Date>,
+    ) -> Option<Option<Date>> {
         match date {
             None => Some(None),
             Some(date) => self.take(field, scalar::date(date)).map(Some),
@@ -124,7 +133,11 @@ impl Reader {
     }
 
     /// A date that is needed.
-    pub fn need_date(&mut self, field: &str, date: Option<&v1::Date>) -> Option<Date> {
+    pub fn need_date(
+        &mut self,
+        field: impl Into<FieldPath>,
+        date: Option<&v1::Date>,
+    ) -> Option<Date> {
         match date {
             None => self.missing(field),
             Some(date) => self.take(field, scalar::date(date)),
@@ -132,7 +145,11 @@ impl Reader {
     }
 
     /// A quantity that is needed, of either sign.
-    pub fn signed(&mut self, field: &str, decimal: Option<&v1::Decimal>) -> Option<Quantity> {
+    pub fn signed(
+        &mut self,
+        field: impl Into<FieldPath>,
+        decimal: Option<&v1::Decimal>,
+    ) -> Option<Quantity> {
         match decimal {
             None => self.missing(field),
             Some(decimal) => self.take(field, scalar::quantity(&decimal.value)),
@@ -140,7 +157,12 @@ impl Reader {
     }
 
     /// A quantity that is needed and more than nothing.
-    pub fn quantity(&mut self, field: &str, decimal: Option<&v1::Decimal>) -> Option<Quantity> {
+    pub fn quantity(
+        &mut self,
+        field: impl Into<FieldPath>,
+        decimal: Option<&v1::Decimal>,
+    ) -> Option<Quantity> {
+        let field = &field.into();
         let quantity = self.signed(field, decimal)?;
         if !quantity.is_positive() {
             let message = format!("{quantity} is not more than nothing");
@@ -154,7 +176,7 @@ impl Reader {
     #[allow(clippy::option_option)]
     pub fn maybe_quantity(
         &mut self,
-        field: &str,
+        field: impl Into<FieldPath>,
         decimal: Option<&v1::Decimal>,
     ) -> Option<Option<Quantity>> {
         match decimal {
@@ -165,7 +187,11 @@ impl Reader {
 
     /// Money that may be absent.
     #[allow(clippy::option_option)]
-    pub fn money(&mut self, field: &str, money: Option<&v1::Money>) -> Option<Option<Money>> {
+    pub fn money(
+        &mut self,
+        field: impl Into<FieldPath>,
+        money: Option<&v1::Money>,
+    ) -> Option<Option<Money>> {
         match money {
             None => Some(None),
             Some(money) => self.take(field, scalar::money(money)).map(Some),
@@ -173,7 +199,7 @@ impl Reader {
     }
 
     /// A unit code that is needed.
-    pub fn unit(&mut self, field: &str, code: &str) -> Option<Unit> {
+    pub fn unit(&mut self, field: impl Into<FieldPath>, code: &str) -> Option<Unit> {
         if code.trim().is_empty() {
             return self.missing(field);
         }
@@ -182,7 +208,7 @@ impl Reader {
 
     /// A unit code; empty is None.
     #[allow(clippy::option_option)]
-    pub fn maybe_unit(&mut self, field: &str, code: &str) -> Option<Option<Unit>> {
+    pub fn maybe_unit(&mut self, field: impl Into<FieldPath>, code: &str) -> Option<Option<Unit>> {
         if code.trim().is_empty() {
             return Some(None);
         }
@@ -190,7 +216,7 @@ impl Reader {
     }
 
     /// A whole number that is not negative.
-    pub fn whole(&mut self, field: &str, value: i32) -> Option<u32> {
+    pub fn whole(&mut self, field: impl Into<FieldPath>, value: i32) -> Option<u32> {
         let whole = u32::try_from(value).ok();
         if whole.is_none() {
             self.fault(field, Reason::ValueInvalid, format!("{value} is less than 0"));
@@ -199,7 +225,7 @@ impl Reader {
     }
 
     /// A line number, from 1.
-    pub fn line_number(&mut self, field: &str, value: i32) -> Option<i32> {
+    pub fn line_number(&mut self, field: impl Into<FieldPath>, value: i32) -> Option<i32> {
         match value {
             0 => self.missing(field),
             1.. => Some(value),
@@ -216,11 +242,10 @@ impl Reader {
 
     /// Notes a list that is empty where it may not be, or too long; whether it
     /// is fit to read.
-    pub fn list<T>(&mut self, field: &str, list: &[T], needed: bool) -> bool {
+    pub fn list<T>(&mut self, field: impl Into<FieldPath>, list: &[T], needed: bool) -> bool {
         if needed && list.is_empty() {
             self.fault(field, Reason::FieldMissing, "at least one is needed");
-        }
-        if list.len() > LINES_MAX {
+        } else if list.len() > LINES_MAX {
             let message = format!("{} are more than {LINES_MAX}", list.len());
             self.fault(field, Reason::TooMany, message);
             return false;
@@ -229,7 +254,8 @@ impl Reader {
     }
 
     /// Roles of a token, each once.
-    pub fn roles(&mut self, field: &str, roles: &[i32]) -> Option<Vec<Role>> {
+    pub fn roles(&mut self, field: impl Into<FieldPath>, roles: &[i32]) -> Option<Vec<Role>> {
+        let field = &field.into();
         if !self.list(field, roles, true) {
             return None;
         }
@@ -238,32 +264,32 @@ impl Reader {
             match super::wire::role_of(*role) {
                 Some(role) if !out.contains(&role) => out.push(role),
                 Some(_) => {}
-                None => self.fault(
-                    &format!("{field}[{i}]"),
-                    Reason::ValueInvalid,
-                    format!("{role} is no role"),
-                ),
+                None => {
+                    let message = format!("{role} is no role");
+                    self.fault(nth(field, i), Reason::ValueInvalid, message);
+                }
             }
         }
         Some(out)
     }
 
     /// A reference that was read, kept so that an unknown one can be reported.
-    pub fn name(&mut self, field: &str, kind: RefKind, reference: Ref) -> Ref {
-        let named = Named { field: field.to_owned(), kind, reference: reference.clone() };
+    pub fn name(&mut self, field: impl Into<FieldPath>, kind: RefKind, reference: Ref) -> Ref {
+        let named = Named { field: field.into(), kind, reference: reference.clone() };
         self.named.push(named);
         reference
     }
 
     fn reference(
         &mut self,
-        field: &str,
+        field: impl Into<FieldPath>,
         kind: RefKind,
         text: Option<Result<&String, &String>>,
     ) -> Option<Ref> {
+        let field = field.into();
         let reference = match text {
             None => return self.missing(field),
-            Some(Ok(number)) => Ref::Number(self.number(field, number)?),
+            Some(Ok(number)) => Ref::Number(self.number(&field, number)?),
             Some(Err(uid)) => match scalar::uuid(uid) {
                 Some(uuid) => Ref::Uid(uuid),
                 None => {
@@ -277,7 +303,7 @@ impl Reader {
     }
 
     /// A part that is needed.
-    pub fn part(&mut self, field: &str, part: Option<&v1::PartRef>) -> Option<Ref> {
+    pub fn part(&mut self, field: impl Into<FieldPath>, part: Option<&v1::PartRef>) -> Option<Ref> {
         use v1::part_ref::Ref as Wire;
         let text = part.and_then(|part| part.r#ref.as_ref()).map(|wire| match wire {
             Wire::Number(number) => Ok(number),
@@ -287,7 +313,11 @@ impl Reader {
     }
 
     /// A supplier that is needed.
-    pub fn supplier(&mut self, field: &str, supplier: Option<&v1::SupplierRef>) -> Option<Ref> {
+    pub fn supplier(
+        &mut self,
+        field: impl Into<FieldPath>,
+        supplier: Option<&v1::SupplierRef>,
+    ) -> Option<Ref> {
         use v1::supplier_ref::Ref as Wire;
         let text = supplier.and_then(|supplier| supplier.r#ref.as_ref()).map(|wire| match wire {
             Wire::Code(code) => Ok(code),
@@ -297,7 +327,7 @@ impl Reader {
     }
 
     /// A bin that is needed.
-    pub fn bin(&mut self, field: &str, bin: Option<&v1::BinRef>) -> Option<Ref> {
+    pub fn bin(&mut self, field: impl Into<FieldPath>, bin: Option<&v1::BinRef>) -> Option<Ref> {
         use v1::bin_ref::Ref as Wire;
         let text = bin.and_then(|bin| bin.r#ref.as_ref()).map(|wire| match wire {
             Wire::Code(code) => Ok(code),
@@ -307,7 +337,11 @@ impl Reader {
     }
 
     /// A build that is needed.
-    pub fn build(&mut self, field: &str, build: Option<&v1::BuildRef>) -> Option<Ref> {
+    pub fn build(
+        &mut self,
+        field: impl Into<FieldPath>,
+        build: Option<&v1::BuildRef>,
+    ) -> Option<Ref> {
         use v1::build_ref::Ref as Wire;
         let text = build.and_then(|build| build.r#ref.as_ref()).map(|wire| match wire {
             Wire::Number(number) => Ok(number),
@@ -317,7 +351,11 @@ impl Reader {
     }
 
     /// An order that is needed.
-    pub fn order(&mut self, field: &str, order: Option<&v1::OrderRef>) -> Option<Ref> {
+    pub fn order(
+        &mut self,
+        field: impl Into<FieldPath>,
+        order: Option<&v1::OrderRef>,
+    ) -> Option<Ref> {
         use v1::order_ref::Ref as Wire;
         let text = order.and_then(|order| order.r#ref.as_ref()).map(|wire| match wire {
             Wire::Number(number) => Ok(number),
@@ -329,28 +367,30 @@ impl Reader {
     /// A line of a build: the build and the line's number.
     pub fn build_line(
         &mut self,
-        field: &str,
+        field: impl Into<FieldPath>,
         line: Option<&v1::BuildLineRef>,
     ) -> Option<(Ref, i32)> {
+        let field = &field.into();
         let Some(line) = line else {
             return self.missing(field);
         };
-        let build = self.build(&format!("{field}.build"), line.build.as_ref());
-        let number = self.line_number(&format!("{field}.line_number"), line.line_number);
+        let build = self.build(field.then("build"), line.build.as_ref());
+        let number = self.line_number(field.then("line_number"), line.line_number);
         Some((build?, number?))
     }
 
     /// A line of an order: the order and the line's number.
     pub fn order_line(
         &mut self,
-        field: &str,
+        field: impl Into<FieldPath>,
         line: Option<&v1::OrderLineRef>,
     ) -> Option<(Ref, i32)> {
+        let field = &field.into();
         let Some(line) = line else {
             return self.missing(field);
         };
-        let order = self.order(&format!("{field}.order"), line.order.as_ref());
-        let number = self.line_number(&format!("{field}.line_number"), line.line_number);
+        let order = self.order(field.then("order"), line.order.as_ref());
+        let number = self.line_number(field.then("line_number"), line.line_number);
         Some((order?, number?))
     }
 

@@ -4,7 +4,7 @@ use super::{Reader, Unread, Write, scalar};
 use crate::v1;
 use baystart_core::book::model::{DayAxis, LearningSettings, Settings};
 use baystart_core::command::{Command, NewClosure};
-use baystart_core::refusal::Reason;
+use baystart_core::refusal::{FieldPath, Reason, nth};
 
 /// Reads new settings.
 ///
@@ -51,7 +51,9 @@ pub fn update_shop(request: &v1::UpdateShopRequest) -> Result<Write, Unread> {
 
 /// Reads the settings of learning; their ranges are the core's to judge.
 fn learning(read: &mut Reader, wire: &v1::LearningSettings) -> Option<LearningSettings> {
-    let mut whole = |field: &str, value| read.whole(&format!("shop.learning.{field}"), value);
+    let mut whole = |field: &'static str, value| {
+        read.whole(FieldPath::from("shop.learning").then(field), value)
+    };
     let half_life = whole("half_life_days", wire.half_life_days);
     let drift_half_life = whole("drift_half_life_days", wire.drift_half_life_days);
     let horizon = whole("horizon_days", wire.horizon_days);
@@ -112,13 +114,13 @@ fn closures(read: &mut Reader, wire: &[v1::Closure]) -> Option<Vec<NewClosure>> 
     }
     let mut out = Vec::new();
     for (i, closure) in wire.iter().enumerate() {
-        let at = |field: &str| format!("closures[{i}].{field}");
-        let first_day = read.need_date(&at("first_day"), closure.first_day.as_ref());
-        let last_day = read.date(&at("last_day"), closure.last_day.as_ref());
-        let name = read.text(&at("name"), &closure.name);
+        let at = |field: &'static str| nth("closures", i).then(field);
+        let first_day = read.need_date(at("first_day"), closure.first_day.as_ref());
+        let last_day = read.date(at("last_day"), closure.last_day.as_ref());
+        let name = read.text(at("name"), &closure.name);
         let supplier = match &closure.supplier {
             None => Some(None),
-            Some(supplier) => read.supplier(&at("supplier"), Some(supplier)).map(Some),
+            Some(supplier) => read.supplier(at("supplier"), Some(supplier)).map(Some),
         };
         let (Some(first_day), Some(last_day)) = (first_day, last_day) else { continue };
         let (Some(name), Some(supplier)) = (name, supplier) else { continue };

@@ -4,6 +4,7 @@
 use super::{Reader, Unread, Write};
 use crate::v1;
 use baystart_core::command::{BindCommand, Command, LineQuantity};
+use baystart_core::refusal::nth;
 
 fn lines(read: &mut Reader, wire: &[v1::LineQuantity], needed: bool) -> Option<Vec<LineQuantity>> {
     if !read.list("lines", wire, needed) {
@@ -11,13 +12,13 @@ fn lines(read: &mut Reader, wire: &[v1::LineQuantity], needed: bool) -> Option<V
     }
     let mut out = Vec::new();
     for (i, line) in wire.iter().enumerate() {
-        let at = |field: &str| format!("lines[{i}].{field}");
-        let number = read.line_number(&at("line_number"), line.line_number);
-        let quantity = read.maybe_quantity(&at("quantity"), line.quantity.as_ref());
-        let lot = read.text(&at("lot"), &line.lot);
+        let at = |field: &'static str| nth("lines", i).then(field);
+        let number = read.line_number(at("line_number"), line.line_number);
+        let quantity = read.maybe_quantity(at("quantity"), line.quantity.as_ref());
+        let lot = read.text(at("lot"), &line.lot);
         let bin = match &line.bin {
             None => Some(None),
-            Some(bin) => read.bin(&at("bin"), Some(bin)).map(Some),
+            Some(bin) => read.bin(at("bin"), Some(bin)).map(Some),
         };
         let (Some(number), Some(quantity)) = (number, quantity) else { continue };
         let (Some(lot), Some(bin)) = (lot, bin) else { continue };

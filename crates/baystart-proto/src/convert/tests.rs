@@ -9,7 +9,7 @@ use baystart_core::refs::{Ref, RefKind};
 fn faults<T: std::fmt::Debug>(result: Result<T, Unread>) -> Vec<(String, &'static str)> {
     let unread = result.unwrap_err();
     let faults = unread.faults.list().iter();
-    faults.map(|fault| (fault.field.clone(), fault.reason.text())).collect()
+    faults.map(|fault| (fault.field.to_string(), fault.reason.text())).collect()
 }
 
 fn want(pairs: &[(&str, &'static str)]) -> Vec<(String, &'static str)> {
@@ -102,7 +102,10 @@ fn faults_carry_the_path_of_their_field() {
     assert_eq!(got, expected);
     let named = create_order(&request).unwrap_err().named;
     assert_eq!(named.len(), 1);
-    assert_eq!((named[0].field.as_str(), named[0].kind), ("lines[0].part", RefKind::Part));
+    assert_eq!(
+        (named[0].field.to_string().as_str(), named[0].kind),
+        ("lines[0].part", RefKind::Part)
+    );
 }
 
 #[test]

@@ -2,6 +2,7 @@
 
 use super::files::{context, later_ids, shop, sound};
 use baystart_core::decide::decide;
+use baystart_core::refusal::{Fault, Reason};
 use baystart_proto::convert::{self, Unread, Write};
 use baystart_proto::{DESCRIPTORS, METHOD_ROLES, v1};
 use prost::Message;
@@ -133,14 +134,14 @@ pub(super) fn request(bytes: &[u8]) {
         Ok(Some(write)) => decided(&write),
         Err(unread) => {
             assert!(!unread.faults.is_empty());
-            said(unread.faults.list().iter().map(|fault| (&*fault.field, &*fault.message)));
+            said(unread.faults.list());
         }
     }
 }
 
-fn said<'a>(faults: impl Iterator<Item = (&'a str, &'a str)>) {
-    for (field, message) in faults {
-        assert!(!field.is_empty() && !message.is_empty(), "{field}: {message}");
+fn said(faults: &[Fault]) {
+    for Fault { field, message, .. } in faults {
+        assert!(field.name().is_some() && !message.is_empty(), "{field}: {message}");
         assert!(message.chars().count() <= SAID_CHARS_MAX, "{message}");
         assert!(!message.chars().any(char::is_control), "{message:?}");
     }
@@ -156,7 +157,8 @@ fn decided(write: &Write) {
         Ok(_) => sound(&book),
         Err(refusal) => {
             assert!(book == before, "a refused command changed the book");
-            said(refusal.faults.iter().map(|fault| (&*fault.field, &*fault.message)));
+            assert_ne!(refusal.reason, Reason::Internal, "{refusal}");
+            said(&refusal.faults);
             assert!(refusal.message.chars().count() <= 10 * SAID_CHARS_MAX);
         }
     }

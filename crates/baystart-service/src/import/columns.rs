@@ -1,5 +1,7 @@
 //! Which columns each file has.
 
+use baystart_core::refusal::FieldPath;
+
 /// What a file holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Kind {
@@ -179,12 +181,9 @@ impl Kind {
 
 /// The column that a command's field came from; `key` where the field is none
 /// of the row's.
-pub(crate) fn of_field(kind: Kind, field: &str, key: &'static str) -> &'static str {
-    let last = field.rsplit('.').next().unwrap_or(field);
-    let name = last.split('[').next().unwrap_or(last);
-    let wanted = match (kind, name) {
-        (Kind::OpenOrders, "for_line") => "for_build",
-        (Kind::OpenOrders, _) if field.contains("for_line.") => "for_build",
+pub(crate) fn of_field(kind: Kind, field: &FieldPath, key: &'static str) -> &'static str {
+    let wanted = match (kind, field.name().unwrap_or_default()) {
+        (Kind::OpenOrders, _) if field.passes("for_line") => "for_build",
         (Kind::Stages, "name") => "stage",
         (_, "stage_name" | "stage") => "stage",
         (Kind::Parts, "number") => "part",

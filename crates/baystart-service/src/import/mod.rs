@@ -10,6 +10,7 @@ mod limits;
 mod rows;
 mod table;
 
+use baystart_core::refusal::Fault;
 use baystart_proto::v1;
 
 pub(crate) use book::{Booked, book};
@@ -77,6 +78,11 @@ impl Cells {
             value: baystart_proto::convert::scalar::shown(self.get(field)),
             reason: reason.into(),
         }
+    }
+
+    /// What is wrong with the cell that was read as the fault's field.
+    pub(crate) fn bad_at(&self, fault: &Fault) -> BadRow {
+        self.bad(fault.field.name().unwrap_or_default(), &*fault.message)
     }
 
     /// The row's text for a digest: every cell with its column.

@@ -9,7 +9,7 @@ use baystart_core::command::Scope;
 use baystart_core::plan;
 use baystart_core::plan::Words;
 use baystart_core::refs::Ref;
-use baystart_core::refusal::Reason;
+use baystart_core::refusal::{Reason, nth};
 use baystart_proto::convert::{Reader, wire};
 use baystart_proto::v1;
 use tonic::{Request, Response};
@@ -127,7 +127,7 @@ fn states(read: &mut Reader, asked: &[i32]) -> Vec<BuildState> {
             Some(state) => out.push(state),
             None => {
                 let message = format!("{number} is no build state");
-                read.fault(&format!("states[{i}]"), Reason::ValueInvalid, message);
+                read.fault(nth("states", i), Reason::ValueInvalid, message);
             }
         }
     }

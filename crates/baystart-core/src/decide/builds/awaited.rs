@@ -7,13 +7,12 @@ use crate::book::model::{
 };
 use crate::command::NewAwaited;
 use crate::decide::bind::reserve;
-use crate::decide::lines::touch;
-use crate::decide::stock::{Booking, amount_of, booked, lot_facts, post, say_handling};
-use crate::decide::work::Work;
+use crate::decide::ledger::{Booking, amount_of, booked, lot_facts, post, say_handling};
+use crate::decide::work::{Work, touch};
 use crate::decide::{Subject, check};
 use crate::ids::AwaitedId;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, FieldPath, Reason, Refusal, nth};
 use jiff::civil::Date;
 
 /// Most awaited things of one build.
@@ -38,17 +37,16 @@ fn named(
     work: &Work<'_, '_>,
     faults: &mut Faults,
     build: &Ref,
-    item: Option<i32>,
-) -> Option<(Build, Option<Awaited>)> {
+    number: i32,
+) -> Option<(Build, Awaited)> {
     let build = faults.take("build", work.book.find_build(build).cloned())?;
-    let Some(number) = item else { return Some((build, None)) };
     let row = work.book.awaited_of(build.id).into_iter().find(|row| row.number == number);
     let found = row.cloned().ok_or_else(|| {
         let message = format!("build {} awaits nothing of number {number}", build.number);
         (Reason::AwaitedUnknown, message)
     });
     let row = faults.take("item_number", found)?;
-    Some((build, Some(row)))
+    Some((build, row))
 }
 
 fn live(build: &Build) -> Result<(), Refusal> {
@@ -73,7 +71,13 @@ fn still_open(row: &Awaited) -> Result<(), Refusal> {
 
 /// A vehicle identification number has 17 letters and digits without I, O and Q (ISO 3779); shorter
 /// ones are older or of trailers.
-fn identification(faults: &mut Faults, field: &str, kind: AwaitedKind, text: &str) -> String {
+fn identification(
+    faults: &mut Faults,
+    field: impl Into<FieldPath>,
+    kind: AwaitedKind,
+    text: &str,
+) -> String {
+    let field = &field.into();
     check::text(faults, field, text, false);
     let text = text.trim();
     if kind != AwaitedKind::Vehicle || text.is_empty() {
@@ -100,11 +104,8 @@ pub(super) fn add(
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
     check::count(&mut faults, "items", items.len(), true);
-    let named = named(work, &mut faults, build, None);
-    let Some((build, _)) = named else {
-        faults.check()?;
-        return Ok(Subject::None);
-    };
+    let found = faults.take("build", work.book.find_build(build).cloned());
+    let Some(build) = found else { return faults.whole(None) };
     let there = work.book.awaited_of(build.id);
     if there.len() + items.len() > AWAITED_MAX {
         let message = format!("a build awaits at most {AWAITED_MAX} things");
@@ -117,12 +118,12 @@ pub(super) fn add(
     for ((i, new), number) in items.iter().enumerate().zip(first..) {
         if new.kind == AwaitedKind::Vehicle && std::mem::replace(&mut vehicle, true) {
             let message = format!("build {} has its vehicle already", build.number);
-            faults.push(format!("items[{i}].kind"), Reason::DuplicateLine, message);
+            faults.push(nth("items", i).then("kind"), Reason::DuplicateLine, message);
         }
         let Some(row) = checked(work, &mut faults, &build, (i, new), number) else { continue };
         if rows.iter().any(|earlier| row.line.is_some() && earlier.line == row.line) {
             let message = "the build line is named twice";
-            faults.push(format!("items[{i}].line_number"), Reason::DuplicateLine, message);
+            faults.push(nth("items", i).then("line_number"), Reason::DuplicateLine, message);
         }
         rows.push(row);
     }
@@ -149,11 +150,11 @@ pub(in crate::decide) fn checked(
     (i, new): (usize, &NewAwaited),
     number: i32,
 ) -> Option<Awaited> {
-    let at = |field: &str| format!("items[{i}].{field}");
-    check::text(faults, &at("name"), &new.name, true);
-    check::text(faults, &at("source"), &new.source, false);
+    let at = |field: &'static str| nth("items", i).then(field);
+    check::text(faults, at("name"), &new.name, true);
+    check::text(faults, at("source"), &new.source, false);
     let identification =
-        identification(faults, &at("identification"), new.kind, &new.identification);
+        identification(faults, at("identification"), new.kind, &new.identification);
     let asked_on = new.asked_on.unwrap_or(work.context.today);
     if asked_on > work.context.today {
         let message = format!("{asked_on} is after today, {}", work.context.today);
@@ -221,7 +222,7 @@ pub(in crate::decide) fn checked(
 }
 
 /// Notes a line that the customer does not bring, or that is awaited already.
-fn customers(work: &Work<'_, '_>, faults: &mut Faults, field: &str, line: &Line) {
+fn customers(work: &Work<'_, '_>, faults: &mut Faults, field: &FieldPath, line: &Line) {
     if !line.customer_supplied {
         let message = format!("line {} is not marked as brought by the customer", line.number);
         faults.push(field, Reason::ValueInvalid, message);
@@ -241,14 +242,11 @@ pub(super) fn expect(
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
     let day = check::occurred(work, &mut faults, occurred_on);
-    let found = named(work, &mut faults, build, Some(item));
+    let found = named(work, &mut faults, build, item);
     if news.expected_on.is_none() && news.identification.is_none() {
         faults.push("expected_on", Reason::FieldMissing, "give a date or an identification");
     }
-    let Some((build, Some(mut row))) = found else {
-        faults.check()?;
-        return Ok(Subject::None);
-    };
+    let Some((build, mut row)) = found else { return faults.whole(None) };
     if let Some(text) = news.identification {
         row.identification = identification(&mut faults, "identification", row.kind, text);
     }
@@ -294,13 +292,10 @@ pub(super) fn receive(
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
     let day = check::occurred(work, &mut faults, occurred_on);
-    let found = named(work, &mut faults, build, Some(item));
+    let found = named(work, &mut faults, build, item);
     let bin =
         arrival.bin.and_then(|bin| faults.take("bin", work.book.find_bin(bin).map(|bin| bin.id)));
-    let Some((build, Some(mut row))) = found else {
-        faults.check()?;
-        return Ok(Subject::None);
-    };
+    let Some((build, mut row)) = found else { return faults.whole(None) };
     if day < row.asked_on {
         let message = format!("{day} is before it was asked for, {}", row.asked_on);
         faults.push("occurred_on", Reason::DateInvalid, message);
@@ -372,9 +367,8 @@ pub(super) fn drop_item(
     let mut faults = Faults::new();
     let day = check::occurred(work, &mut faults, occurred_on);
     check::text(&mut faults, "reason", reason, true);
-    let found = named(work, &mut faults, build, Some(item));
-    faults.check()?;
-    let Some((build, Some(mut row))) = found else { return Ok(Subject::None) };
+    let found = named(work, &mut faults, build, item);
+    let (build, mut row) = faults.whole(found)?;
     live(&build)?;
     still_open(&row)?;
     row.dropped_on = Some(day);

@@ -13,7 +13,7 @@ use crate::decide::work::{Work, counted};
 use crate::ids::{BinId, BuildId, StageId};
 use crate::number::Number;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 
 /// Longest planned stage in working days.
 const STAGE_DAYS_MAX: u32 = 365;
@@ -44,11 +44,11 @@ pub(in crate::decide) fn check_stages(faults: &mut Faults, stages: &[NewStage]) 
     for (i, stage) in stages.iter().enumerate() {
         if stages.iter().take(i).any(|earlier| earlier.name == stage.name) {
             let message = format!("stage {} stands in the list twice", stage.name);
-            faults.push(format!("stages[{i}].name"), Reason::DuplicateLine, message);
+            faults.push(nth("stages", i).then("name"), Reason::DuplicateLine, message);
         }
         if stage.planned_days > STAGE_DAYS_MAX {
             let message = format!("{} days is beyond {STAGE_DAYS_MAX}", stage.planned_days);
-            faults.push(format!("stages[{i}].planned_days"), Reason::ValueInvalid, message);
+            faults.push(nth("stages", i).then("planned_days"), Reason::ValueInvalid, message);
         }
     }
 }
@@ -68,7 +68,7 @@ pub(super) fn create(
     for (i, stage) in stages.iter().enumerate() {
         let firm = stage.off_site.as_ref().and_then(|firm| {
             let found = work.book.find_supplier(firm).map(|supplier| supplier.id);
-            faults.take(format!("stages[{i}].off_site"), found)
+            faults.take(nth("stages", i).then("off_site"), found)
         });
         firms.push(firm);
     }
@@ -177,8 +177,7 @@ pub(super) fn update(
     check_fields(&mut faults, fields);
     let staging_bin = staging_bin(work, &mut faults, fields);
     let found = faults.take("build", work.book.find_build(build).cloned());
-    faults.check()?;
-    let Some(old) = found else { return Ok(Subject::None) };
+    let old = faults.whole(found)?;
     check::same_etag(old.version, etag, &format!("build {}", old.number))?;
     let id = old.id;
     let text = format!("Build {} changed", old.number);

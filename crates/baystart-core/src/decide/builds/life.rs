@@ -10,7 +10,7 @@ use crate::decide::effect::EffectKind;
 use crate::decide::lines;
 use crate::decide::orders::peg_for;
 use crate::decide::warnings;
-use crate::decide::work::{Work, counted};
+use crate::decide::work::{Work, counted, say_short};
 use crate::ids::BuildId;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Refusal};
@@ -36,7 +36,7 @@ pub(super) fn open(
     peg_ordered_for(work, id);
     rebind(work, id);
     let ids: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
-    lines::say_short(work, ids);
+    say_short(work, ids);
     if let Some(build) = work.book.builds.get(&id).cloned() {
         warnings::say(work, &build, None);
     }
@@ -98,7 +98,7 @@ pub(super) fn resume(
     say_state(work, id, text);
     rebind(work, id);
     let ids: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
-    lines::say_short(work, ids);
+    say_short(work, ids);
     Ok(Subject::Build(id))
 }
 
@@ -116,8 +116,7 @@ pub(super) fn end(
         check::text(&mut faults, "reason", reason, true);
         faults.check()?;
     }
-    let subject = step(work, build, occurred_on, from, to, reason)?;
-    let Subject::Build(id) = subject else { return Ok(subject) };
+    let id = step(work, build, occurred_on, from, to, reason)?;
     let lines: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
     for line in &lines {
         let pegs: Vec<_> = work.book.pegs_of(*line).copied().collect();
@@ -137,7 +136,7 @@ pub(super) fn end(
     }
     say_outside(work, id);
     rebind(work, id);
-    Ok(subject)
+    Ok(Subject::Build(id))
 }
 
 /// Reminds of what is still with a finisher: it comes back into free stock.

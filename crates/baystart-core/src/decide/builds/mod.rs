@@ -46,7 +46,7 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &BuildCommand) -> Result<Sub
         BuildCommand::PutInBay { build, occurred_on } => {
             let from = &[BuildState::Open];
             let to = BuildState::InBay;
-            step(work, build, *occurred_on, from, to, None)
+            step(work, build, *occurred_on, from, to, None).map(Subject::Build)
         }
         BuildCommand::BeginStage { build, stage, occurred_on } => {
             stages::stage_step(work, build, stage, *occurred_on, true)
@@ -128,10 +128,7 @@ fn checked(
     let mut faults = Faults::new();
     let day = check::occurred(work, &mut faults, occurred_on);
     let found = faults.take("build", work.book.find_build(build).cloned());
-    faults.check()?;
-    let Some(build) = found else {
-        return Err(Refusal::new(Reason::BuildUnknown, "no such build"));
-    };
+    let build = faults.whole(found)?;
     if !from.contains(&build.state) {
         let message = format!(
             "build {} is {} and cannot be {verb}; it must be {}",
@@ -151,7 +148,7 @@ fn step(
     from: &[BuildState],
     to: BuildState,
     note: Option<&str>,
-) -> Result<Subject, Refusal> {
+) -> Result<BuildId, Refusal> {
     let verb = match to {
         BuildState::InBay => "put in the bay",
         state => state.text(),
@@ -168,5 +165,5 @@ fn step(
     let version = build.version + 1;
     work.change(Change::Build(Build { state: to, note, delivered_on, version, ..build }));
     say_state(work, id, text);
-    Ok(Subject::Build(id))
+    Ok(id)
 }

@@ -6,8 +6,7 @@ use crate::book::model::{Build, BuildState, Stage};
 use crate::decide::Subject;
 use crate::decide::check;
 use crate::decide::effect::{Effect, EffectKind};
-use crate::decide::lines;
-use crate::decide::work::Work;
+use crate::decide::work::{Work, touch};
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
@@ -25,8 +24,7 @@ pub(super) fn stage_step(
     let stage = build
         .as_ref()
         .and_then(|build| faults.take("stage_name", work.book.find_stage(build, name).cloned()));
-    faults.check()?;
-    let (Some(build), Some(stage)) = (build, stage) else { return Ok(Subject::None) };
+    let (build, stage) = faults.whole((build, stage))?;
     if build.state != BuildState::InBay {
         let message =
             format!("build {} is {}: stages are worked on in the bay", build.number, build.state);
@@ -53,7 +51,7 @@ pub(super) fn stage_step(
     if begin {
         say_missing(work, &build, &stage);
     }
-    lines::touch(work, &build);
+    touch(work, &build);
     Ok(Subject::Build(build.id))
 }
 
@@ -91,5 +89,5 @@ pub(super) fn mark_ready(
         let message = format!("build {} still has stages to do: {}", row.number, open.join(", "));
         return Err(Refusal::new(Reason::StagesOpen, message));
     }
-    step(work, build, occurred_on, from, BuildState::ReadyForHandover, None)
+    step(work, build, occurred_on, from, BuildState::ReadyForHandover, None).map(Subject::Build)
 }

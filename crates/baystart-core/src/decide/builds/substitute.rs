@@ -6,8 +6,8 @@ use crate::book::model::{Build, BuildState, Line, Part, Substitution};
 use crate::decide::bind::bind_parts;
 use crate::decide::displace::{release, unpeg};
 use crate::decide::effect::EffectKind;
-use crate::decide::lines::{explode, say_short, touch};
-use crate::decide::work::Work;
+use crate::decide::lines::explode;
+use crate::decide::work::{Work, say_short, touch};
 use crate::decide::{Subject, check};
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
@@ -40,10 +40,7 @@ pub(super) fn substitute(
     if let (Some(line), Some(old), Some(part)) = (&line, &old, &part) {
         fits(&mut faults, line, old, part);
     }
-    faults.check()?;
-    let (Some(build), Some(line), Some(old), Some(part)) = (build, line, old, part) else {
-        return Ok(Subject::None);
-    };
+    let (build, line, old, part) = faults.whole((build, line, old, part))?;
     changeable(&build, &line, &old)?;
     give_back(work, &line);
     let instead_of = line.substituted.as_ref().map_or(old.id, |earlier| earlier.instead_of);

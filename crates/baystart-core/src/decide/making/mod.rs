@@ -5,11 +5,11 @@ mod plan;
 pub(super) use plan::{move_stage, plan};
 
 use super::bind::{bind_part, bind_parts, reserve};
+use super::displace::trim;
 use super::effect::{Effect, EffectKind};
-use super::issue::{Leaving, take_out, trim};
-use super::lines::touch;
-use super::stock::{Booking, amount_of, booked, lot_facts, post};
-use super::work::{Work, whose};
+use super::issue::{Leaving, take_out};
+use super::ledger::{Booking, amount_of, booked, lot_facts, post};
+use super::work::{Work, touch, whose};
 use super::{Subject, check};
 use crate::book::Change;
 use crate::book::model::{Account, Build, Line, Made, Making, MovementKind, Promise, StockKey};
@@ -78,12 +78,25 @@ fn job(
     Some(Job { build, line, making })
 }
 
-fn in_shop(work: &Work<'_, '_>, faults: &mut Faults, job: &Job, wanted: bool) {
-    let outside = matches!(job.making.how, Made::AtFinisher { .. });
-    if outside == wanted {
-        let message = format!("line {} is {}", job.line.number, way(work, job.making.how));
-        faults.push("line.line_number", Reason::NotMade, message);
+/// Notes a line that a finisher makes.
+fn in_shop(work: &Work<'_, '_>, faults: &mut Faults, job: &Job) {
+    if let Made::AtFinisher { .. } = job.making.how {
+        made_otherwise(work, faults, job);
     }
+}
+
+/// The finisher of a line's part, or a fault noted where it has none.
+fn finisher(work: &Work<'_, '_>, faults: &mut Faults, job: &Job) -> Option<SupplierId> {
+    if let Made::AtFinisher { supplier, .. } = job.making.how {
+        return Some(supplier);
+    }
+    made_otherwise(work, faults, job);
+    None
+}
+
+fn made_otherwise(work: &Work<'_, '_>, faults: &mut Faults, job: &Job) {
+    let message = format!("line {} is {}", job.line.number, way(work, job.making.how));
+    faults.push("line.line_number", Reason::NotMade, message);
 }
 
 fn holding(build: &Build) -> Result<(), Refusal> {
@@ -181,11 +194,10 @@ fn record_made(
     let day = check::occurred(work, &mut faults, occurred_on);
     let job = job(work, &mut faults, line, quantity);
     if let Some(job) = &job {
-        in_shop(work, &mut faults, job, true);
+        in_shop(work, &mut faults, job);
     }
     let into = into(work, &mut faults, job.as_ref(), bin, lot);
-    faults.check()?;
-    let (Some(job), Some((bin, key))) = (job, into) else { return Ok(Subject::None) };
+    let (job, (bin, key)) = faults.whole((job, into))?;
     holding(&job.build)?;
     let quantity = portion(&job, quantity, job.making.open(), "still to be made")?;
     let (kind, to) = (MovementKind::Made, Account::Making);
@@ -249,16 +261,12 @@ fn send_out(
     let mut faults = Faults::new();
     let day = check::occurred(work, &mut faults, occurred_on);
     let job = job(work, &mut faults, line, quantity);
-    if let Some(job) = &job {
-        in_shop(work, &mut faults, job, false);
-    }
+    let supplier = job.as_ref().and_then(|job| finisher(work, &mut faults, job));
     if let Some(date) = promised_on.filter(|date| *date < day) {
         let message = format!("{date} is before it was sent out, {day}");
         faults.push("promised_back_on", Reason::DateInvalid, message);
     }
-    faults.check()?;
-    let Some(job) = job else { return Ok(Subject::None) };
-    let Made::AtFinisher { supplier, .. } = job.making.how else { return Ok(Subject::None) };
+    let (job, supplier) = faults.whole((job, supplier))?;
     holding(&job.build)?;
     let left = (job.making.open() - job.making.out).or_zero();
     let quantity = portion(&job, quantity, left, "here to be sent out")?;
@@ -279,7 +287,8 @@ fn send_out(
     making.sent_on = Some(day);
     making.back_on = None;
     making.promises.extend(promised_on.map(|promised_on| Promise { promised_on, known_on: day }));
-    let Some(row) = work.book.lines.get(&job.line.id).cloned() else { return Ok(Subject::None) };
+    let row = work.book.lines.get(&job.line.id).cloned();
+    let row = row.ok_or_else(|| Refusal::internal("the line that is sent out is gone"))?;
     work.change(Change::Line(Line { making: Some(making), ..row }));
     let back = promised_on.map_or(String::new(), |date| format!(", promised back {date}"));
     say_at(work, &job, quantity, &format!("With {}", code(work, supplier)), &back);
@@ -308,8 +317,8 @@ fn promise_back(
     if promised_on.is_none() {
         faults.push("promised_back_on", Reason::FieldMissing, "is needed");
     }
+    let supplier = job.as_ref().and_then(|job| finisher(work, &mut faults, job));
     if let Some(job) = &job {
-        in_shop(work, &mut faults, job, false);
         if job.making.sent_on.is_some_and(|sent| day < sent) {
             let message = format!("{day} is before it was sent out");
             faults.push("occurred_on", Reason::DateInvalid, message);
@@ -319,8 +328,7 @@ fn promise_back(
             faults.push("occurred_on", Reason::DateInvalid, message);
         }
     }
-    faults.check()?;
-    let (Some(job), Some(promised_on)) = (job, promised_on) else { return Ok(Subject::None) };
+    let (job, _, promised_on) = faults.whole((job, supplier, promised_on))?;
     holding(&job.build)?;
     portion(&job, None, job.making.out, "with the finisher")?;
     let mut making = job.making.clone();
@@ -342,17 +350,14 @@ fn came_back(
     let mut faults = Faults::new();
     let day = check::occurred(work, &mut faults, occurred_on);
     let job = job(work, &mut faults, line, quantity);
-    if let Some(job) = &job {
-        in_shop(work, &mut faults, job, false);
-        if let Some(sent) = job.making.sent_on.filter(|sent| day < *sent) {
-            let message = format!("{day} is before it was sent out, {sent}");
-            faults.push("occurred_on", Reason::DateInvalid, message);
-        }
+    let supplier = job.as_ref().and_then(|job| finisher(work, &mut faults, job));
+    let sent_on = job.as_ref().and_then(|job| job.making.sent_on);
+    if let Some(sent) = sent_on.filter(|sent| day < *sent) {
+        let message = format!("{day} is before it was sent out, {sent}");
+        faults.push("occurred_on", Reason::DateInvalid, message);
     }
     let into = into(work, &mut faults, job.as_ref(), bin, lot);
-    faults.check()?;
-    let (Some(job), Some((bin, key))) = (job, into) else { return Ok(Subject::None) };
-    let Made::AtFinisher { supplier, .. } = job.making.how else { return Ok(Subject::None) };
+    let (job, supplier, (bin, key)) = faults.whole((job, supplier, into))?;
     // Goods come back whatever became of the build meanwhile.
     let quantity = portion(&job, quantity, job.making.out, "with the finisher")?;
     let kind = MovementKind::CameBack;

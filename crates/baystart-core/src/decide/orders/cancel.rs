@@ -7,7 +7,7 @@ use crate::book::model::OrderLine;
 use crate::command::CancelledBy;
 use crate::decide::bind::bind_part;
 use crate::decide::displace::shrink_pegs;
-use crate::decide::work::Work;
+use crate::decide::work::{Work, say_short};
 use crate::decide::{Subject, check};
 use crate::ids::{LineId, PartId};
 use crate::quantity::Quantity;
@@ -84,7 +84,7 @@ pub(super) fn cancel(
     touch(work, order.id);
     for part in parts {
         bind_part(work, part);
-        crate::decide::lines::say_short(work, short_lines(work, part));
+        say_short(work, short_lines(work, part));
     }
     Ok(Subject::Order(order.id))
 }

@@ -12,7 +12,7 @@ use crate::ids::{LineId, OrderId, OrderLineId, PartId};
 use crate::number::Number;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
 
 /// One line of a new order, checked.
@@ -34,22 +34,22 @@ fn new_rows(
 ) -> Vec<NewRow> {
     let mut rows = Vec::new();
     for (i, new) in lines.iter().enumerate() {
-        check::positive(faults, &format!("lines[{i}].quantity"), new.quantity);
+        check::positive(faults, nth("lines", i).then("quantity"), new.quantity);
         if let Some(price) = new.price.filter(|price| price.ten_thousandths < 0) {
             let message = format!("{price} is less than nothing");
-            faults.push(format!("lines[{i}].price"), Reason::MoneyInvalid, message);
+            faults.push(nth("lines", i).then("price"), Reason::MoneyInvalid, message);
         }
-        let part = faults.take(format!("lines[{i}].part"), work.book.find_part(&new.part));
+        let part = faults.take(nth("lines", i).then("part"), work.book.find_part(&new.part));
         if let Some(part) = part {
-            check::unit(faults, &format!("lines[{i}].unit_code"), part, new.unit);
+            check::unit(faults, nth("lines", i).then("unit_code"), part, new.unit);
         }
         let mut for_line = None;
         if let Some((build, number)) = &new.for_line {
-            let field = format!("lines[{i}].for_line");
-            let build = faults.take(format!("{field}.build"), work.book.find_build(build));
+            let field = nth("lines", i).then("for_line");
+            let build = faults.take(field.then("build"), work.book.find_build(build));
             let line = build.and_then(|build| {
                 let found = work.book.find_line(build, *number);
-                faults.take(format!("{field}.line_number"), found)
+                faults.take(field.then("line_number"), found)
             });
             if let (Some(line), Some(part)) = (line, part)
                 && line.part != part.id
@@ -64,7 +64,7 @@ fn new_rows(
             if let Some(line) = line.filter(|line| line.customer_supplied) {
                 let message =
                     format!("line {} is brought by the customer, not ordered", line.number);
-                faults.push(format!("lines[{i}].for_line"), Reason::ValueInvalid, message);
+                faults.push(nth("lines", i).then("for_line"), Reason::ValueInvalid, message);
             }
             for_line = line.map(|line| line.id);
         }
@@ -72,12 +72,12 @@ fn new_rows(
         let offer = supplier.and_then(|supplier| work.book.offer_of(supplier.id, part.id));
         if part.is_kit() && new.quantity.milli() % 1000 != 0 {
             let message = format!("part {} is a package: order whole ones", part.number);
-            faults.push(format!("lines[{i}].quantity"), Reason::QuantityInvalid, message);
+            faults.push(nth("lines", i).then("quantity"), Reason::QuantityInvalid, message);
             continue;
         }
         let pieces = package::pieces(work, part, new.quantity);
         let pieces = pieces.map_err(|refusal| (refusal.reason, refusal.message));
-        let Some(pieces) = faults.take(format!("lines[{i}].quantity"), pieces) else { continue };
+        let Some(pieces) = faults.take(nth("lines", i).then("quantity"), pieces) else { continue };
         rows.push(NewRow {
             part: part.id,
             quantity: new.quantity,
@@ -106,8 +106,7 @@ pub(super) fn create(
         let message = format!("{day} is after today, {}", work.context.today);
         faults.push("placed_on", Reason::DateInFuture, message);
     }
-    faults.check()?;
-    let Some(supplier) = supplier else { return Ok(Subject::None) };
+    let supplier = faults.whole(supplier)?;
     if let Ok(old) = work.book.find_order(&Ref::Number(number.clone())) {
         let message = format!("order {} exists already", old.number);
         return Err(Refusal::new(Reason::OrderExists, message));

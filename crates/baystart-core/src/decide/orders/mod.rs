@@ -6,16 +6,16 @@ mod named;
 mod news;
 mod package;
 mod place;
+mod receipts;
 mod reject;
 mod suggested;
 
 pub(super) use create::blank;
-pub(super) use package::{line_of, pieces, pieces_of, settle};
+pub(super) use package::{line_of, pieces};
 pub(super) use place::peg_for;
 
 use super::Subject;
 use super::effect::{Effect, EffectKind};
-use super::receipts;
 use super::work::Work;
 use crate::book::Change;
 use crate::book::model::Order;
@@ -67,7 +67,7 @@ fn say_order(work: &mut Work<'_, '_>, order: &Order, line: i32, text: String) {
 }
 
 /// Counts a change of the order.
-pub(super) fn touch(work: &mut Work<'_, '_>, order: OrderId) {
+fn touch(work: &mut Work<'_, '_>, order: OrderId) {
     let Some(row) = work.book.orders.get(&order).cloned() else { return };
     work.change(Change::Order(Order { version: row.version + 1, ..row }));
 }

@@ -3,7 +3,7 @@
 use crate::book::model::{Order, OrderLine};
 use crate::decide::work::Work;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
 
 pub(super) fn found_order(
@@ -12,13 +12,7 @@ pub(super) fn found_order(
     order: &Ref,
 ) -> Result<Order, Refusal> {
     let found = faults.take("order", work.book.find_order(order).cloned());
-    match found {
-        Some(order) => Ok(order),
-        None => Err(std::mem::take(faults)
-            .check()
-            .err()
-            .unwrap_or_else(|| Refusal::new(Reason::OrderUnknown, "no such order"))),
-    }
+    found.map_or_else(|| std::mem::take(faults).whole(None), Ok)
 }
 
 /// Rows of the named lines, or of every line that `fits`, with every fault
@@ -42,7 +36,7 @@ pub(super) fn named(
         return rows;
     }
     for (i, number) in lines.iter().enumerate() {
-        let field = format!("line_numbers[{i}]");
+        let field = nth("line_numbers", i);
         let found = work.book.find_order_line(order, *number).cloned();
         let Some(row) = faults.take(field.clone(), found) else { continue };
         if rows.iter().any(|earlier| earlier.id == row.id) {

@@ -8,7 +8,7 @@ use crate::decide::bind::bind_parts;
 use crate::decide::work::Work;
 use crate::decide::{Subject, check};
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
 
 pub(super) fn acknowledge(
@@ -28,7 +28,7 @@ pub(super) fn acknowledge(
         (piece.unwrap_or(*number), *date)
     });
     for (i, (number, promised_on)) in promises.iter().enumerate() {
-        let field = format!("promises[{i}].line_number");
+        let field = nth("promises", i).then("line_number");
         let found = work.book.find_order_line(&order, *number).cloned();
         let Some(row) = faults.take(field.clone(), found) else { continue };
         if rows.iter().any(|(earlier, _)| earlier.id == row.id) {
@@ -47,7 +47,7 @@ pub(super) fn acknowledge(
             let date = promised_on.filter(|date| row.placed_on.is_some_and(|day| *date < day));
             if let Some(date) = date {
                 let message = format!("{date} is before the line was placed");
-                faults.push(format!("promises[{i}].promised_on"), Reason::DateInvalid, message);
+                faults.push(nth("promises", i).then("promised_on"), Reason::DateInvalid, message);
             }
             rows.push((row, *promised_on));
         }

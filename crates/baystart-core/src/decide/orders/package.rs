@@ -9,7 +9,7 @@ use crate::decide::effect::{Effect, EffectKind};
 use crate::decide::work::Work;
 use crate::ids::{LineId, OrderId, PartId};
 use crate::quantity::Quantity;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
 
 /// The pieces of `quantity` of a kit, at every depth, each part once; empty for other parts. The
@@ -115,7 +115,7 @@ impl<T> NumberOf for (i32, T) {
 }
 
 /// The receipts that are asked for, a package replaced by all that is open of its pieces.
-pub(in crate::decide) fn pieces_of(
+pub(super) fn pieces_of(
     work: &Work<'_, '_>,
     faults: &mut Faults,
     order: &Order,
@@ -134,17 +134,17 @@ pub(in crate::decide) fn pieces_of(
                 "line {} is a package: receive it whole, or name the pieces that came",
                 wanted.line
             );
-            faults.push(format!("lines[{i}].quantity"), Reason::KitNotStocked, message);
+            faults.push(nth("lines", i).then("quantity"), Reason::KitNotStocked, message);
         }
         if wanted.over_accepted_by.is_some() {
             let message = "name the piece that is more than ordered";
-            faults.push(format!("lines[{i}].over_accepted_by"), Reason::KitNotStocked, message);
+            faults.push(nth("lines", i).then("over_accepted_by"), Reason::KitNotStocked, message);
         }
         let open = rows.iter().filter(|row| row.package_line == wanted.line);
         let open: Vec<_> = open.filter(|row| row.on_order().is_positive()).collect();
         if open.is_empty() {
             let message = format!("nothing of package line {} is on order", wanted.line);
-            faults.push(format!("lines[{i}].line_number"), Reason::OrderLineState, message);
+            faults.push(nth("lines", i).then("line_number"), Reason::OrderLineState, message);
         }
         for piece in open {
             all.push(ReceiptLine { line: piece.number, quantity: None, ..wanted.clone() });
@@ -155,7 +155,7 @@ pub(in crate::decide) fn pieces_of(
 
 /// Brings an order's packages up to date with their pieces: so many are received as all pieces make
 /// up, and when nothing of the pieces is open the rest counts as cancelled.
-pub(in crate::decide) fn settle(work: &mut Work<'_, '_>, order: OrderId, day: Date) {
+pub(super) fn settle(work: &mut Work<'_, '_>, order: OrderId, day: Date) {
     let rows: Vec<OrderLine> = work.book.lines_of_order(order).into_iter().cloned().collect();
     for package in rows.iter().filter(|row| row.package) {
         let pieces: Vec<_> = rows.iter().filter(|row| row.package_line == package.number).collect();

@@ -5,7 +5,7 @@ use super::{package, say_order, touch};
 use crate::book::Change;
 use crate::book::model::{Order, OrderLine};
 use crate::decide::bind::{bind_parts, peg};
-use crate::decide::issue::trim;
+use crate::decide::displace::trim;
 use crate::decide::work::Work;
 use crate::decide::{Subject, check};
 use crate::ids::{LineId, OrderLineId};

@@ -8,9 +8,8 @@ use crate::book::model::{Account, MovementKind, Order, OrderLine, StockKey};
 use crate::command::{Rejection, Settlement};
 use crate::decide::bind::bind_part;
 use crate::decide::displace::{make_room, shrink_pegs};
-use crate::decide::lines::say_short;
-use crate::decide::stock::{Booking, amount_of, booked, post, too_little};
-use crate::decide::work::Work;
+use crate::decide::ledger::{Booking, amount_of, booked, post, too_little};
+use crate::decide::work::{Work, say_short};
 use crate::decide::{Subject, check};
 use crate::ids::{BinId, LineId};
 use crate::quantity::Quantity;
@@ -50,8 +49,7 @@ pub(super) fn reject(
         named(work, &mut faults, &order, row, day);
     }
     let spot = row.as_ref().and_then(|row| spot(work, &mut faults, row, what.how));
-    faults.check()?;
-    let Some(mut row) = row else { return Ok(Subject::None) };
+    let (mut row, spot) = faults.whole((row, spot))?;
     fits(work, &row, what)?;
     let amount =
         format!("{} of {}", work.amount(row.part, what.quantity), work.book.part_number(row.part));
@@ -117,20 +115,22 @@ fn named(work: &Work<'_, '_>, faults: &mut Faults, order: &Order, row: &OrderLin
     }
 }
 
+/// Where what is rejected lies, which nothing does that was refused at the door.
+#[allow(clippy::option_option)]
 fn spot(
     work: &Work<'_, '_>,
     faults: &mut Faults,
     row: &OrderLine,
     how: &Rejection,
-) -> Option<Spot> {
+) -> Option<Option<Spot>> {
     let (bin, lot) = match how {
-        Rejection::Refused => return None,
+        Rejection::Refused => return Some(None),
         Rejection::SentBack { bin, lot, .. } | Rejection::Quarantined { bin, lot } => (bin, lot),
     };
     let bin = faults.take("bin", work.book.find_bin(bin).map(|bin| bin.id));
     let part = work.book.parts.get(&row.part)?;
     let lot = check::lot(faults, "lot", part, lot);
-    Some(Spot { bin: bin?, key: StockKey { part: row.part, lot } })
+    Some(Some(Spot { bin: bin?, key: StockKey { part: row.part, lot } }))
 }
 
 fn fits(work: &Work<'_, '_>, row: &OrderLine, what: &Rejecting<'_>) -> Result<(), Refusal> {

@@ -8,7 +8,7 @@ use crate::decide::builds::awaited_row;
 use crate::decide::work::Work;
 use crate::ids::AwaitedId;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use crate::restore::RestoredAwaited;
 
 pub(super) fn restore(
@@ -18,10 +18,7 @@ pub(super) fn restore(
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
     let build = faults.take("build", work.book.find_build(build).cloned());
-    let Some(build) = build else {
-        faults.check()?;
-        return Ok(Subject::None);
-    };
+    let Some(build) = build else { return faults.whole(None) };
     let there = work.book.awaited_of(build.id);
     let mut numbers: Vec<i32> = there.iter().map(|row| row.number).collect();
     let mut rows = Vec::new();
@@ -30,7 +27,7 @@ pub(super) fn restore(
         let number = item.number.unwrap_or(next);
         if number < 1 || numbers.contains(&number) {
             let message = format!("{number} is no new number of an awaited thing");
-            faults.push(format!("items[{i}].item"), Reason::DuplicateLine, message);
+            faults.push(nth("items", i).then("item"), Reason::DuplicateLine, message);
         }
         numbers.push(number);
         rows.extend(row(work, &mut faults, &build, (i, item), number));
@@ -67,16 +64,16 @@ fn row(
         let Some(day) = day else { continue };
         if day > today {
             let message = format!("{day} is after today, {today}");
-            faults.push(format!("items[{i}].{field}"), Reason::DateInFuture, message);
+            faults.push(nth("items", i).then(field), Reason::DateInFuture, message);
         }
     }
     if item.received_on.is_some_and(|day| day < row.asked_on) {
         let message = format!("it was asked for only on {}", row.asked_on);
-        faults.push(format!("items[{i}].received_on"), Reason::DateInvalid, message);
+        faults.push(nth("items", i).then("received_on"), Reason::DateInvalid, message);
     }
     if item.received_on.is_some() && item.dropped_on.is_some() {
         let message = "what came was not given up";
-        faults.push(format!("items[{i}].dropped_on"), Reason::ValueInvalid, message);
+        faults.push(nth("items", i).then("dropped_on"), Reason::ValueInvalid, message);
     }
     let (received_on, dropped_on) = (item.received_on, item.dropped_on);
     // A customer's part that was moved to another stage keeps the stage that it had.

@@ -6,7 +6,7 @@ use crate::decide::work::Work;
 use crate::decide::{Subject, check};
 use crate::ids::ReservationId;
 use crate::quantity::Quantity;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use crate::restore::{RestoredBinding, RestoredSource};
 
 pub(super) fn restore(
@@ -23,8 +23,8 @@ pub(super) fn restore(
 
 /// Binds one row, or notes why it cannot be.
 fn one(work: &mut Work<'_, '_>, faults: &mut Faults, i: usize, row: &RestoredBinding) {
-    let at = |field: &str| format!("lines[{i}].{field}");
-    check::positive(faults, &at("quantity"), row.quantity);
+    let at = |field: &'static str| nth("lines", i).then(field);
+    check::positive(faults, at("quantity"), row.quantity);
     let build = faults.take(at("build"), work.book.find_build(&row.build).cloned());
     let Some(build) = build else { return };
     let found = work.book.find_line(&build, row.line).cloned();
@@ -74,12 +74,12 @@ fn stock(
     lot: &str,
 ) {
     let Some(part) = work.book.parts.get(&line.part).cloned() else { return };
-    let lot = check::lot(faults, &format!("lines[{i}].lot"), &part, lot);
+    let lot = check::lot(faults, nth("lines", i).then("lot"), &part, lot);
     let key = StockKey { part: part.id, lot };
     let available = work.book.stock.get(&key).map(|stock| stock.available()).unwrap_or_default();
     if available < quantity {
         let message = format!("{available} of part {} are available", part.number);
-        faults.push(format!("lines[{i}].quantity"), Reason::StockShort, message);
+        faults.push(nth("lines", i).then("quantity"), Reason::StockShort, message);
         return;
     }
     let id = ReservationId(work.fresh());

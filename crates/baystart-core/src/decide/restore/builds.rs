@@ -9,7 +9,7 @@ use crate::decide::work::Work;
 use crate::decide::{Subject, check};
 use crate::ids::{BuildId, StageId};
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use crate::restore::{RestoredBuild, RestoredStage};
 
 pub(super) fn restore(work: &mut Work<'_, '_>, new: &RestoredBuild) -> Result<Subject, Refusal> {
@@ -84,7 +84,7 @@ fn state(faults: &mut Faults, new: &RestoredBuild) {
     for (i, stage) in new.stages.iter().enumerate() {
         if stage.begun_on.is_some() && !in_work {
             let message = format!("the build is {}: its stages are not begun", new.state);
-            faults.push(format!("stages[{i}].begun_on"), Reason::StageState, message);
+            faults.push(nth("stages", i).then("begun_on"), Reason::StageState, message);
         }
     }
 }
@@ -104,7 +104,7 @@ fn stages(
     let today = work.context.today;
     let mut rows = Vec::new();
     for ((i, stage), ordinal) in new.stages.iter().enumerate().zip(1..) {
-        let at = |field: &str| format!("stages[{i}].{field}");
+        let at = |field: &'static str| nth("stages", i).then(field);
         for (field, day) in [("begun_on", stage.begun_on), ("done_on", stage.done_on)] {
             if let Some(day) = day.filter(|day| *day > today) {
                 let message = format!("{day} is after today, {today}");

@@ -7,11 +7,11 @@ use crate::book::model::{
 };
 use crate::command::NewMade;
 use crate::decide::check;
-use crate::decide::stock::{Booking, post};
+use crate::decide::ledger::{Booking, post};
 use crate::decide::work::Work;
 use crate::ids::{BuildId, LineId, PartId, SupplierId};
 use crate::quantity::Quantity;
-use crate::refusal::{Faults, Reason};
+use crate::refusal::{Faults, Reason, nth};
 use crate::restore::{RestoredBuild, RestoredLine, RestoredMaking};
 
 /// A checked line with what of it is at a finisher.
@@ -39,7 +39,7 @@ pub(super) fn checked(
         let before = new.lines.get(..i).unwrap_or_default();
         if line.number < 1 || before.iter().any(|other| other.number == line.number) {
             let message = format!("{} is no new number of a line", line.number);
-            faults.push(format!("lines[{i}].line"), Reason::DuplicateLine, message);
+            faults.push(nth("lines", i).then("line"), Reason::DuplicateLine, message);
         }
         rows.extend(row(work, faults, (i, line), (build, id), stages));
     }
@@ -55,7 +55,7 @@ fn row(
     (build, id): (BuildId, LineId),
     stages: &[Stage],
 ) -> Option<Row> {
-    let at = |field: &str| format!("lines[{i}].{field}");
+    let at = |field: &'static str| nth("lines", i).then(field);
     let wanted = crate::text::normal(&new.stage);
     let stage = stages.iter().find(|stage| stage.name.normal() == wanted).map(|stage| stage.id);
     let found = stage.ok_or_else(|| {
@@ -78,8 +78,8 @@ fn row(
     }
     let making = new.making.as_ref().and_then(|new| making(work, faults, i, part.made, new));
     let substituted = new.substituted.as_ref().and_then(|new| {
-        check::text(faults, &at("approved_by"), &new.approved_by, true);
-        check::text(faults, &at("substitution_reason"), &new.reason, true);
+        check::text(faults, at("approved_by"), &new.approved_by, true);
+        check::text(faults, at("substitution_reason"), &new.reason, true);
         let found = work.book.find_part(&new.instead_of).map(|part| part.id);
         Some(Substitution {
             instead_of: faults.take(at("instead_of"), found)?,
@@ -90,8 +90,8 @@ fn row(
     });
     let mut at_finisher = Vec::new();
     for (lot, quantity) in &new.at_finisher {
-        check::positive(faults, &at("at_finisher"), *quantity);
-        let lot = check::lot(faults, &at("at_finisher"), part, lot);
+        check::positive(faults, at("at_finisher"), *quantity);
+        let lot = check::lot(faults, at("at_finisher"), part, lot);
         at_finisher.push((StockKey { part: part.id, lot }, *quantity));
     }
     if sum(&at_finisher) > new.issued {
@@ -123,7 +123,7 @@ fn making(
     of_part: Made,
     new: &RestoredMaking,
 ) -> Option<Making> {
-    let at = |field: &str| format!("lines[{i}].{field}");
+    let at = |field: &'static str| nth("lines", i).then(field);
     let how = match &new.how {
         None => of_part,
         Some(NewMade::Listed) => Made::Listed,
@@ -138,7 +138,7 @@ fn making(
         let message = "say how it is made: made_in_shop_days or finished_by";
         faults.push(at("making_quantity"), Reason::NotMade, message);
     }
-    check::positive(faults, &at("making_quantity"), new.quantity);
+    check::positive(faults, at("making_quantity"), new.quantity);
     if new.done.is_negative() || new.out.is_negative() || new.done + new.out > new.quantity {
         let message = format!("{} done and {} out of {}", new.done, new.out, new.quantity);
         faults.push(at("making_done"), Reason::QuantityInvalid, message);
@@ -172,17 +172,17 @@ fn together(faults: &mut Faults, new: &RestoredBuild) {
     for (i, row) in new.lines.iter().enumerate() {
         if row.kit_line != 0 && line(row.kit_line).is_none_or(|kit| !kit.exploded) {
             let message = format!("line {} is no kit that stands for others", row.kit_line);
-            faults.push(format!("lines[{i}].kit_line"), Reason::LineUnknown, message);
+            faults.push(nth("lines", i).then("kit_line"), Reason::LineUnknown, message);
         }
         let made = line(row.made_for);
         if row.made_for != 0 && made.is_none_or(|made| made.making.is_none()) {
             let message = format!("line {} is not made", row.made_for);
-            faults.push(format!("lines[{i}].made_for"), Reason::LineUnknown, message);
+            faults.push(nth("lines", i).then("made_for"), Reason::LineUnknown, message);
         }
         let out = made.and_then(|made| made.making.as_ref()).map(|making| making.out);
         if !row.at_finisher.is_empty() && !out.is_some_and(Quantity::is_positive) {
             let message = "nothing of the line that it is made for is out";
-            faults.push(format!("lines[{i}].at_finisher"), Reason::ValueInvalid, message);
+            faults.push(nth("lines", i).then("at_finisher"), Reason::ValueInvalid, message);
         }
     }
 }
@@ -238,7 +238,7 @@ fn shares(
             work.book.part_number(row.line.part),
             making.out
         );
-        faults.push(format!("lines[{i}].at_finisher"), Reason::QuantityInvalid, message);
+        faults.push(nth("lines", i).then("at_finisher"), Reason::QuantityInvalid, message);
     }
 }
 

@@ -8,7 +8,7 @@ use crate::decide::{Subject, check};
 use crate::ids::{LineId, OrderId, OrderLineId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use crate::restore::{RestoredOrder, RestoredOrderLine};
 use jiff::civil::Date;
 
@@ -27,8 +27,7 @@ pub(super) fn restore(work: &mut Work<'_, '_>, new: &RestoredOrder) -> Result<Su
         rows.extend(row(work, &mut faults, supplier.as_ref(), (id, i), new));
     }
     let pieces = listed_pieces(work, &mut faults, id, new, &rows);
-    faults.check()?;
-    let Some(supplier) = supplier else { return Ok(Subject::None) };
+    let supplier = faults.whole(supplier)?;
     if let Ok(old) = work.book.find_order(&Ref::Number(new.number.clone())) {
         let message = format!("order {} exists already", old.number);
         return Err(Refusal::new(Reason::OrderExists, message));
@@ -54,13 +53,13 @@ fn row(
     new: &RestoredOrder,
 ) -> Option<OrderLine> {
     let line = new.lines.get(i)?;
-    let at = |field: &str| format!("lines[{i}].{field}");
+    let at = |field: &'static str| nth("lines", i).then(field);
     let before = new.lines.get(..i).unwrap_or_default();
     if line.number < 1 || before.iter().any(|other| other.number == line.number) {
         let message = format!("{} is no new number of a line", line.number);
         faults.push(at("line"), Reason::DuplicateLine, message);
     }
-    check::positive(faults, &at("quantity"), line.quantity);
+    check::positive(faults, at("quantity"), line.quantity);
     if line.rejected.is_negative() {
         let message = format!("{} is less than nothing", line.rejected);
         faults.push(at("rejected"), Reason::QuantityInvalid, message);
@@ -110,7 +109,7 @@ fn dates(work: &Work<'_, '_>, faults: &mut Faults, i: usize, line: &RestoredOrde
     ];
     for (field, day) in days.into_iter().chain(line.promises.iter().map(known)) {
         let Some(day) = day else { continue };
-        let field = format!("lines[{i}].{field}");
+        let field = nth("lines", i).then(field);
         match line.placed_on {
             _ if day > today => {
                 let message = format!("{day} is after today, {today}");
@@ -140,23 +139,23 @@ fn packages(
     let has_pieces = new.lines.iter().any(|piece| piece.package_line == line.number);
     if (part.is_kit() || has_pieces) && line.quantity.milli() % 1000 != 0 {
         let message = format!("part {} is a package: whole ones are ordered", part.number);
-        faults.push(format!("lines[{i}].quantity"), Reason::QuantityInvalid, message);
+        faults.push(nth("lines", i).then("quantity"), Reason::QuantityInvalid, message);
     }
     if has_pieces && !part.is_kit() {
         let message =
             format!("part {} is no kit, but line {} has pieces", part.number, line.number);
-        faults.push(format!("lines[{i}].part"), Reason::ValueInvalid, message);
+        faults.push(nth("lines", i).then("part"), Reason::ValueInvalid, message);
     }
     if line.package_line == 0 {
         return;
     }
     if part.is_kit() {
         let message = format!("part {} is a kit: name its own pieces", part.number);
-        faults.push(format!("lines[{i}].part"), Reason::KitNotStocked, message);
+        faults.push(nth("lines", i).then("part"), Reason::KitNotStocked, message);
     }
     if !new.lines.iter().any(|head| head.number == line.package_line) {
         let message = format!("the order has no line {}", line.package_line);
-        faults.push(format!("lines[{i}].package_line"), Reason::LineUnknown, message);
+        faults.push(nth("lines", i).then("package_line"), Reason::LineUnknown, message);
     }
 }
 
@@ -167,9 +166,9 @@ fn for_line(
     line: &RestoredOrderLine,
 ) -> Option<LineId> {
     let (build, number) = line.for_line.as_ref()?;
-    let build = faults.take(format!("lines[{i}].for_build"), work.book.find_build(build))?;
+    let build = faults.take(nth("lines", i).then("for_build"), work.book.find_build(build))?;
     let found = work.book.find_line(build, *number).map(|line| line.id);
-    faults.take(format!("lines[{i}].for_line"), found)
+    faults.take(nth("lines", i).then("for_line"), found)
 }
 
 /// The pieces, by their kits' lists, of packages that name none.
@@ -190,7 +189,7 @@ fn listed_pieces(
         let listed = pieces(work, &kit, head.ordered);
         let at = new.lines.iter().position(|line| line.number == head.number).unwrap_or(0);
         let listed = listed.map_err(|refusal| (refusal.reason, refusal.message));
-        let Some(listed) = faults.take(format!("lines[{at}].quantity"), listed) else { continue };
+        let Some(listed) = faults.take(nth("lines", at).then("quantity"), listed) else { continue };
         for (part, quantity) in listed {
             let id = OrderLineId(work.fresh());
             found.push(OrderLine {

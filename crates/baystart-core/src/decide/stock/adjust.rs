@@ -1,14 +1,13 @@
 //! A reasoned correction, and the stock with which a shop begins.
 
-use super::ledger::{Booking, Spot, amount_of, booked, lot_facts, post, spot, too_little};
 use crate::book::model::{Account, MovementKind};
 use crate::command::BinQuantity;
 use crate::decide::Subject;
 use crate::decide::bind::bind_part;
 use crate::decide::check;
 use crate::decide::displace::make_room;
-use crate::decide::lines::say_short;
-use crate::decide::work::Work;
+use crate::decide::ledger::{Booking, Spot, amount_of, booked, lot_facts, post, spot, too_little};
+use crate::decide::work::{Work, say_short};
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
 
@@ -30,9 +29,8 @@ pub(super) fn adjust(
         faults.push("change", Reason::QuantityInvalid, "0 changes nothing");
     }
     check::text(&mut faults, "reason", how.reason, true);
-    let spot = spot(work, &mut faults, at, occurred_on);
-    faults.check()?;
-    let Some(Spot { bin, key, day, .. }) = spot else { return Ok(Subject::None) };
+    let spot = spot(work, &mut faults, at, "bin", occurred_on);
+    let Spot { bin, key, day, .. } = faults.whole(spot)?;
     let kind = if how.opening { MovementKind::Opening } else { MovementKind::Adjustment };
     let booking = Booking { kind, day, reason: how.reason, line: None, order_line: None };
     let place = if quarantined { Account::Quarantine(bin) } else { Account::Bin(bin) };

@@ -1,14 +1,16 @@
 //! Parts that were found, and goods without an order.
 
-use super::ledger::{Booking, Spot, amount_of, booked, lot_facts, post, say_handling, spot};
 use crate::book::Change;
 use crate::book::model::{Account, MovementKind, StockKey};
 use crate::command::BinQuantity;
 use crate::decide::Subject;
 use crate::decide::bind::bind_part;
 use crate::decide::check;
+use crate::decide::displace::trim;
 use crate::decide::effect::EffectKind;
-use crate::decide::issue::trim;
+use crate::decide::ledger::{
+    Booking, Spot, amount_of, booked, lot_facts, post, say_handling, spot,
+};
 use crate::decide::work::{Work, whose};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
@@ -51,10 +53,7 @@ pub(super) fn found(
         let lot = check::lot(&mut faults, "lot", part, finding.lot);
         key = Some(StockKey { part: part.id, lot });
     }
-    faults.check()?;
-    let (Some(build), Some(line), Some(key)) = (build, line, key) else {
-        return Ok(Subject::None);
-    };
+    let (build, line, key) = faults.whole((build, line, key))?;
     if !build.state.holds() {
         let message = format!("build {} is {}: nothing is fitted to it", build.number, build.state);
         return Err(Refusal::new(Reason::BuildState, message));
@@ -96,11 +95,8 @@ pub(super) fn receive(
             faults.take("supplier", found)
         }
     };
-    let spot = spot(work, &mut faults, at, occurred_on);
-    faults.check()?;
-    let (Some(Spot { part, bin, key, day }), Some(from)) = (spot, from) else {
-        return Ok(Subject::None);
-    };
+    let spot = spot(work, &mut faults, at, "bin", occurred_on);
+    let (Spot { part, bin, key, day }, from) = faults.whole((spot, from))?;
     lot_facts(work, &key, expires_on, day);
     let kind = MovementKind::Receipt;
     let booking = Booking { kind, day, reason, line: None, order_line: None };

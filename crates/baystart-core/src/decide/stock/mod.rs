@@ -2,10 +2,7 @@
 
 mod adjust;
 mod fitted;
-mod ledger;
 mod shift;
-
-pub(super) use ledger::{Booking, amount_of, booked, lot_facts, post, say_handling, too_little};
 
 use crate::book::model::MovementKind;
 use crate::command::StockCommand;

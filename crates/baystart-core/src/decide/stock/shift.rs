@@ -1,14 +1,13 @@
 //! Stock that changes its bin, goes to quarantine and back, or to scrap.
 
-use super::ledger::{Booking, Spot, amount_of, booked, post, spot, too_little};
 use crate::book::model::{Account, MovementKind};
 use crate::command::BinQuantity;
 use crate::decide::Subject;
 use crate::decide::bind::bind_part;
 use crate::decide::check;
 use crate::decide::displace::make_room;
-use crate::decide::lines::say_short;
-use crate::decide::work::Work;
+use crate::decide::ledger::{Booking, Spot, amount_of, booked, post, spot, too_little};
+use crate::decide::work::{Work, say_short};
 use crate::ids::{BinId, SupplierId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
@@ -23,13 +22,7 @@ pub(super) fn transfer(
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
     check::positive(&mut faults, "quantity", at.quantity);
-    let mut inner = Faults::new();
-    let spot = spot(work, &mut inner, at, occurred_on);
-    // The request calls the bin that stock leaves "from".
-    for fault in inner.list() {
-        let field = if fault.field == "bin" { "from" } else { fault.field.as_str() };
-        faults.push(field, fault.reason, fault.message.clone());
-    }
+    let spot = spot(work, &mut faults, at, "from", occurred_on);
     let to = faults.take("to", work.book.find_bin(to).map(|bin| bin.id));
     if let (Some(spot), Some(to)) = (&spot, to)
         && spot.bin == to
@@ -37,10 +30,7 @@ pub(super) fn transfer(
         let message = format!("bin {} is where it lies already", work.book.bin_code(to));
         faults.push("to", Reason::ValueInvalid, message);
     }
-    faults.check()?;
-    let (Some(Spot { bin, key, day, .. }), Some(to)) = (spot, to) else {
-        return Ok(Subject::None);
-    };
+    let (Spot { bin, key, day, .. }, to) = faults.whole((spot, to))?;
     let has = work.book.balances.get(&(key.clone(), bin)).map_or(Quantity::ZERO, |b| b.usable);
     if has < at.quantity {
         return Err(too_little(work, &key, bin, at.quantity, has, "usable"));
@@ -105,11 +95,8 @@ pub(super) fn shift_after(
 ) -> Result<Subject, Refusal> {
     check::positive(&mut faults, "quantity", at.quantity);
     check::text(&mut faults, "reason", reason, true);
-    let spot = spot(work, &mut faults, at, occurred_on);
-    faults.check()?;
-    let (Some(Spot { bin, key, day, .. }), Some(to)) = (spot, to) else {
-        return Ok(Subject::None);
-    };
+    let spot = spot(work, &mut faults, at, "bin", occurred_on);
+    let (Spot { bin, key, day, .. }, to) = faults.whole((spot, to))?;
     let shift = Shift { kind, from, to, reason };
     let balance = work.book.balances.get(&(key.clone(), bin)).copied().unwrap_or_default();
     let (has, what) = match shift.from {

@@ -166,7 +166,7 @@ fn every_fault_is_named_at_once() {
     shop.open("B-1", &[need("RAW", "1"), need("NUT", "1")]);
     let refusal = shop.ask(lend(("B-1", 1), ("B-1", 2), Some("0"))).unwrap_err();
     let named: Vec<_> =
-        refusal.faults.iter().map(|fault| (fault.field.as_str(), fault.reason)).collect();
+        refusal.faults.iter().map(|fault| (fault.field.to_string(), fault.reason)).collect();
     assert_eq!(
         named,
         [
@@ -174,9 +174,10 @@ fn every_fault_is_named_at_once() {
             ("to.build", Reason::ValueInvalid),
             ("to.line_number", Reason::ValueInvalid),
         ]
+        .map(|(field, reason)| (field.to_owned(), reason))
     );
     let refusal = shop.ask(lend(("B-9", 1), ("B-1", 9), None)).unwrap_err();
-    let named: Vec<_> = refusal.faults.iter().map(|fault| fault.field.as_str()).collect();
+    let named: Vec<_> = refusal.faults.iter().map(|fault| fault.field.to_string()).collect();
     assert_eq!(named, ["from.build", "to.line_number"]);
 }
 

@@ -121,7 +121,7 @@ fn a_return_without_an_order_names_every_fault_at_once() {
         occurred_on: None,
     }));
     let faults = refusal.unwrap_err().faults;
-    let fields: Vec<_> = faults.iter().map(|fault| fault.field.as_str()).collect();
+    let fields: Vec<_> = faults.iter().map(|fault| fault.field.to_string()).collect();
     assert_eq!(fields, ["supplier", "quantity", "reason", "bin"]);
 }
 

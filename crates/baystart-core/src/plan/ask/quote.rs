@@ -17,7 +17,7 @@ use crate::plan::reckon::forecast::BuildForecast;
 use crate::plan::reckon::sources::Found;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Fault, Faults, FieldPath, Reason, Refusal, Step, nth};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
@@ -146,12 +146,12 @@ fn check(asked: &QuoteAsked, as_of: Date) -> Result<(), Refusal> {
         variants += group.choices.len().saturating_sub(1);
         if group.choices.is_empty() {
             let message = format!("group \"{}\" has nothing to choose from", group.name);
-            faults.push(format!("groups[{g}].choices"), Reason::FieldMissing, message);
+            faults.push(nth("groups", g).then("choices"), Reason::FieldMissing, message);
         }
         let twice = |other: &QuoteGroup| other.name.to_lowercase() == group.name.to_lowercase();
         if asked.groups.iter().take(g).any(twice) {
             let message = format!("\"{}\" is named twice", group.name);
-            faults.push(format!("groups[{g}].name"), Reason::DuplicateLine, message);
+            faults.push(nth("groups", g).then("name"), Reason::DuplicateLine, message);
         }
         for (c, choice) in group.choices.iter().enumerate() {
             let twice =
@@ -159,7 +159,7 @@ fn check(asked: &QuoteAsked, as_of: Date) -> Result<(), Refusal> {
             if group.choices.iter().take(c).any(twice) {
                 let message = format!("\"{}\" is named twice", choice.name);
                 faults.push(
-                    format!("groups[{g}].choices[{c}].name"),
+                    nth(nth("groups", g).then("choices"), c).then("name"),
                     Reason::DuplicateLine,
                     message,
                 );
@@ -180,14 +180,15 @@ fn check(asked: &QuoteAsked, as_of: Date) -> Result<(), Refusal> {
 }
 
 /// The lines of a variant, with the field that each was given in.
-fn lines_of(asked: &QuoteAsked, differs: Option<(usize, usize)>) -> Vec<(NewLine, String)> {
+fn lines_of(asked: &QuoteAsked, differs: Option<(usize, usize)>) -> Vec<(NewLine, FieldPath)> {
     let base = asked.lines.iter().enumerate();
-    let mut lines: Vec<_> = base.map(|(i, line)| (line.clone(), format!("lines[{i}]"))).collect();
+    let mut lines: Vec<_> = base.map(|(i, line)| (line.clone(), nth("lines", i))).collect();
     for (g, group) in asked.groups.iter().enumerate() {
         let c = differs.filter(|(its, _)| *its == g).map_or(0, |(_, choice)| choice);
         let Some(choice) = group.choices.get(c) else { continue };
         for (i, line) in choice.lines.iter().enumerate() {
-            lines.push((line.clone(), format!("groups[{g}].choices[{c}].lines[{i}]")));
+            let choice = nth(nth("groups", g).then("choices"), c);
+            lines.push((line.clone(), nth(choice.then("lines"), i)));
         }
     }
     lines
@@ -240,7 +241,7 @@ fn variant(
 fn opened(
     overlaid: &mut Overlay,
     asked: &QuoteAsked,
-    lines: &[(NewLine, String)],
+    lines: &[(NewLine, FieldPath)],
 ) -> Result<BuildId, Refusal> {
     let number = free_number(&overlaid.book)?;
     let fields = BuildFields {
@@ -282,22 +283,17 @@ fn free_number(book: &Book) -> Result<Number, Refusal> {
 }
 
 /// Faults under the fields in which the lines were given.
-fn renamed(mut refusal: Refusal, lines: &[(NewLine, String)]) -> Refusal {
-    for fault in &mut refusal.faults {
-        let Some(rest) = fault.field.strip_prefix("lines[") else { continue };
-        let Some((index, rest)) = rest.split_once(']') else { continue };
-        let at = index.parse::<usize>().ok().and_then(|index| lines.get(index));
-        if let Some((_, field)) = at {
-            fault.field = format!("{field}{rest}");
-        }
-    }
-    if let Some(first) = refusal.faults.first() {
-        refusal.message = match refusal.faults.len() {
-            1 => format!("{}: {}", first.field, first.message),
-            n => format!("{n} fields are wrong; the first: {}: {}", first.field, first.message),
-        };
-    }
-    refusal
+fn renamed(refusal: Refusal, lines: &[(NewLine, FieldPath)]) -> Refusal {
+    let given = |fault: Fault| match fault.field.steps() {
+        [Step::Name("lines"), Step::Row(at), below @ ..] => match lines.get(*at) {
+            Some((_, field)) => Fault { field: field.then(below), ..fault },
+            None => fault,
+        },
+        _ => fault,
+    };
+    let faults: Faults = refusal.faults.iter().cloned().map(given).collect();
+    // Without a fault the refusal is of the whole quote.
+    faults.check().err().unwrap_or(refusal)
 }
 
 /// The latest day of acceptance with which delivery at 80 % is by `wanted`: delivery never becomes
@@ -331,7 +327,7 @@ fn accept_by(
 }
 
 /// The price of the lines by currency, and the parts without one.
-fn cost(book: &Book, lines: &[(NewLine, String)]) -> Result<(Vec<Money>, Vec<PartId>), Refusal> {
+fn cost(book: &Book, lines: &[(NewLine, FieldPath)]) -> Result<(Vec<Money>, Vec<PartId>), Refusal> {
     let mut sums: BTreeMap<&'static str, Money> = BTreeMap::new();
     let mut unpriced = Vec::new();
     for (line, field) in lines {
@@ -342,7 +338,7 @@ fn cost(book: &Book, lines: &[(NewLine, String)]) -> Result<(Vec<Money>, Vec<Par
         let priced = price(book, part, line.quantity, DEPTH_MAX, &mut sums, &mut unpriced);
         if let Err(message) = priced {
             let mut faults = Faults::new();
-            faults.push(format!("{field}.quantity"), Reason::QuantityInvalid, message);
+            faults.push(field.then("quantity"), Reason::QuantityInvalid, message);
             faults.check()?;
         }
     }

@@ -191,7 +191,7 @@ fn every_fault_is_named_where_it_was_given() {
     wrong.groups[0].choices[1].lines[0].stage = "Paint".to_owned();
     wrong.groups[1].choices[1].lines[0].quantity = Quantity::ZERO;
     let refusal = quote(&shop.book, None, &wrong, TODAY, &|| true, |_, _| ()).unwrap_err();
-    let fields: Vec<&str> = refusal.faults.iter().map(|fault| fault.field.as_str()).collect();
+    let fields: Vec<_> = refusal.faults.iter().map(|fault| fault.field.to_string()).collect();
     assert_eq!(
         fields,
         [
@@ -205,7 +205,7 @@ fn every_fault_is_named_where_it_was_given() {
     twice.groups[1].choices.clear();
     twice.accepted_on = Some(date(2026, 9, 1));
     let refusal = quote(&shop.book, None, &twice, TODAY, &|| true, |_, _| ()).unwrap_err();
-    let told: Vec<_> = refusal.faults.iter().map(|f| (f.field.as_str(), f.reason)).collect();
+    let told: Vec<_> = refusal.faults.iter().map(|f| (f.field.to_string(), f.reason)).collect();
     assert_eq!(
         told,
         [
@@ -213,6 +213,7 @@ fn every_fault_is_named_where_it_was_given() {
             ("groups[1].name", Reason::DuplicateLine),
             ("accepted_on", Reason::DateInvalid)
         ]
+        .map(|(field, reason)| (field.to_owned(), reason))
     );
     // A build's number is not needed, whatever others are called.
     let mut shop = shop;

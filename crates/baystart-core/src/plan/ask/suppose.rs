@@ -10,7 +10,7 @@ use crate::plan::frame::overlay::Overlay;
 use crate::plan::reckon::forecast::BuildForecast;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, FieldPath, Reason, Refusal, nth};
 use jiff::civil::Date;
 
 /// Facts of one question at most.
@@ -101,7 +101,7 @@ pub fn suppose(book: &Book, facts: &[Supposed], as_of: Date) -> Result<(Book, Ve
     let mut other = Supposing(Overlay::of(book, as_of));
     let mut said = Vec::new();
     for (at, fact) in facts.iter().enumerate() {
-        let field = format!("suppose[{at}]");
+        let field = nth("suppose", at);
         let done = match fact {
             Supposed::OrderLater { order, line, days } => {
                 other.later(&mut faults, &field, order, *line, *days)
@@ -125,7 +125,7 @@ impl Supposing {
     fn later(
         &mut self,
         faults: &mut Faults,
-        field: &str,
+        field: &FieldPath,
         order: &Ref,
         line: Option<i32>,
         days: i64,
@@ -133,13 +133,13 @@ impl Supposing {
         if days == 0 || days.abs() > DAYS_MAX {
             let message =
                 format!("{days} days; a whole number from -{DAYS_MAX} to {DAYS_MAX}, not 0");
-            faults.push(format!("{field}.days"), Reason::ValueInvalid, message);
+            faults.push(field.then("days"), Reason::ValueInvalid, message);
         }
-        let row = faults.take(format!("{field}.order"), self.0.book.find_order(order).cloned())?;
+        let row = faults.take(field.then("order"), self.0.book.find_order(order).cloned())?;
         let rows: Vec<OrderLine> = match line {
             Some(number) => {
                 let found = self.0.book.find_order_line(&row, number).cloned();
-                vec![faults.take(format!("{field}.line_number"), found)?]
+                vec![faults.take(field.then("line_number"), found)?]
             }
             None => self.0.book.lines_of_order(row.id).into_iter().cloned().collect(),
         };
@@ -147,7 +147,7 @@ impl Supposing {
         if open.is_empty() {
             let what = line.map_or("no line".to_owned(), |line| format!("line {line} is not one"));
             let message = format!("order {}: {what} that is placed and still to come", row.number);
-            faults.push(format!("{field}.order"), Reason::ValueInvalid, message);
+            faults.push(field.then("order"), Reason::ValueInvalid, message);
             return None;
         }
         for line in open {
@@ -159,11 +159,11 @@ impl Supposing {
     fn here(
         &mut self,
         faults: &mut Faults,
-        field: &str,
+        field: &FieldPath,
         part: &Ref,
         quantity: Quantity,
     ) -> Option<Fact> {
-        let row = faults.take(format!("{field}.part"), self.0.book.find_part(part).cloned())?;
+        let row = faults.take(field.then("part"), self.0.book.find_part(part).cloned())?;
         let bin = match self.0.book.bins.keys().next() {
             Some(id) => Ref::Uid(id.0),
             None => {
@@ -184,18 +184,18 @@ impl Supposing {
         };
         if !quantity.is_positive() {
             let message = format!("{quantity}; more than 0 is supposed to lie there");
-            faults.push(format!("{field}.quantity"), Reason::ValueInvalid, message);
+            faults.push(field.then("quantity"), Reason::ValueInvalid, message);
             return None;
         }
         if let Err(refusal) = self.0.decide(&Command::Stock(adjust)) {
-            faults.push(format!("{field}.quantity"), refusal.reason, refusal.message);
+            faults.push(field.then("quantity"), refusal.reason, refusal.message);
             return None;
         }
         Some(Fact::PartHere { part: row.id, quantity })
     }
 
-    fn first(&mut self, faults: &mut Faults, field: &str, build: &Ref) -> Option<Fact> {
-        let field = format!("{field}.build");
+    fn first(&mut self, faults: &mut Faults, field: &FieldPath, build: &Ref) -> Option<Fact> {
+        let field = field.then("build");
         let row = faults.take(&field, self.0.book.find_build(build).cloned())?;
         if !row.state.binds() {
             let message = format!(
@@ -246,8 +246,8 @@ impl Supposing {
         }
     }
 
-    fn bays(&mut self, faults: &mut Faults, field: &str, more: i64) -> Option<Fact> {
-        let field = format!("{field}.bays");
+    fn bays(&mut self, faults: &mut Faults, field: &FieldPath, more: i64) -> Option<Fact> {
+        let field = field.then("bays");
         let settings = self.0.book.settings.as_mut()?;
         let bays = i64::from(settings.bays);
         if bays == 0 {

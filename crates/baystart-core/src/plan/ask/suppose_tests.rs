@@ -118,7 +118,7 @@ fn every_fault_is_named_at_once() {
     ];
     let refused = suppose(&shop.book, &facts, TODAY).unwrap_err();
     let faults: Vec<_> =
-        refused.faults.iter().map(|fault| (fault.field.as_str(), fault.reason)).collect();
+        refused.faults.iter().map(|fault| (fault.field.to_string(), fault.reason)).collect();
     assert_eq!(
         faults,
         [
@@ -130,6 +130,7 @@ fn every_fault_is_named_at_once() {
             ("suppose[4].build", Reason::BuildUnknown),
             ("suppose[5].bays", Reason::ValueInvalid),
         ]
+        .map(|(field, reason)| (field.to_owned(), reason))
     );
     let many = vec![Supposed::MoreBays { bays: 1 }; 21];
     let refused = suppose(&shop.book, &many, TODAY).unwrap_err();

@@ -3,12 +3,11 @@
 
 use super::super::columns::Kind;
 use super::super::{Cells, Row, rows};
-use super::catalogue::indexed;
 use super::{Earlier, Outcome, Run, differs, digest, stood};
 use baystart_core::book::model::BuildState;
 use baystart_core::command::{BuildCommand, Command, NewLine, NewStage};
 use baystart_core::refs::Ref;
-use baystart_core::refusal::Refusal;
+use baystart_core::refusal::{FieldPath, Refusal};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
@@ -50,9 +49,9 @@ impl Sheet<'_> {
     }
 
     /// The row and column that a fault of the build's making is about.
-    pub(super) fn whose(&self, field: &str) -> (Kind, Cells, &'static str) {
-        let stage = indexed(field, "stages").and_then(|i| self.stages.get(i));
-        let line = indexed(field, "lines").and_then(|i| self.lines.get(i));
+    pub(super) fn whose(&self, field: &FieldPath) -> (Kind, Cells, &'static str) {
+        let stage = field.row_of("stages").and_then(|i| self.stages.get(i));
+        let line = field.row_of("lines").and_then(|i| self.lines.get(i));
         match (stage, line) {
             (Some(stage), _) => (Kind::Stages, stage.cells.clone(), "stage"),
             (_, Some(line)) => (Kind::BuildLines, line.cells.clone(), "part"),
@@ -196,7 +195,7 @@ fn advance(run: &mut Run<'_, '_, '_>, sheet: &Sheet<'_>) -> bool {
         steps.push(BuildCommand::PutInBay { build: build(), occurred_on: begun });
     }
     for step in steps {
-        if !take(run, step, |_| sheet.whose("")) {
+        if !take(run, step, |_| sheet.whose(&FieldPath::new())) {
             return false;
         }
     }
@@ -222,7 +221,7 @@ fn advance(run: &mut Run<'_, '_, '_>, sheet: &Sheet<'_>) -> bool {
             vec![BuildCommand::Cancel { build: build(), reason, occurred_on: None }]
         }
     };
-    let state = |_: &str| (Kind::Builds, sheet.build.cells.clone(), "state");
+    let state = |_: &FieldPath| (Kind::Builds, sheet.build.cells.clone(), "state");
     last.into_iter().all(|step| take(run, step, state))
 }
 
@@ -247,7 +246,7 @@ fn work(run: &mut Run<'_, '_, '_>, build: &Ref, stage: &Row<rows::Stage>) -> boo
 fn take(
     run: &mut Run<'_, '_, '_>,
     step: BuildCommand,
-    whose: impl Fn(&str) -> (Kind, Cells, &'static str),
+    whose: impl Fn(&FieldPath) -> (Kind, Cells, &'static str),
 ) -> bool {
     let result: Result<(), Refusal> = run.decide(&Command::Build(step));
     match result {

@@ -132,17 +132,11 @@ pub(super) fn kits(run: &mut Run<'_, '_, '_>) {
                 }
             }
             Err(refusal) => run.refused(Kind::Kits, &refusal, |field| {
-                let row = indexed(field, "components").and_then(|i| rows.get(i)).unwrap_or(first);
+                let row = field.row_of("components").and_then(|i| rows.get(i)).unwrap_or(first);
                 (Kind::Kits, row.cells.clone(), "kit")
             }),
         }
     }
-}
-
-/// The index in a field's path, for example 2 of `lines[2].part` for `lines`.
-pub(super) fn indexed(field: &str, list: &str) -> Option<usize> {
-    let (_, rest) = field.split_once(&format!("{list}["))?;
-    rest.split(']').next()?.parse().ok()
 }
 
 pub(super) fn offers(run: &mut Run<'_, '_, '_>) {

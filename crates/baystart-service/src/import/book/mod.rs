@@ -15,7 +15,7 @@ use baystart_core::command::Command;
 use baystart_core::decide::{Context, Decision, Effect, EffectKind, decide, restore};
 use baystart_core::money::Currency;
 use baystart_core::refs::{Ref, RefKind};
-use baystart_core::refusal::{Reason, Refusal};
+use baystart_core::refusal::{FieldPath, Reason, Refusal};
 use baystart_core::restore::Restored;
 use baystart_store::ImportedKeys;
 use sha2::{Digest, Sha256};
@@ -173,10 +173,10 @@ impl Run<'_, '_, '_> {
         &mut self,
         kind: Kind,
         refusal: &Refusal,
-        whose: impl Fn(&str) -> (Kind, Cells, &'static str),
+        whose: impl Fn(&FieldPath) -> (Kind, Cells, &'static str),
     ) {
         if refusal.faults.is_empty() {
-            let (_, cells, key) = whose("");
+            let (_, cells, key) = whose(&FieldPath::new());
             self.out.bad.push(cells.bad(key, reason(&refusal.message)));
             self.doubtful.add(kind, &cells);
             return;

@@ -2,11 +2,11 @@
 
 use super::super::columns::Kind;
 use super::super::{Cells, Place, Row, rows};
-use super::catalogue::indexed;
 use super::{Earlier, Outcome, Run, differs, digest, stood};
 use baystart_core::book::model::Line;
 use baystart_core::command::{Command, NewOrderLine, OrderCommand};
 use baystart_core::refs::{Ref, RefKind};
+use baystart_core::refusal::FieldPath;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
@@ -64,8 +64,8 @@ fn order(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) {
         }
         return;
     }
-    let whose = |field: &str| {
-        let row = indexed(field, "lines").or_else(|| indexed(field, "promises"));
+    let whose = |field: &FieldPath| {
+        let row = field.row_of("lines").or_else(|| field.row_of("promises"));
         let row = row.and_then(|i| rows.get(i)).unwrap_or(first);
         (Kind::OpenOrders, row.cells.clone(), "order")
     };
@@ -83,8 +83,8 @@ fn order(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) {
     }
     for (step, numbers, column) in news(&order, rows) {
         if let Err(refusal) = run.decide(&Command::Order(step)) {
-            let whose = |field: &str| {
-                let listed = indexed(field, "promises").or_else(|| indexed(field, "line_numbers"));
+            let whose = |field: &FieldPath| {
+                let listed = field.row_of("promises").or_else(|| field.row_of("line_numbers"));
                 let number = listed.and_then(|i| numbers.get(i)).or(numbers.first());
                 let row = number.and_then(|n| rows.get(n - 1)).unwrap_or(first);
                 (Kind::OpenOrders, row.cells.clone(), column)
@@ -127,7 +127,7 @@ fn as_it_stood(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) -> bool {
     let Some(restored) = stood::order(run, rows, for_lines) else { return false };
     if let Err(refusal) = run.restore(&restored) {
         run.refused(Kind::OpenOrders, &refusal, |field| {
-            let row = indexed(field, "lines").and_then(|i| rows.get(i)).or(rows.first());
+            let row = field.row_of("lines").and_then(|i| rows.get(i)).or(rows.first());
             let cells = row.map(|row| row.cells.clone());
             let cells = cells.unwrap_or_else(|| Cells::new(Place { file: 0, line: 0 }));
             (Kind::OpenOrders, cells, "order")

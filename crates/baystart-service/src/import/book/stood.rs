@@ -5,7 +5,6 @@ use super::super::columns::Kind;
 use super::super::{Cells, Row, rows};
 use super::Run;
 use super::builds::Sheet;
-use super::catalogue::indexed;
 use baystart_core::book::model::Promise;
 use baystart_core::refs::Ref;
 use baystart_core::restore::{
@@ -49,7 +48,7 @@ pub(super) fn build(run: &mut Run<'_, '_, '_>, sheet: &Sheet<'_>) -> bool {
     }));
     if let Err(refusal) = run.restore(&restored) {
         run.refused(Kind::Builds, &refusal, |field| {
-            let line = indexed(field, "lines").and_then(|i| lines.get(i));
+            let line = field.row_of("lines").and_then(|i| lines.get(i));
             match line {
                 Some((line, _)) => (Kind::BuildLines, line.cells.clone(), "part"),
                 None => sheet.whose(field),
@@ -71,7 +70,7 @@ pub(super) fn awaited(run: &mut Run<'_, '_, '_>, sheet: &Sheet<'_>) -> bool {
         Ok(()) => true,
         Err(refusal) => {
             run.refused(Kind::Builds, &refusal, |field| {
-                let row = indexed(field, "items").and_then(|i| sheet.awaited.get(i));
+                let row = field.row_of("items").and_then(|i| sheet.awaited.get(i));
                 (Kind::Awaited, row.unwrap_or(first).cells.clone(), "build")
             });
             false
@@ -151,7 +150,7 @@ pub(super) fn bindings(run: &mut Run<'_, '_, '_>) {
     run.out.bad.extend(bad);
     if let Err(refusal) = run.restore(&Restored::Bindings(rows)) {
         run.refused(Kind::Bindings, &refusal, |field| {
-            let cells = indexed(field, "lines").and_then(|i| taken.get(i)).or(taken.first());
+            let cells = field.row_of("lines").and_then(|i| taken.get(i)).or(taken.first());
             let cells = cells.map_or_else(|| Cells::new(no_place()), |cells| (*cells).clone());
             (Kind::Bindings, cells, "build")
         });

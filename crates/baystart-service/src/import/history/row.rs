@@ -45,8 +45,10 @@ pub(crate) struct Known {
 pub(super) fn read(cells: &Cells, known: &Known) -> Result<PastRow, Vec<BadRow>> {
     let mut cursor = Cursor { cells, read: Reader::new() };
     let row = past_row(&mut cursor, known);
-    let faults = |fault: &baystart_core::refusal::Fault| cells.bad(&fault.field, &*fault.message);
-    cursor.read.finish(row).map_err(|unread| unread.faults.list().iter().map(faults).collect())
+    cursor
+        .read
+        .finish(row)
+        .map_err(|unread| unread.faults.list().iter().map(|fault| cells.bad_at(fault)).collect())
 }
 
 fn past_row(row: &mut Cursor<'_>, known: &Known) -> Option<PastRow> {

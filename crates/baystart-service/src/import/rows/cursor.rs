@@ -20,12 +20,12 @@ pub(crate) struct Cursor<'a> {
 }
 
 impl Cursor<'_> {
-    pub(crate) fn number(&mut self, column: &str) -> Option<Number> {
+    pub(crate) fn number(&mut self, column: &'static str) -> Option<Number> {
         self.read.number(column, self.cells.get(column))
     }
 
     /// Nothing or more; an empty cell is nothing.
-    pub(super) fn some_or_none(&mut self, column: &str) -> Option<Quantity> {
+    pub(super) fn some_or_none(&mut self, column: &'static str) -> Option<Quantity> {
         match self.cells.get(column) {
             "" => Some(Quantity::ZERO),
             text => {
@@ -40,14 +40,14 @@ impl Cursor<'_> {
 
     /// A number of a line, from 1.
     #[allow(clippy::option_option)]
-    pub(super) fn maybe_line(&mut self, column: &str) -> Option<Option<i32>> {
+    pub(super) fn maybe_line(&mut self, column: &'static str) -> Option<Option<i32>> {
         let Some(line) = self.whole(column)? else { return Some(None) };
         let line = i32::try_from(line).unwrap_or(0);
         self.read.line_number(column, line).map(Some)
     }
 
     /// Numbers that are separated by `|`.
-    pub(super) fn numbers(&mut self, column: &str) -> Option<Vec<Number>> {
+    pub(super) fn numbers(&mut self, column: &'static str) -> Option<Vec<Number>> {
         let text = self.cells.get(column);
         let mut numbers = Vec::new();
         for text in text.split('|').map(str::trim).filter(|text| !text.is_empty()) {
@@ -58,7 +58,7 @@ impl Cursor<'_> {
 
     /// An instant, for example `2026-09-14T07:00:00Z`.
     #[allow(clippy::option_option)]
-    pub(super) fn instant(&mut self, column: &str) -> Option<Option<Timestamp>> {
+    pub(super) fn instant(&mut self, column: &'static str) -> Option<Option<Timestamp>> {
         let text = self.cells.get(column);
         if text.is_empty() {
             return Some(None);
@@ -125,30 +125,30 @@ impl Cursor<'_> {
     }
 
     #[allow(clippy::option_option)]
-    pub(super) fn maybe_number(&mut self, column: &str) -> Option<Option<Number>> {
+    pub(super) fn maybe_number(&mut self, column: &'static str) -> Option<Option<Number>> {
         match self.cells.get(column) {
             "" => Some(None),
             text => self.read.number(column, text).map(Some),
         }
     }
 
-    pub(super) fn text(&mut self, column: &str) -> Option<String> {
+    pub(super) fn text(&mut self, column: &'static str) -> Option<String> {
         self.read.text(column, self.cells.get(column))
     }
 
-    pub(super) fn need_text(&mut self, column: &str) -> Option<String> {
+    pub(super) fn need_text(&mut self, column: &'static str) -> Option<String> {
         self.read.need_text(column, self.cells.get(column))
     }
 
     #[allow(clippy::option_option)]
-    pub(crate) fn date(&mut self, column: &str) -> Option<Option<Date>> {
+    pub(crate) fn date(&mut self, column: &'static str) -> Option<Option<Date>> {
         match self.cells.get(column) {
             "" => Some(None),
             text => self.read.take(column, scalar::date_text(text)).map(Some),
         }
     }
 
-    pub(crate) fn need_date(&mut self, column: &str) -> Option<Date> {
+    pub(crate) fn need_date(&mut self, column: &'static str) -> Option<Date> {
         match self.date(column)? {
             Some(date) => Some(date),
             None => {
@@ -160,7 +160,7 @@ impl Cursor<'_> {
 
     /// More than nothing.
     #[allow(clippy::option_option)]
-    pub(crate) fn maybe_quantity(&mut self, column: &str) -> Option<Option<Quantity>> {
+    pub(crate) fn maybe_quantity(&mut self, column: &'static str) -> Option<Option<Quantity>> {
         let text = self.cells.get(column);
         if text.is_empty() {
             return Some(None);
@@ -174,7 +174,7 @@ impl Cursor<'_> {
         Some(Some(quantity))
     }
 
-    pub(crate) fn quantity(&mut self, column: &str) -> Option<Quantity> {
+    pub(crate) fn quantity(&mut self, column: &'static str) -> Option<Quantity> {
         match self.maybe_quantity(column)? {
             Some(quantity) => Some(quantity),
             None => {
@@ -184,7 +184,7 @@ impl Cursor<'_> {
         }
     }
 
-    pub(super) fn flag(&mut self, column: &str) -> Option<bool> {
+    pub(super) fn flag(&mut self, column: &'static str) -> Option<bool> {
         let text = self.cells.get(column);
         match text.to_lowercase().as_str() {
             "" | "no" | "false" | "0" => Some(false),
@@ -198,7 +198,7 @@ impl Cursor<'_> {
     }
 
     #[allow(clippy::option_option)]
-    pub(crate) fn whole(&mut self, column: &str) -> Option<Option<u32>> {
+    pub(crate) fn whole(&mut self, column: &'static str) -> Option<Option<u32>> {
         let text = self.cells.get(column);
         if text.is_empty() {
             return Some(None);

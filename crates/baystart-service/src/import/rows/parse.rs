@@ -28,7 +28,7 @@ pub(crate) fn read(sheets: &mut Sheets, kind: Kind, cells: Cells) {
                 Ok(value) => sheets.$list.push(Row { cells, value }),
                 Err(unread) => {
                     for fault in unread.faults.list() {
-                        sheets.bad.push(cells.bad(&fault.field, fault.message.clone()));
+                        sheets.bad.push(cells.bad_at(fault));
                     }
                     sheets.doubtful.add(kind, &cells);
                 }
@@ -160,7 +160,7 @@ fn stock(row: &mut Cursor<'_>) -> Option<Stock> {
 
 /// None: the cell is empty.
 #[allow(clippy::option_option)]
-fn state(row: &mut Cursor<'_>, column: &str) -> Option<Option<BuildState>> {
+fn state(row: &mut Cursor<'_>, column: &'static str) -> Option<Option<BuildState>> {
     use BuildState::{Cancelled, Delivered, InBay, OnHold, Open, Quoted, ReadyForHandover};
     let text = row.text(column)?;
     if text.is_empty() {
@@ -281,7 +281,7 @@ fn binding(row: &mut Cursor<'_>) -> Option<Binding> {
 }
 
 /// A cell of space-separated DATE@KNOWN pairs, in its order.
-pub(crate) fn promises(row: &mut Cursor<'_>, column: &str) -> Option<Vec<(Date, Date)>> {
+pub(crate) fn promises(row: &mut Cursor<'_>, column: &'static str) -> Option<Vec<(Date, Date)>> {
     let mut out = Vec::new();
     let mut fine = true;
     for pair in row.cells.get(column).split_whitespace() {
@@ -305,7 +305,7 @@ pub(crate) fn promises(row: &mut Cursor<'_>, column: &str) -> Option<Vec<(Date, 
 }
 
 /// `2026-10-30@2026-09-14=0.83 ...`: the promised day, when it was given, the chance that was stated.
-fn customer_promises(row: &mut Cursor<'_>, column: &str) -> Option<Vec<CustomerPromise>> {
+fn customer_promises(row: &mut Cursor<'_>, column: &'static str) -> Option<Vec<CustomerPromise>> {
     let mut out = Vec::new();
     let mut fine = true;
     for word in row.cells.get(column).split_whitespace() {

@@ -103,7 +103,7 @@ fn making(row: &mut Cursor<'_>) -> Option<Option<RestoredMaking>> {
 }
 
 /// Dates in the order in which they became known.
-fn dates(row: &mut Cursor<'_>, column: &str) -> Option<Vec<Promise>> {
+fn dates(row: &mut Cursor<'_>, column: &'static str) -> Option<Vec<Promise>> {
     let mut dates: Vec<Promise> = promises(row, column)?
         .into_iter()
         .map(|(promised_on, known_on)| Promise { promised_on, known_on })

@@ -1,20 +1,21 @@
 //! Goods of an order come in and go to the builds that they are pegged to.
 
-use super::bind::{bind_part, reserve};
-use super::displace::last_served_first;
-use super::effect::EffectKind;
-use super::stock::{Booking, amount_of, booked, lot_facts, post, say_handling};
-use super::work::{Work, whose};
-use super::{Subject, check, orders};
+use super::{package, touch};
 use crate::book::Change;
 use crate::book::model::{
     Account, MovementKind, Order, OrderLine, OrderLineState, Part, Peg, StockKey,
 };
 use crate::command::ReceiptLine;
+use crate::decide::bind::{bind_part, reserve};
+use crate::decide::displace::last_served_first;
+use crate::decide::effect::EffectKind;
+use crate::decide::ledger::{Booking, amount_of, booked, lot_facts, post, say_handling};
+use crate::decide::work::{Work, whose};
+use crate::decide::{Subject, check};
 use crate::ids::BinId;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
-use crate::refusal::{Faults, Reason, Refusal};
+use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
 
 /// One receipt, checked.
@@ -41,22 +42,21 @@ pub(super) fn receive(
     let order = faults.take("order", work.book.find_order(order).cloned());
     let mut receipts = Vec::new();
     if let Some(order) = &order {
-        let lines = orders::pieces_of(work, &mut faults, order, lines);
+        let lines = package::pieces_of(work, &mut faults, order, lines);
         for (i, line) in lines.iter().enumerate() {
             let earlier: &[Receipt] = &receipts;
             receipts.extend(checked(work, &mut faults, order, (i, line), earlier, day));
         }
     }
-    faults.check()?;
-    let Some(order) = order else { return Ok(Subject::None) };
+    let order = faults.whole(order)?;
     for receipt in &receipts {
         accept(work, &order, receipt, day);
     }
-    orders::settle(work, order.id, day);
+    package::settle(work, order.id, day);
     for receipt in &receipts {
         bind_part(work, receipt.part.id);
     }
-    orders::touch(work, order.id);
+    touch(work, order.id);
     Ok(Subject::Order(order.id))
 }
 
@@ -68,12 +68,12 @@ fn checked(
     earlier: &[Receipt],
     day: Date,
 ) -> Option<Receipt> {
-    let at = |field: &str| format!("lines[{i}].{field}");
+    let at = |field: &'static str| nth("lines", i).then(field);
     let bin = faults.take(at("bin"), work.book.find_bin(&line.bin).map(|bin| bin.id));
     let found = work.book.find_order_line(order, line.line).cloned();
     let row = faults.take(at("line_number"), found)?;
     let part = work.book.parts.get(&row.part)?.clone();
-    let lot = check::lot(faults, &at("lot"), &part, &line.lot);
+    let lot = check::lot(faults, at("lot"), &part, &line.lot);
     let state = row.state();
     let label = format!("line {} of order {}", row.number, order.number);
     if row.placed_on.is_none() {
@@ -97,7 +97,7 @@ fn checked(
     let before: Quantity = earlier.iter().filter(twice).map(|other| other.quantity).sum();
     let left = (row.on_order() - before).or_zero();
     let quantity = line.quantity.unwrap_or(left);
-    check::positive(faults, &at("quantity"), quantity);
+    check::positive(faults, at("quantity"), quantity);
     let over = (quantity - left).or_zero();
     let accepted_by = line.over_accepted_by.as_deref().unwrap_or("").trim().to_owned();
     if over.is_positive() && accepted_by.is_empty() {

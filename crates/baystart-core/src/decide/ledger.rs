@@ -1,33 +1,35 @@
 //! What every booking has: a spot, a movement, and a sentence.
 
+use super::check;
+use super::effect::{Effect, EffectKind};
+use super::work::Work;
 use crate::book::Change;
 use crate::book::model::{Account, Entry, Movement, MovementKind, Part, StockKey};
 use crate::command::BinQuantity;
-use crate::decide::check;
-use crate::decide::effect::{Effect, EffectKind};
-use crate::decide::work::Work;
 use crate::ids::{BinId, LineId, MovementId, OrderLineId};
 use crate::quantity::Quantity;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
 
 /// Part, bin, lot and day of a booking, checked.
-pub(in crate::decide) struct Spot {
-    pub(in crate::decide) part: Part,
-    pub(in crate::decide) bin: BinId,
-    pub(in crate::decide) key: StockKey,
-    pub(in crate::decide) day: Date,
+pub(super) struct Spot {
+    pub(super) part: Part,
+    pub(super) bin: BinId,
+    pub(super) key: StockKey,
+    pub(super) day: Date,
 }
 
-/// The part, bin and lot that a booking names, with every fault noted.
-pub(in crate::decide) fn spot(
+/// The part, bin and lot that a booking names, with every fault noted; the request calls the bin
+/// `bin_field`.
+pub(super) fn spot(
     work: &Work<'_, '_>,
     faults: &mut Faults,
     at: &BinQuantity,
+    bin_field: &'static str,
     occurred_on: Option<Date>,
 ) -> Option<Spot> {
     let part = faults.take("part", work.book.find_part(&at.part).cloned());
-    let bin = faults.take("bin", work.book.find_bin(&at.bin).map(|bin| bin.id));
+    let bin = faults.take(bin_field, work.book.find_bin(&at.bin).map(|bin| bin.id));
     let day = check::occurred(work, faults, occurred_on);
     let part = part?;
     check::stocked(faults, "part", &part);
@@ -37,17 +39,17 @@ pub(in crate::decide) fn spot(
 }
 
 /// What a booking concerns beside its entries.
-pub(in crate::decide) struct Booking<'a> {
-    pub(in crate::decide) kind: MovementKind,
-    pub(in crate::decide) day: Date,
-    pub(in crate::decide) reason: &'a str,
-    pub(in crate::decide) line: Option<LineId>,
-    pub(in crate::decide) order_line: Option<OrderLineId>,
+pub(super) struct Booking<'a> {
+    pub(super) kind: MovementKind,
+    pub(super) day: Date,
+    pub(super) reason: &'a str,
+    pub(super) line: Option<LineId>,
+    pub(super) order_line: Option<OrderLineId>,
 }
 
 /// Books one movement of a part and lot from one account to another: the only
 /// place that makes ledger entries.
-pub(in crate::decide) fn post(
+pub(super) fn post(
     work: &mut Work<'_, '_>,
     key: &StockKey,
     from: Account,
@@ -71,7 +73,7 @@ pub(in crate::decide) fn post(
 }
 
 /// Notes a lot's first receipt and its expiry, where they are new.
-pub(in crate::decide) fn lot_facts(
+pub(super) fn lot_facts(
     work: &mut Work<'_, '_>,
     key: &StockKey,
     expires_on: Option<Date>,
@@ -87,11 +89,7 @@ pub(in crate::decide) fn lot_facts(
 }
 
 /// `2 of HD-1042` or `2 m of CB-35 (lot L7)`.
-pub(in crate::decide) fn amount_of(
-    work: &Work<'_, '_>,
-    key: &StockKey,
-    quantity: Quantity,
-) -> String {
+pub(super) fn amount_of(work: &Work<'_, '_>, key: &StockKey, quantity: Quantity) -> String {
     let amount = work.amount(key.part, quantity);
     let number = work.book.part_number(key.part);
     match key.lot.0.as_str() {
@@ -110,7 +108,7 @@ fn stock_name(work: &Work<'_, '_>, key: &StockKey) -> String {
 }
 
 /// The effect of a booking, with its sentence.
-pub(in crate::decide) fn booked(
+pub(super) fn booked(
     work: &Work<'_, '_>,
     key: &StockKey,
     bin: BinId,
@@ -126,7 +124,7 @@ pub(in crate::decide) fn booked(
 }
 
 /// The refusal when a bin holds less than is asked of it.
-pub(in crate::decide) fn too_little(
+pub(super) fn too_little(
     work: &Work<'_, '_>,
     key: &StockKey,
     bin: BinId,
@@ -150,7 +148,7 @@ pub(in crate::decide) fn too_little(
 }
 
 /// Shows the part's shelf-life or dangerous-goods note at receipt.
-pub(in crate::decide) fn say_handling(work: &mut Work<'_, '_>, part: &Part) {
+pub(super) fn say_handling(work: &mut Work<'_, '_>, part: &Part) {
     if part.handling_note.is_empty() {
         return;
     }

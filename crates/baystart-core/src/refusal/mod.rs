@@ -1,5 +1,11 @@
 //! Why a command was refused: one transport-neutral error.
 
+mod faults;
+mod field;
+
+pub use faults::{Faults, Found};
+pub use field::{FieldPath, Step, nth};
+
 use std::collections::BTreeMap;
 use std::fmt;
 use thiserror::Error;
@@ -19,6 +25,8 @@ pub enum RefusalKind {
     Lost,
     /// The caller may not do it.
     Denied,
+    /// The program itself is at fault; the command could not be decided.
+    Internal,
 }
 
 macro_rules! reasons {
@@ -118,6 +126,7 @@ reasons! {
     RequestIdInvalid "REQUEST_ID_INVALID" Invalid "Send a UUID that no other command of this shop has used.";
     PageTokenInvalid "PAGE_TOKEN_INVALID" Invalid "Send a page token only with the query that it came from, or begin without one.";
     ImportRefused "IMPORT_REFUSED" Invalid "Mend each row that was named and import all files again.";
+    Internal "INTERNAL" Internal "Tell who runs the server; its log names the cause.";
 }
 
 impl fmt::Display for Reason {
@@ -129,8 +138,8 @@ impl fmt::Display for Reason {
 /// One thing that is wrong with one field.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Fault {
-    /// Path of the field, for example `lines[2].quantity`.
-    pub field: String,
+    /// Which field of the request, for example `lines[2].quantity`.
+    pub field: FieldPath,
     /// Stable reason.
     pub reason: Reason,
     /// What was wrong, with the value, and what to do.
@@ -158,6 +167,12 @@ impl Refusal {
         Self { reason, message: message.into(), faults: Vec::new(), values: BTreeMap::new() }
     }
 
+    /// A refusal by what can only be a fault of the program itself.
+    #[must_use]
+    pub fn internal(message: impl Into<String>) -> Self {
+        Self::new(Reason::Internal, message)
+    }
+
     /// The same with a value for programs.
     #[must_use]
     pub fn with(mut self, name: &'static str, value: impl fmt::Display) -> Self {
@@ -169,72 +184,5 @@ impl Refusal {
     #[must_use]
     pub const fn kind(&self) -> RefusalKind {
         self.reason.kind()
-    }
-}
-
-/// Collects every fault of a command before it is refused.
-#[derive(Clone, Debug, Default)]
-pub struct Faults(Vec<Fault>);
-
-impl Faults {
-    /// None so far.
-    #[must_use]
-    pub const fn new() -> Self {
-        Self(Vec::new())
-    }
-
-    /// Notes one fault.
-    pub fn push(&mut self, field: impl Into<String>, reason: Reason, message: impl Into<String>) {
-        self.0.push(Fault { field: field.into(), reason, message: message.into() });
-    }
-
-    /// Takes a result: its value, or the fault noted under `field`.
-    pub fn take<T>(
-        &mut self,
-        field: impl Into<String>,
-        result: Result<T, (Reason, String)>,
-    ) -> Option<T> {
-        match result {
-            Ok(value) => Some(value),
-            Err((reason, message)) => {
-                self.push(field, reason, message);
-                None
-            }
-        }
-    }
-
-    /// Whether there is none.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
-    }
-
-    /// The faults so far.
-    #[must_use]
-    pub fn list(&self) -> &[Fault] {
-        &self.0
-    }
-
-    /// Adds another collector's faults.
-    pub fn append(&mut self, other: Self) {
-        self.0.extend(other.0);
-    }
-
-    /// Refuses when there is a fault. The reason is the faults' own where they
-    /// agree, else `FIELDS_INVALID`.
-    ///
-    /// # Errors
-    /// At least one fault was noted.
-    pub fn check(self) -> Result<(), Refusal> {
-        let Some(first) = self.0.first() else {
-            return Ok(());
-        };
-        let agreed = self.0.iter().all(|fault| fault.reason == first.reason);
-        let reason = if agreed { first.reason } else { Reason::FieldsInvalid };
-        let message = match self.0.len() {
-            1 => format!("{}: {}", first.field, first.message),
-            n => format!("{n} fields are wrong; the first: {}: {}", first.field, first.message),
-        };
-        Err(Refusal { reason, message, faults: self.0, values: BTreeMap::new() })
     }
 }
