@@ -11,6 +11,7 @@ pub mod forecast;
 pub mod ids;
 pub mod invariants;
 pub mod leadtime;
+pub mod limits;
 pub mod money;
 pub mod number;
 pub mod ordering;

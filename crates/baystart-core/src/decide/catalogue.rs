@@ -8,6 +8,7 @@ use crate::book::Change;
 use crate::book::model::{Bin, Made, Offer, Part, Supplier};
 use crate::command::{NewMade, NewOffer, NewPart};
 use crate::ids::{BinId, OfferId, PartId, SupplierId};
+use crate::limits::LINES_MAX;
 use crate::number::Number;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
@@ -15,10 +16,6 @@ use crate::refusal::{Faults, Reason, Refusal, nth};
 use crate::units::gtin_is_valid;
 use std::collections::BTreeMap;
 
-/// Levels that a kit may have.
-pub(super) const KIT_DEPTH_MAX: usize = 16;
-/// Parts that may stand below a kit at all depths; a build takes fewer.
-const KIT_PARTS_MAX: usize = 2000;
 /// Longest chain of parts that replace one another.
 const SUPERSESSIONS_MAX: usize = 100;
 /// Longest quoted lead time in days.
@@ -190,9 +187,9 @@ fn cycle(
         let row = work.book.parts.get(&part);
         let below = row.into_iter().flat_map(|row| &row.components);
         stack.extend(below.map(|(next, _)| (*next, part)));
-        if above.len() > KIT_PARTS_MAX {
+        if above.len() > LINES_MAX {
             let number = work.book.part_number(kit);
-            let message = format!("kit {number} has more than {KIT_PARTS_MAX} parts below it");
+            let message = format!("kit {number} has more than {LINES_MAX} parts below it");
             return Err(Refusal::new(Reason::KitTooDeep, message));
         }
     }

@@ -2,17 +2,13 @@
 
 use super::work::Work;
 use crate::book::model::{Build, Lot, Part};
+use crate::limits::{LINES_MAX, TEXT_CHARS_MAX};
 use crate::number::Number;
 use crate::quantity::Quantity;
 use crate::refusal::{Faults, FieldPath, Reason, Refusal};
 use crate::text::{self, Lines};
 use crate::units::Unit;
 use jiff::civil::Date;
-
-/// Most characters of a free text.
-pub const TEXT_CHARS_MAX: usize = 500;
-/// Most lines in one command.
-pub const LINES_MAX: usize = 2000;
 
 /// The etag of a row's version.
 pub fn etag(version: i64) -> String {

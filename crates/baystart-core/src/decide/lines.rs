@@ -1,7 +1,6 @@
 //! Lines of a build, and kits exploded into them.
 
 use super::bind::{bind_part, bind_parts};
-use super::catalogue::KIT_DEPTH_MAX;
 use super::displace::trim;
 use super::effect::EffectKind;
 use super::ledger::{Booking, post};
@@ -11,12 +10,10 @@ use crate::book::Change;
 use crate::book::model::{Account, Build, BuildState, Line, Lot, MovementKind, Stage, StockKey};
 use crate::command::NewLine;
 use crate::ids::{BuildId, LineId, PartId, StageId};
+use crate::limits::{DEPTH_MAX, LINES_MAX};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal, nth};
-
-/// Most lines of one build, kits exploded.
-const BUILD_LINES_MAX: usize = 2000;
 
 /// A checked line, not yet numbered.
 pub(super) struct NewRow {
@@ -131,7 +128,7 @@ pub(super) fn explode_at(
     let mut steps = 0_usize;
     while let Some((part, quantity, depth)) = stack.pop() {
         steps += 1;
-        if depth > KIT_DEPTH_MAX || steps > BUILD_LINES_MAX {
+        if depth > DEPTH_MAX || steps > LINES_MAX {
             return Err(too_deep(work));
         }
         let components = work.book.parts.get(&part).map(|p| p.components.clone());
@@ -155,7 +152,7 @@ pub(super) fn explode_at(
             stack.push((component, needed, depth + 1));
         }
     }
-    if work.book.lines_of(row.build).len() + leaves.len() > BUILD_LINES_MAX {
+    if work.book.lines_of(row.build).len() + leaves.len() > LINES_MAX {
         return Err(too_deep(work));
     }
     work.change(Change::Line(Line { exploded: true, ..row.clone() }));
@@ -191,8 +188,8 @@ pub(super) fn add_components(
     made: &Line,
     needs: Vec<(PartId, Quantity)>,
 ) -> Result<Vec<LineId>, Refusal> {
-    if work.book.lines_of(made.build).len() + needs.len() > BUILD_LINES_MAX {
-        let message = format!("a build has at most {BUILD_LINES_MAX} lines");
+    if work.book.lines_of(made.build).len() + needs.len() > LINES_MAX {
+        let message = format!("a build has at most {LINES_MAX} lines");
         return Err(Refusal::new(Reason::KitTooDeep, message));
     }
     let (stage, fitted, customer_supplied) = (made.stage, Quantity::ZERO, false);

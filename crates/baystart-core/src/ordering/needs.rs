@@ -82,18 +82,9 @@ pub fn part_needs(book: &Book) -> Vec<PartNeed> {
     lines.sort_by_cached_key(|line| {
         (book.builds.get(&line.build).map(|build| book.service_key(build)), line.number)
     });
-    let held = sums(book.reservations.values().map(|row| (row.line, row.held)));
-    let pegged = sums(book.pegs.values().map(|peg| (peg.line, peg.quantity)));
-    let bound = sums(book.pegs.values().map(|peg| (peg.order_line, peg.quantity)));
-    let short = |line: &Line| {
-        let made = line.making.as_ref().map_or(Quantity::ZERO, crate::book::model::Making::open);
-        let of =
-            |sums: &BTreeMap<LineId, Quantity>| sums.get(&line.id).copied().unwrap_or_default();
-        (book.open_need(line) - of(&held) - of(&pegged) - made).or_zero()
-    };
     let mut wanted: BTreeMap<PartId, Vec<(LineId, Quantity)>> = BTreeMap::new();
     for line in &lines {
-        let quantity = short(line);
+        let quantity = book.short_of(line);
         if quantity.is_positive() {
             wanted.entry(line.part).or_default().push((line.id, quantity));
         }
@@ -105,10 +96,9 @@ pub fn part_needs(book: &Book) -> Vec<PartNeed> {
         }
     }
     let mut drafts: BTreeMap<PartId, Vec<&OrderLine>> = BTreeMap::new();
-    for line in book.order_lines.values().filter(|line| wanted.contains_key(&line.part)) {
+    for line in wanted.keys().flat_map(|part| book.order_lines_for_part(*part)) {
         if line.placed_on.is_some() {
-            let taken = bound.get(&line.id).copied().unwrap_or_default();
-            *free.entry(line.part).or_default() += (line.on_order() - taken).or_zero();
+            *free.entry(line.part).or_default() += book.free_on(line).or_zero();
         } else if line.outstanding().is_positive() {
             drafts.entry(line.part).or_default().push(line);
         }
@@ -117,7 +107,7 @@ pub fn part_needs(book: &Book) -> Vec<PartNeed> {
     for (part, lines) in wanted {
         let drafts = drafts.remove(&part).unwrap_or_default();
         let free = free.get(&part).copied().unwrap_or_default();
-        let pieces = allot(book, &lines, free, &drafts, short);
+        let pieces = allot(book, &lines, free, &drafts);
         if pieces.is_empty() {
             continue;
         }
@@ -138,21 +128,12 @@ fn is_ordered(book: &Book, line: &Line) -> bool {
     book.gates(line) && !line.customer_supplied
 }
 
-fn sums<K: Ord>(rows: impl Iterator<Item = (K, Quantity)>) -> BTreeMap<K, Quantity> {
-    let mut sums = BTreeMap::new();
-    for (key, quantity) in rows {
-        *sums.entry(key).or_default() += quantity;
-    }
-    sums
-}
-
 /// Shares free supply and drafts out over lines that are short, in the order of service.
 fn allot(
     book: &Book,
     lines: &[(LineId, Quantity)],
     free: Quantity,
     drafts: &[&OrderLine],
-    short: impl Fn(&Line) -> Quantity,
 ) -> Vec<LinePiece> {
     let mut left: BTreeMap<LineId, Quantity> = lines.iter().copied().collect();
     let mut pieces = Vec::new();
@@ -166,7 +147,7 @@ fn allot(
         if let Some(line) = line.filter(|line| line.part == draft.part && holds(book, line)) {
             let open = match known.contains(&line.id) {
                 true => left.entry(line.id).or_default(),
-                false => on_hold.entry(line.id).or_insert_with(|| short(line)),
+                false => on_hold.entry(line.id).or_insert_with(|| book.short_of(line)),
             };
             let taken = rest.min(*open);
             *open -= taken;

@@ -65,7 +65,7 @@ impl<'a> Source<'a> {
 
     /// Whether a build has rows.
     fn has(&self, build: BuildId) -> bool {
-        let over = |state| matches!(state, BuildState::Delivered | BuildState::Cancelled);
+        let over = BuildState::is_over;
         let build = self.book.builds.get(&build);
         build.is_some_and(|build| !self.live_builds_only || !over(build.state))
     }

@@ -29,8 +29,6 @@ const BOARD_BUILDS_MAX: u64 = 10_000;
 const CHASES_MAX: usize = 1_000;
 /// Forecasts that wait for a slow reader.
 const WAITING_MAX: usize = 16;
-/// States that a board shows.
-const LIVE: [BuildState; 3] = [BuildState::Open, BuildState::InBay, BuildState::OnHold];
 
 #[tonic::async_trait]
 impl ForecastService for Rpc {
@@ -170,7 +168,12 @@ impl ForecastService for Rpc {
         let ((as_of, facts), since) = self.fields(&caller, read, asked).await?;
         let ids = self
             .0
-            .kept(self.0.store.list_builds(caller.shop, None, BOARD_BUILDS_MAX, &LIVE))
+            .kept(self.0.store.list_builds(
+                caller.shop,
+                None,
+                BOARD_BUILDS_MAX,
+                &BuildState::ON_BOARD,
+            ))
             .await?;
         let builds = ids.iter().map(|id| Ref::Uid(id.0)).collect();
         let all = !facts.is_empty();

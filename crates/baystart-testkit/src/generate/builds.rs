@@ -14,7 +14,7 @@ const STAGES: [&str; 3] = ["Strip", "Electrical", "Fit out"];
 const LIVE_BUILDS_MAX: usize = 5;
 
 pub(super) fn command(draw: &mut Draw, book: &Book, today: Date) -> Command {
-    let over = |state| matches!(state, BuildState::Delivered | BuildState::Cancelled);
+    let over = BuildState::is_over;
     let live: Vec<_> = book.builds.values().filter(|build| !over(build.state)).collect();
     let room = live.len() < LIVE_BUILDS_MAX;
     if (room && draw.chance(45)) || draw.chance(3) {

@@ -39,6 +39,21 @@ impl BuildState {
         }
     }
 
+    /// Those of the builds that stand on the board.
+    pub const ON_BOARD: [Self; 3] = [Self::Open, Self::InBay, Self::OnHold];
+
+    /// Whether the build stands on the board.
+    #[must_use]
+    pub fn on_board(self) -> bool {
+        Self::ON_BOARD.contains(&self)
+    }
+
+    /// Whether nothing is left to do for it.
+    #[must_use]
+    pub const fn is_over(self) -> bool {
+        matches!(self, Self::Delivered | Self::Cancelled)
+    }
+
     /// Whether its lines take supply that comes free.
     #[must_use]
     pub const fn binds(self) -> bool {
@@ -97,6 +112,16 @@ pub struct Build {
     pub opened_at: Option<Timestamp>,
     /// Counts the changes of this row.
     pub version: i64,
+}
+
+impl Build {
+    /// Whether it stands in a bay, on hold or not.
+    #[must_use]
+    pub fn is_in_bay(&self) -> bool {
+        let held_there =
+            self.state == BuildState::OnHold && self.held_from == Some(BuildState::InBay);
+        self.state == BuildState::InBay || held_there
+    }
 }
 
 /// A delivery date that was given to a customer.

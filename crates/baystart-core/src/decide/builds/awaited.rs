@@ -3,7 +3,7 @@
 use super::say_state;
 use crate::book::Change;
 use crate::book::model::{
-    Account, Awaited, AwaitedKind, Build, BuildState, Line, MovementKind, Promise, StockKey,
+    Account, Awaited, AwaitedKind, Build, Line, MovementKind, Promise, StockKey,
 };
 use crate::command::NewAwaited;
 use crate::decide::bind::reserve;
@@ -50,13 +50,11 @@ fn named(
 }
 
 fn live(build: &Build) -> Result<(), Refusal> {
-    match build.state {
-        BuildState::Delivered | BuildState::Cancelled => {
-            let message = format!("build {} is {}: it awaits nothing", build.number, build.state);
-            Err(Refusal::new(Reason::BuildState, message))
-        }
-        _ => Ok(()),
+    if build.state.is_over() {
+        let message = format!("build {} is {}: it awaits nothing", build.number, build.state);
+        return Err(Refusal::new(Reason::BuildState, message));
     }
+    Ok(())
 }
 
 fn still_open(row: &Awaited) -> Result<(), Refusal> {

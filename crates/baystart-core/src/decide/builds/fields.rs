@@ -38,7 +38,7 @@ pub(in crate::decide) fn check_stages(faults: &mut Faults, stages: &[NewStage]) 
         faults.push("stages", Reason::TooMany, message);
     }
     // Before each is looked at beside each.
-    if stages.len() > check::LINES_MAX {
+    if stages.len() > crate::limits::LINES_MAX {
         return;
     }
     for (i, stage) in stages.iter().enumerate() {

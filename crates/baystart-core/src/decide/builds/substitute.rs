@@ -120,7 +120,7 @@ fn fits(faults: &mut Faults, line: &Line, old: &Part, part: &Part) {
 }
 
 fn changeable(build: &Build, line: &Line, old: &Part) -> Result<(), Refusal> {
-    if matches!(build.state, BuildState::Delivered | BuildState::Cancelled) {
+    if build.state.is_over() {
         let message = format!("build {} is {}: its lines stand", build.number, build.state);
         return Err(Refusal::new(Reason::BuildState, message));
     }

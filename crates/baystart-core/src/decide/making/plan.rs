@@ -4,11 +4,11 @@ use super::way;
 use crate::book::Change;
 use crate::book::model::{Line, Making};
 use crate::decide::bind::{free_stock, reserve};
-use crate::decide::catalogue::KIT_DEPTH_MAX;
 use crate::decide::effect::EffectKind;
 use crate::decide::lines;
 use crate::decide::work::{Work, counted, whose};
 use crate::ids::{LineId, StageId};
+use crate::limits::DEPTH_MAX;
 use crate::quantity::Quantity;
 use crate::refusal::{Reason, Refusal};
 
@@ -26,7 +26,7 @@ pub(in crate::decide) fn plan(
     if row.making.is_some() || row.customer_supplied {
         return Ok(());
     }
-    if depth > KIT_DEPTH_MAX {
+    if depth > DEPTH_MAX {
         let message = format!("part {} is made of too many levels", part.number);
         return Err(Refusal::new(Reason::KitTooDeep, message));
     }

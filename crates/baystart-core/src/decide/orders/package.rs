@@ -3,11 +3,10 @@
 use crate::book::model::{Order, OrderLine, Part};
 use crate::book::{Book, Change};
 use crate::command::ReceiptLine;
-use crate::decide::catalogue::KIT_DEPTH_MAX;
-use crate::decide::check::LINES_MAX;
 use crate::decide::effect::{Effect, EffectKind};
 use crate::decide::work::Work;
 use crate::ids::{LineId, OrderId, PartId};
+use crate::limits::{DEPTH_MAX, LINES_MAX};
 use crate::quantity::Quantity;
 use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
@@ -27,7 +26,7 @@ pub(in crate::decide) fn pieces(
     let mut steps = 0;
     while let Some((id, quantity, depth)) = stack.pop() {
         steps += 1;
-        if depth > KIT_DEPTH_MAX || steps > LINES_MAX {
+        if depth > DEPTH_MAX || steps > LINES_MAX {
             let message = format!("kit {} has too many levels or parts", kit.number);
             return Err(Refusal::new(Reason::KitTooDeep, message));
         }

@@ -30,7 +30,7 @@ pub(super) fn checked(
     new: &RestoredBuild,
 ) -> Vec<Row> {
     check::count(faults, "lines", new.lines.len(), false);
-    if new.lines.len() > check::LINES_MAX {
+    if new.lines.len() > crate::limits::LINES_MAX {
         return Vec::new();
     }
     let mut rows: Vec<Row> = Vec::new();

@@ -1,7 +1,6 @@
 //! Every live build with its forecast, in the order in which it is served.
 
 use crate::book::Book;
-use crate::book::model::{Build, BuildState};
 use crate::plan::ask::kept::BoardWork;
 use crate::plan::frame::learned::Learned;
 use crate::plan::reckon::forecast::BuildForecast;
@@ -34,9 +33,4 @@ pub fn board(
 ) -> Result<Vec<BoardRow>, Refusal> {
     let work = BoardWork::new(book, learned, as_of)?;
     work.rows(0..work.len())
-}
-
-/// Whether a build stands on the board.
-pub(in crate::plan) fn live(row: &Build) -> bool {
-    matches!(row.state, BuildState::Open | BuildState::InBay | BuildState::OnHold)
 }

@@ -53,12 +53,11 @@ pub(in crate::plan) fn changed(old: &Book, new: &Book) -> Option<BTreeSet<BuildI
     found.parts.extend(different(&old.stock, &new.stock).iter().map(|key| key.part));
     found.supplies(old, new);
     for id in &found.in_line {
-        let of_build = |row: &&crate::book::model::Line| row.build == *id;
-        found.parts.extend(new.lines.values().filter(of_build).map(|row| row.part));
+        found.parts.extend(new.lines_of(*id).into_iter().map(|row| row.part));
     }
     let on_hold =
         |id: BuildId| new.builds.get(&id).is_some_and(|row| row.state == BuildState::OnHold);
-    for line in new.lines.values().filter(|line| found.parts.contains(&line.part)) {
+    for line in found.parts.iter().flat_map(|part| new.lines_for_part(*part)) {
         if on_hold(line.build) {
             found.builds.insert(line.build);
         }
@@ -88,10 +87,8 @@ impl Found {
         let mut lines: BTreeSet<OrderLineId> =
             different(&old.order_lines, &new.order_lines).into_iter().copied().collect();
         let orders = different(&old.orders, &new.orders);
-        if !orders.is_empty() {
-            for line in new.order_lines.values().filter(|line| orders.contains(&&line.order)) {
-                lines.insert(line.id);
-            }
+        for order in orders {
+            lines.extend(new.lines_of_order(*order).into_iter().map(|line| line.id));
         }
         if lines.is_empty() {
             return;
@@ -104,13 +101,11 @@ impl Found {
                 drafted.insert(line.part);
             }
         }
-        for (line, _) in new.pegs.keys().filter(|(_, supply)| lines.contains(supply)) {
-            self.line(new, *line);
+        for peg in lines.iter().flat_map(|supply| new.pegs_on(*supply)) {
+            self.line(new, peg.line);
         }
-        if !drafted.is_empty() {
-            let rows = new.lines.values().filter(|line| drafted.contains(&line.part));
-            self.builds.extend(rows.map(|line| line.build));
-        }
+        let rows = drafted.iter().flat_map(|part| new.lines_for_part(*part));
+        self.builds.extend(rows.map(|line| line.build));
     }
 }
 

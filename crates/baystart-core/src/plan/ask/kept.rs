@@ -3,7 +3,7 @@
 use crate::book::Book;
 use crate::book::model::{Build, BuildState};
 use crate::ids::BuildId;
-use crate::plan::ask::board::{BoardRow, live};
+use crate::plan::ask::board::BoardRow;
 use crate::plan::ask::changed::changed;
 use crate::plan::bays::holdings::{Bays, bays};
 use crate::plan::frame::learned::Learned;
@@ -98,7 +98,9 @@ impl BoardKept {
         let mut anew = 0;
         for id in &changed {
             rows.remove(id);
-            let Some(row) = book.builds.get(id).filter(|row| live(row)) else { continue };
+            let Some(row) = book.builds.get(id).filter(|row| row.state.on_board()) else {
+                continue;
+            };
             anew += 1;
             rows.insert(*id, Arc::new(reckoned(book, &view, row, &bays)?));
         }
@@ -109,7 +111,8 @@ impl BoardKept {
     /// The rows in the order of service.
     #[must_use]
     pub fn rows(&self) -> Vec<Arc<BoardRow>> {
-        let mut builds: Vec<&Build> = self.book.builds.values().filter(|row| live(row)).collect();
+        let mut builds: Vec<&Build> =
+            self.book.builds.values().filter(|row| row.state.on_board()).collect();
         builds.sort_by_cached_key(|row| self.book.service_key(row));
         builds.iter().filter_map(|row| self.rows.get(&row.id).cloned()).collect()
     }
@@ -151,7 +154,7 @@ impl<'a> BoardWork<'a> {
     /// # Errors
     /// As [`crate::plan::ask::board`].
     pub fn new(book: &'a Book, learned: Option<&'a Learned>, as_of: Date) -> Result<Self, Refusal> {
-        let mut builds: Vec<_> = book.builds.values().filter(|row| live(row)).collect();
+        let mut builds: Vec<_> = book.builds.values().filter(|row| row.state.on_board()).collect();
         builds.sort_by_cached_key(|build| book.service_key(build));
         let view = View::new(book, learned, as_of);
         let bays = bays(book, learned, as_of, &view)?;
@@ -191,10 +194,10 @@ impl<'a> BoardWork<'a> {
 /// A build's row; `view` is of `book` or of a part of it that has all of the build.
 fn reckoned(book: &Book, view: &View<'_>, build: &Build, bays: &Bays) -> Result<BoardRow, Refusal> {
     let (mut lines_here, mut lines_total, mut lines_short) = (0, 0, 0);
-    for line in view.lines(build.id).iter().filter(|line| book.gates(line)) {
+    for line in view.book.lines_of(build.id).iter().filter(|line| book.gates(line)) {
         lines_total += 1;
         lines_here += u32::from(view.here(line) >= line.required);
-        lines_short += u32::from(view.short(line).is_positive());
+        lines_short += u32::from(view.book.short_of(line).is_positive());
     }
     let overlaid = match build.state {
         BuildState::OnHold => as_if_open(book, build, view.as_of)?,

@@ -12,6 +12,7 @@ mod kept_tests;
 pub(in crate::plan) mod lending;
 #[cfg(test)]
 mod lending_tests;
+pub mod pick;
 pub(in crate::plan) mod promises;
 #[cfg(test)]
 mod promises_tests;

@@ -103,7 +103,7 @@ pub fn customer_promises(
     // Many promises were given on one day.
     let mut since: BTreeMap<Date, Held> = BTreeMap::new();
     for build in book.builds.values() {
-        if !matches!(build.state, BuildState::Delivered | BuildState::Cancelled)
+        if !build.state.is_over()
             && let Some(promise) = build.customer_promises.last()
         {
             let then = match since.remove(&promise.made_on) {

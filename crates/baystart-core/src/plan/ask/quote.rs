@@ -6,6 +6,7 @@ use crate::calendar::add_days;
 use crate::command::{BuildCommand, BuildFields, Command, NewLine, NewStage};
 use crate::decide::Subject;
 use crate::ids::{BuildId, PartId};
+use crate::limits::DEPTH_MAX;
 use crate::money::Money;
 use crate::number::Number;
 use crate::plan::bays::holdings::{Bays, bays};
@@ -27,8 +28,6 @@ pub const VARIANTS_MAX: usize = 60;
 const ACCEPT_DAYS_MAX: i64 = 366;
 /// The priority of what is served after everybody else.
 const PRIORITY_LAST: i32 = 9999;
-/// Levels of kits and made parts whose price is summed.
-const DEPTH_MAX: usize = 12;
 
 /// One of several things to choose from.
 #[derive(Clone, Debug, PartialEq)]

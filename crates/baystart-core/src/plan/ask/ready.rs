@@ -158,7 +158,7 @@ impl View<'_> {
                 missing: Vec::new(),
             });
         }
-        for line in self.lines(row.id) {
+        for line in self.book.lines_of(row.id) {
             let at = reckoned.placed.iter().position(|placed| placed.stage.id == line.stage);
             let Some(stage) = at.and_then(|at| stages.get_mut(at)) else { continue };
             if !self.book.gates(line) {
@@ -177,13 +177,15 @@ impl View<'_> {
             false => reckoned.stall(0),
         };
         let (verdict, why) = self.verdict(row, &reckoned, &stages, stall);
-        let begun = row.state == BuildState::InBay || row.held_from == Some(BuildState::InBay);
+        let begun = row.is_in_bay();
         Readiness { build: row.id, as_of: self.as_of, begun, verdict, why, stall, stages }
     }
 
     /// The vehicle and the papers that stages wait for.
     fn missing_things(&self, row: &Build, placed: &[Placed<'_>], stages: &mut [StageReadiness]) {
-        for awaited in self.awaited(row.id).iter().filter(|a| a.is_open() && a.line.is_none()) {
+        for awaited in
+            self.book.awaited_of(row.id).iter().filter(|a| a.is_open() && a.line.is_none())
+        {
             let at = placed.iter().position(|placed| Some(placed.stage.id) == awaited.stage);
             let Some((stage, placed)) = at.and_then(|at| stages.get_mut(at).zip(placed.get(at)))
             else {
@@ -246,8 +248,9 @@ impl View<'_> {
 
     /// Whether some component of a made line is not all here, at any depth.
     fn lacks_components(&self, made: &Line) -> bool {
-        let components = self.lines(made.build).iter().filter(|row| row.made_for == made.number);
-        components.into_iter().any(|row| self.book.gates(row) && self.here(row) < row.required)
+        let lines = self.book.lines_of(made.build);
+        let mut components = lines.into_iter().filter(|row| row.made_for == made.number);
+        components.any(|row| self.book.gates(row) && self.here(row) < row.required)
     }
 
     /// When a line whose components are all here is made, if the work begins today.

@@ -3,7 +3,6 @@
 use crate::book::Book;
 use crate::book::model::{AwaitedKind, OrderLine, Promise};
 use crate::ids::{AwaitedId, BuildId, LineId, OrderLineId, PartId, StageId};
-use crate::plan::ask::board::live;
 use crate::plan::bays::holdings::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::slim::slim;
@@ -124,7 +123,7 @@ pub fn board_since(
 ) -> Result<Option<BTreeMap<BuildId, Since>>, Refusal> {
     let held = Held::new(book, learned, day, as_of)?;
     let mut rows = BTreeMap::new();
-    for row in book.builds.values().filter(|row| live(row)) {
+    for row in book.builds.values().filter(|row| row.state.on_board()) {
         if !go_on() {
             return Ok(None);
         }

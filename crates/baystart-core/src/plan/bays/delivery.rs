@@ -81,7 +81,7 @@ impl View<'_> {
         bays: &Bays,
     ) -> Delivery {
         // What is ready has left it and needs none.
-        let keeps_bay = in_bay(row) || row.state == BuildState::ReadyForHandover;
+        let keeps_bay = row.is_in_bay() || row.state == BuildState::ReadyForHandover;
         let others = bays.without(row.id);
         let needs = self.bay_pattern(&reckoned.placed);
         // From its booked day on it gives way to fewer than somebody without a booking.
@@ -153,7 +153,7 @@ impl View<'_> {
         if !reckoned.undated.is_empty() || day < self.as_of {
             return 0.0;
         }
-        let keeps_bay = in_bay(row) || row.state == BuildState::ReadyForHandover;
+        let keeps_bay = row.is_in_bay() || row.state == BuildState::ReadyForHandover;
         let start = match row.planned_start {
             _ if keeps_bay => Some(0),
             Some(_) => self.planned_start(row, reckoned, bays),
@@ -176,7 +176,7 @@ impl View<'_> {
 
     /// The axis index of the planned start of a build that has not begun; today, if that is past.
     fn booked(&self, row: &Build) -> Option<usize> {
-        let planned = row.planned_start.filter(|_| !in_bay(row))?;
+        let planned = row.planned_start.filter(|_| !row.is_in_bay())?;
         self.axis.index_of(planned.max(self.as_of))
     }
 
@@ -188,10 +188,4 @@ impl View<'_> {
         let ends = self.ends(reckoned, start);
         Dates::of(|level| self.axis.date(ends.quantile(level, start, true)?))
     }
-}
-
-/// In the bay, or on hold in it.
-pub(in crate::plan) fn in_bay(row: &Build) -> bool {
-    row.state == BuildState::InBay
-        || row.state == BuildState::OnHold && row.held_from == Some(BuildState::InBay)
 }

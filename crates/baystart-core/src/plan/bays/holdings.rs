@@ -4,7 +4,6 @@ use crate::book::model::{Build, BuildState};
 use crate::book::{Book, ServiceKey};
 use crate::ids::BuildId;
 use crate::plan::bays::days::{BayDays, Holding};
-use crate::plan::bays::delivery::in_bay;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::{View, as_if_open};
 use crate::refusal::Refusal;
@@ -90,7 +89,7 @@ fn claim_of(
     view: &View<'_>,
     row: &Build,
 ) -> Result<Option<Claim>, Refusal> {
-    let held = in_bay(row).then(|| as_if_open(book, row, as_of)).transpose()?.flatten();
+    let held = row.is_in_bay().then(|| as_if_open(book, row, as_of)).transpose()?.flatten();
     Ok(match &held {
         Some(overlaid) => View::new(overlaid, learned, as_of).claim(row),
         None => view.claim(row),
@@ -133,7 +132,7 @@ impl Bays {
 impl View<'_> {
     /// `row` may be its row before an overlay.
     fn claim(&self, row: &Build) -> Option<Claim> {
-        if in_bay(row) {
+        if row.is_in_bay() {
             return Some(Claim { rank: None, holding: self.claim_in_bay(row.id) });
         }
         let planned = row.planned_start.filter(|_| row.state == BuildState::Open)?;

@@ -7,6 +7,7 @@
 use crate::book::model::{Line, Made};
 use crate::ids::{LineId, PartId, SupplierId};
 use crate::leadtime::on_axis;
+use crate::limits::DEPTH_MAX;
 use crate::plan::frame::placed::{Placed, find};
 use crate::plan::frame::view::View;
 use crate::plan::reckon::arrivals;
@@ -14,8 +15,6 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
-/// Levels of making that are followed.
-const LEVELS_MAX: usize = 16;
 /// Mass of an arrival that is not worth a finisher's law of its own.
 const MASS_MIN: f64 = 1e-12;
 
@@ -66,11 +65,12 @@ pub(in crate::plan) fn need_of(
     let stage = find(placed, line.stage)?;
     let mut steps = Vec::new();
     let mut made_for = line.made_for;
-    for _ in 0..LEVELS_MAX {
+    for _ in 0..DEPTH_MAX {
         if made_for == 0 {
             break;
         }
-        let made = view.lines(line.build).iter().find(|row| row.number == made_for)?;
+        let build = view.book.builds.get(&line.build)?;
+        let made = view.book.find_line(build, made_for).ok()?;
         match made.making.as_ref().map(|making| making.how) {
             Some(Made::InShop { working_days }) => {
                 steps.push(Step::Shop(i32::try_from(working_days).unwrap_or(i32::MAX)));

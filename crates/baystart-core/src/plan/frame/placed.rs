@@ -27,7 +27,7 @@ pub(in crate::plan) struct Placed<'a> {
 pub(in crate::plan) fn place<'a>(view: &View<'a>, build: BuildId) -> (Vec<Placed<'a>>, u32) {
     let mut placed = Vec::new();
     let mut days = 0;
-    for stage in view.stages(build) {
+    for stage in view.book.stages_of(build) {
         let mut worked_days = 0;
         let (state, remaining, overrun) = match (stage.begun_on, stage.done_on) {
             (_, Some(_)) => (StageState::Done, 0, false),

@@ -1,10 +1,10 @@
 //! A book made ready for planning: calendar and sums, reckoned once.
 
 use crate::book::Book;
-use crate::book::model::{Awaited, Build, BuildState, Line, Making, Peg, Stage};
+use crate::book::model::{Build, BuildState, Line, OrderLine};
 use crate::calendar::{Closures, DayAxis, WorkCalendar, next_ordering_day};
 use crate::command::{BuildCommand, Command};
-use crate::ids::{BuildId, LineId, OrderLineId, PartId, SupplierId};
+use crate::ids::{BuildId, PartId, SupplierId};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::overlay::Overlay;
 use crate::quantity::Quantity;
@@ -25,12 +25,6 @@ pub struct View<'a> {
     order_from: Date,
     /// No work begins before this axis index.
     pub(in crate::plan) starts_from: usize,
-    held: HashMap<LineId, Quantity>,
-    pegs: HashMap<LineId, Vec<Peg>>,
-    lines: HashMap<BuildId, Vec<&'a Line>>,
-    stages: HashMap<BuildId, Vec<&'a Stage>>,
-    drafts: HashMap<PartId, Vec<OrderLineId>>,
-    awaited: HashMap<BuildId, Vec<&'a Awaited>>,
     closures: HashMap<SupplierId, Closures>,
 }
 
@@ -52,43 +46,8 @@ impl<'a> View<'a> {
             horizon_days,
             order_from: as_of,
             starts_from: 0,
-            held: HashMap::new(),
-            pegs: HashMap::new(),
-            lines: HashMap::new(),
-            stages: HashMap::new(),
-            drafts: HashMap::new(),
-            awaited: HashMap::new(),
             closures: HashMap::new(),
         };
-        for row in book.reservations.values() {
-            *view.held.entry(row.line).or_default() += row.held;
-        }
-        for peg in book.pegs.values() {
-            view.pegs.entry(peg.line).or_default().push(*peg);
-        }
-        for line in book.lines.values() {
-            view.lines.entry(line.build).or_default().push(line);
-        }
-        for lines in view.lines.values_mut() {
-            lines.sort_by_key(|line| line.number);
-        }
-        for stage in book.stages.values() {
-            view.stages.entry(stage.build).or_default().push(stage);
-        }
-        for stages in view.stages.values_mut() {
-            stages.sort_by_key(|stage| stage.ordinal);
-        }
-        for line in book.order_lines.values() {
-            if line.placed_on.is_none() && line.outstanding().is_positive() {
-                view.drafts.entry(line.part).or_default().push(line.id);
-            }
-        }
-        for row in book.awaited.values() {
-            view.awaited.entry(row.build).or_default().push(row);
-        }
-        for rows in view.awaited.values_mut() {
-            rows.sort_by_key(|row| row.number);
-        }
         for supplier in book.suppliers.keys() {
             view.closures.insert(*supplier, book.closures_of(*supplier));
         }
@@ -102,24 +61,10 @@ impl<'a> View<'a> {
         self.starts_from = self.axis.index_of(self.order_from).unwrap_or(self.axis.len());
     }
 
-    pub(in crate::plan) fn lines(&self, build: BuildId) -> &[&'a Line] {
-        self.lines.get(&build).map_or(&[], Vec::as_slice)
-    }
-
-    pub(in crate::plan) fn stages(&self, build: BuildId) -> &[&'a Stage] {
-        self.stages.get(&build).map_or(&[], Vec::as_slice)
-    }
-
-    pub(in crate::plan) fn awaited(&self, build: BuildId) -> &[&'a Awaited] {
-        self.awaited.get(&build).map_or(&[], Vec::as_slice)
-    }
-
-    pub(in crate::plan) fn pegs(&self, line: LineId) -> &[Peg] {
-        self.pegs.get(&line).map_or(&[], Vec::as_slice)
-    }
-
-    pub(in crate::plan) fn drafts(&self, part: PartId) -> &[OrderLineId] {
-        self.drafts.get(&part).map_or(&[], Vec::as_slice)
+    /// Drafts of orders that have a part.
+    pub(in crate::plan) fn drafts(&self, part: PartId) -> impl Iterator<Item = &'a OrderLine> {
+        let lines = self.book.order_lines_for_part(part);
+        lines.filter(|line| line.placed_on.is_none() && line.outstanding().is_positive())
     }
 
     pub(in crate::plan) fn closures(&self, supplier: SupplierId) -> Closures {
@@ -128,14 +73,7 @@ impl<'a> View<'a> {
 
     /// Stock that is here for a line: issued or set aside.
     pub(in crate::plan) fn here(&self, line: &Line) -> Quantity {
-        line.issued + self.held.get(&line.id).copied().unwrap_or_default()
-    }
-
-    /// RS-3, from the sums.
-    pub(in crate::plan) fn short(&self, line: &Line) -> Quantity {
-        let pegged: Quantity = self.pegs(line.id).iter().map(|peg| peg.quantity).sum();
-        let made = line.making.as_ref().map_or(Quantity::ZERO, Making::open);
-        (line.required - self.here(line) - pegged - made).or_zero()
+        line.issued + self.book.held_for(line.id)
     }
 
     /// The day on which a shortage would be ordered.
@@ -150,7 +88,7 @@ pub(in crate::plan) fn live_build(book: &Book, id: BuildId) -> Result<&Build, Re
     let Some(build) = book.builds.get(&id) else {
         return Err(Refusal::new(Reason::BuildUnknown, format!("no build {id} in this shop")));
     };
-    if matches!(build.state, BuildState::Delivered | BuildState::Cancelled) {
+    if build.state.is_over() {
         let message = format!("build {} is {}: nothing is left to plan", build.number, build.state);
         return Err(Refusal::new(Reason::BuildState, message).with("state", build.state));
     }

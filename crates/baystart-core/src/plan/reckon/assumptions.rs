@@ -130,7 +130,7 @@ impl View<'_> {
         }
         let safety =
             |line: &&&Line| self.book.parts.get(&line.part).is_some_and(|part| part.safety_related);
-        if self.lines(build.id).iter().any(|line| safety(&line)) {
+        if self.book.lines_of(build.id).iter().any(|line| safety(&line)) {
             all.push(Assumption::SafetyRelated);
         }
         all

@@ -1,7 +1,7 @@
 //! One build's start date, as an exact distribution.
 
 use crate::book::Book;
-use crate::book::model::{Build, BuildState, Line};
+use crate::book::model::{Build, Line};
 use crate::decide::{Warning, warnings_of};
 use crate::forecast::{Forecast, Source, SourceForecast, forecast, forecast_with};
 use crate::ids::{BuildId, StageId, SupplierId};
@@ -235,7 +235,7 @@ impl<'a> View<'a> {
             true => reckoned.forecast.startable_today(),
             false => 0.0,
         };
-        let begun = row.state == BuildState::InBay || row.held_from == Some(BuildState::InBay);
+        let begun = row.is_in_bay();
         let delivery = self.delivery(row, &reckoned, bays);
         BuildForecast {
             build: row.id,
@@ -247,7 +247,7 @@ impl<'a> View<'a> {
             without_date: reckoned.forecast.mass_without_date(),
             handover: self.handover(&reckoned),
             last_papers: self.last_papers(&reckoned),
-            warnings: warnings_of(self.book, self.lines(row.id)),
+            warnings: warnings_of(self.book, &self.book.lines_of(row.id)),
             remaining_days: reckoned.remaining_days,
             sources: self.planned_sources(&reckoned),
             undated,

@@ -75,11 +75,10 @@ impl Found<'_> {
 /// The supplier and offer from which a line's shortage would come: those of a
 /// draft for it, else the best offer.
 fn offer_for<'a>(view: &View<'a>, line: &Line) -> (Option<&'a Offer>, Option<OrderLineId>) {
-    for id in view.drafts(line.part) {
-        let Some(draft) = view.book.order_lines.get(id) else { continue };
+    for draft in view.drafts(line.part) {
         let Some(order) = view.book.orders.get(&draft.order) else { continue };
         if draft.for_line == Some(line.id) {
-            return (view.book.offer_of(order.supplier, line.part), Some(*id));
+            return (view.book.offer_of(order.supplier, line.part), Some(draft.id));
         }
     }
     (view.book.best_offer(line.part), None)
@@ -92,7 +91,7 @@ pub(in crate::plan) fn waits<'a>(view: &View<'a>, line: &'a Line) -> Vec<Wait<'a
         return Vec::new();
     }
     let mut waits = Vec::new();
-    for peg in view.pegs(line.id) {
+    for peg in view.book.pegs_of(line.id) {
         let key = Key::OrderLine(peg.order_line);
         waits.push(Wait { line, quantity: peg.quantity, key });
     }
@@ -105,7 +104,7 @@ pub(in crate::plan) fn waits<'a>(view: &View<'a>, line: &'a Line) -> Vec<Wait<'a
             waits.push(Wait { line, quantity: here, key: Key::ToMake(line.id) });
         }
     }
-    let short = view.short(line);
+    let short = view.book.short_of(line);
     if short.is_positive() {
         let key = match line.customer_supplied {
             true => customers(view, line),
@@ -196,12 +195,12 @@ pub(in crate::plan) fn of_build<'a>(
 ) -> Gates<'a> {
     let mut sources: BTreeMap<Key, Found<'a>> = BTreeMap::new();
     let mut left_behind = Vec::new();
-    for line in view.lines(build) {
+    for line in view.book.lines_of(build) {
         let Some(stage) = find(placed, line.stage) else { continue };
         let waits = waits(view, line);
         if stage.state == StageState::Done {
             if !waits.is_empty() {
-                left_behind.push(*line);
+                left_behind.push(line);
             }
             continue;
         }
@@ -223,7 +222,8 @@ pub(in crate::plan) fn of_build<'a>(
         }
     }
     let mut handover = Vec::new();
-    for row in view.awaited(build).iter().filter(|row| row.is_open() && row.line.is_none()) {
+    for row in view.book.awaited_of(build).iter().filter(|row| row.is_open() && row.line.is_none())
+    {
         let stage = row.stage.and_then(|stage| find(placed, stage));
         match (row.stage, stage) {
             (Some(_), Some(stage)) if stage.state == StageState::Waiting => {

@@ -5,12 +5,11 @@ use super::{date, decimal, etag};
 use crate::v1;
 use baystart_core::book::Book;
 use baystart_core::book::model::{
-    Awaited, AwaitedKind, Build, BuildState, Line, Made, Making, Promise, Stage, StockKey,
+    Awaited, AwaitedKind, Build, BuildState, Line, Made, Making, Promise, Stage,
 };
 use baystart_core::decide::Warning;
-use baystart_core::ids::{BinId, BuildId, StageId};
-use baystart_core::quantity::Quantity;
-use std::collections::BTreeMap;
+use baystart_core::ids::{BuildId, StageId};
+use baystart_core::plan::{self, ToPick};
 
 /// A build state on the wire.
 #[must_use]
@@ -147,66 +146,21 @@ fn making(book: &Book, row: &Making) -> v1::Making {
 /// of work, bin by bin; `stage` narrows it by name, else stages that are done are left out.
 #[must_use]
 pub fn pick_list(book: &Book, build: &Build, stage: Option<StageId>) -> Vec<v1::PickLine> {
-    let mut rows = Vec::new();
-    let mut staged: BTreeMap<StockKey, Quantity> = BTreeMap::new();
-    if let Some(bin) = build.staging_bin {
-        for ((key, at), balance) in &book.balances {
-            if *at == bin {
-                staged.insert(key.clone(), balance.usable);
-            }
-        }
-    }
-    // What others of the same stock were told to fetch from a bin is not there twice.
-    let mut left: BTreeMap<(StockKey, BinId), Quantity> =
-        book.balances.iter().map(|(at, balance)| (at.clone(), balance.usable)).collect();
-    for row in book.stages_of(build.id) {
-        let wanted = match stage {
-            Some(stage) => row.id == stage,
-            None => row.done_on.is_none(),
-        };
-        for line in book.lines_of(build.id).into_iter().filter(|line| line.stage == row.id) {
-            for held in book.reservations_of(line.id).filter(|r| r.held.is_positive()) {
-                let there = staged.entry(held.key.clone()).or_default();
-                let here = held.held.min(*there);
-                *there -= here;
-                let mut missing = held.held - here;
-                for ((key, bin), usable) in &mut left {
-                    if *key != held.key || Some(*bin) == build.staging_bin {
-                        continue;
-                    }
-                    let taken = missing.min(*usable);
-                    if taken.is_positive() {
-                        *usable -= taken;
-                        missing -= taken;
-                        if wanted {
-                            rows.push(pick_line(book, line, row, (key, *bin), taken));
-                        }
-                    }
-                }
-            }
-        }
-    }
-    rows
+    plan::pick_list(book, build, stage).iter().map(|row| pick_line(book, row)).collect()
 }
 
-fn pick_line(
-    book: &Book,
-    line: &Line,
-    stage: &Stage,
-    (key, bin): (&StockKey, BinId),
-    quantity: Quantity,
-) -> v1::PickLine {
-    let part = book.parts.get(&line.part);
+fn pick_line(book: &Book, row: &ToPick<'_>) -> v1::PickLine {
+    let part = book.parts.get(&row.line.part);
     v1::PickLine {
-        line_number: line.number,
-        stage_name: stage.name.written().to_owned(),
-        part_number: book.part_number(line.part).to_owned(),
+        line_number: row.line.number,
+        stage_name: book.stage_name(row.line.stage).to_owned(),
+        part_number: book.part_number(row.line.part).to_owned(),
         part_description: part.map(|part| part.description.clone()).unwrap_or_default(),
         unit_code: part.map(|part| part.unit.code().to_owned()).unwrap_or_default(),
-        bin_code: book.bin_code(bin).to_owned(),
-        lot: key.lot.to_string(),
-        quantity: Some(decimal(quantity)),
-        expires_on: book.stock.get(key).and_then(|stock| stock.expires_on).map(date),
+        bin_code: book.bin_code(row.bin).to_owned(),
+        lot: row.key.lot.to_string(),
+        quantity: Some(decimal(row.quantity)),
+        expires_on: book.stock.get(row.key).and_then(|stock| stock.expires_on).map(date),
         handling_note: part.map(|part| part.handling_note.clone()).unwrap_or_default(),
     }
 }

@@ -166,7 +166,8 @@ impl<'v, 'a> Clock<'v, 'a> {
         let confidence = self.confidence;
         *self.shares.entry(build).or_insert_with(|| {
             let waits = view
-                .lines(build)
+                .book
+                .lines_of(build)
                 .iter()
                 .filter(|line| view.book.gates(line) && view.here(line) < line.required)
                 .count();

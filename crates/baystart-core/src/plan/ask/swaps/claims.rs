@@ -121,7 +121,7 @@ fn holdings<'a>(view: &View<'a>, party: usize, side: &Side<'a>) -> Vec<Holding<'
         }
     }
     let mut rows = Vec::new();
-    for line in view.lines(side.row.id) {
+    for line in view.book.lines_of(side.row.id) {
         if !lends(view, line) {
             continue;
         }

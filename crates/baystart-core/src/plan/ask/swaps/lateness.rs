@@ -2,7 +2,6 @@
 
 use crate::book::model::Build;
 use crate::ids::BuildId;
-use crate::plan::bays::delivery::in_bay;
 use crate::plan::bays::holdings::Bays;
 use crate::plan::frame::view::View;
 use crate::plan::reckon::forecast::Reckoned;
@@ -66,7 +65,7 @@ impl View<'_> {
             Some(day) => Some((LateAgainst::Promise, day)),
             None => row.required_by.map(|day| (LateAgainst::RequiredBy, day)),
         };
-        let begin = match in_bay(row) {
+        let begin = match row.is_in_bay() {
             true => Some((LateAgainst::Bay, self.as_of)),
             false => row.planned_start.map(|day| (LateAgainst::PlannedStart, day.max(self.as_of))),
         };
