@@ -4,12 +4,12 @@ use super::{
     CommonCause, Source,
     combine::{Table, product_cdf},
     first_reaching,
-    gain::quantile_without,
+    gain::{gains, quantile_without},
     grouped::Grouped,
     ties::gating_shares,
 };
 
-/// The confidence at which days gained are reckoned.
+/// The confidence of the start date without a source.
 const GAIN_CONFIDENCE: f64 = 0.8;
 
 /// What one source has to do with the start date.
@@ -17,11 +17,11 @@ const GAIN_CONFIDENCE: f64 = 0.8;
 pub struct SourceForecast {
     /// P(it is the last to arrive), ties shared equally; see [`Forecast`] for the sum.
     pub gating: f64,
-    /// Working days by which the 80 % start date would be earlier if it were on the shelf today;
-    /// `None` if the build has no 80 % start date as it stands.
-    pub days_gained_80: Option<usize>,
-    /// The 80 % start index if it were on the shelf today; a date here and no gain above means that
-    /// this source alone keeps the build from having a date.
+    /// Working days by which the start would be earlier if it were on the shelf today: the mean over all
+    /// confidences at which the build has a date; 0 where it has none at any.
+    pub days_gained: f64,
+    /// The 80 % start index if it were on the shelf today; a date here, and none of the build as it
+    /// stands, means that this source alone keeps the build from having a date.
     pub start_80_if_here: Option<usize>,
     /// First axis index by which it has arrived with 50 %.
     pub arrival_50: Option<usize>,
@@ -47,7 +47,8 @@ pub fn forecast(sources: &[Source], days: usize) -> Forecast {
     let table = Table::new(sources, days);
     let start_cdf = product_cdf(&table);
     let shares = gating_shares(&table, &start_cdf);
-    assemble(sources, start_cdf, shares, |k, start_80| {
+    let gains = gains(&table, &start_cdf);
+    assemble(sources, start_cdf, (shares, gains), |k, start_80| {
         quantile_without(&table, k, GAIN_CONFIDENCE, start_80)
     })
 }
@@ -61,8 +62,8 @@ pub fn forecast_with(sources: &[Source], days: usize, cause: &CommonCause) -> Fo
         return forecast(sources, days);
     }
     let mut grouped = Grouped::new(sources, days, cause);
-    let (start_cdf, shares) = grouped.walk();
-    assemble(sources, start_cdf, shares, |k, start_80| {
+    let (start_cdf, shares, gains) = grouped.walk();
+    assemble(sources, start_cdf, (shares, gains), |k, start_80| {
         grouped.quantile_without(k, GAIN_CONFIDENCE, start_80)
     })
 }
@@ -75,20 +76,16 @@ fn some_share(sources: &[Source]) -> bool {
 fn assemble(
     sources: &[Source],
     start_cdf: Vec<f64>,
-    shares: Vec<f64>,
+    (shares, gains): (Vec<f64>, Vec<f64>),
     start_80_without: impl Fn(usize, Option<usize>) -> Option<usize>,
 ) -> Forecast {
     let start_80 = first_reaching(&start_cdf, GAIN_CONFIDENCE);
     let mut outlooks = Vec::with_capacity(sources.len());
-    for (k, (source, gating)) in sources.iter().zip(shares).enumerate() {
+    for (k, ((source, gating), days_gained)) in sources.iter().zip(shares).zip(gains).enumerate() {
         let start_80_if_here = start_80_without(k, start_80);
-        let days_gained_80 = match (start_80, start_80_if_here) {
-            (Some(with), Some(without)) => Some(with.saturating_sub(without)),
-            _ => None,
-        };
         outlooks.push(SourceForecast {
             gating,
-            days_gained_80,
+            days_gained,
             start_80_if_here,
             arrival_50: source.arrival_quantile(0.5),
             arrival_80: source.arrival_quantile(0.8),

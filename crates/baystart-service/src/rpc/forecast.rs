@@ -146,7 +146,7 @@ impl ForecastService for Rpc {
         let reckoned = move |go_on: GoOn<'_>| {
             let learned = learned.as_deref();
             let found = plan::swaps(&book, learned, as_of, cost_lower_priority, go_on)?;
-            Ok(found.map(|found| wire::swaps(&book, &found, revision)))
+            Ok(found.map(|found| wire::swaps(&Words::new(&book, as_of), &found, revision)))
         };
         Ok(Response::new(self.0.reckon_all(&caller, reckoned).await?))
     }

@@ -10,6 +10,7 @@ use super::{
     QUANTILE_TOLERANCE, Source,
     cause::{CommonCause, expectation},
     combine::Table,
+    gain::{self, Gains},
     hermite::{NODES, normal_rule},
     normal::normal_quantile,
 };
@@ -71,14 +72,24 @@ impl<'a> Grouped<'a> {
         start_cdf
     }
 
-    /// G(s) and the gating shares, in one walk over the days.
-    pub(super) fn walk(&mut self) -> (Vec<f64>, Vec<f64>) {
+    /// E_Z of all groups' product on a day.
+    fn startable(&self, day: usize) -> f64 {
+        let mut now = vec![[0.0; NODES]; self.table.sources()];
+        self.condition(day, &mut now);
+        self.groups.iter().map(|group| self.group_here(group, day, &now).0).product()
+    }
+
+    /// G(s), the gating shares, and the working days gained by each source, in one walk over the days.
+    pub(super) fn walk(&mut self) -> (Vec<f64>, Vec<f64>, Vec<f64>) {
         let sources = self.table.sources();
         let mut start_cdf = Vec::with_capacity(self.table.days());
         let mut shares = vec![0.0; sources];
         let mut before = vec![[0.0; NODES]; sources];
         let mut now = before.clone();
         let mut work = Work::default();
+        let last = self.table.days().checked_sub(1).map_or(0.0, |day| self.startable(day));
+        let mut gains = Gains::new(sources, last);
+        let mut without = vec![0.0; sources];
         for day in 0..self.table.days() {
             std::mem::swap(&mut before, &mut now);
             self.condition(day, &mut now);
@@ -95,6 +106,10 @@ impl<'a> Grouped<'a> {
             // Rounding must not let the distribution fall.
             let startable = startable.max(startable_before.min(1.0));
             start_cdf.push(startable);
+            if !gains.is_settled(startable) {
+                self.each_left_out(day, &now, &mut without);
+                gains.add(startable, &without);
+            }
             if startable > startable_before && startable > STARTABLE_MIN {
                 work.day(self, day, startable, &before, &now);
                 let sum: f64 = work.shares.iter().sum();
@@ -104,7 +119,37 @@ impl<'a> Grouped<'a> {
                 }
             }
         }
-        (start_cdf, shares)
+        (start_cdf, shares, gains.finish())
+    }
+
+    /// The chance that all others are here, for each source; `conditional` of that day.
+    fn each_left_out(&self, day: usize, conditional: &[Nodes], without: &mut [f64]) {
+        let from = day * self.groups.len();
+        let here = self.here.get(from..from + self.groups.len()).unwrap_or_default();
+        let mut others = vec![1.0; self.groups.len()];
+        gain::each_left_out(here, &mut others);
+        let mut after: Vec<Nodes> = Vec::new();
+        for (group, others) in self.groups.iter().zip(others) {
+            after.clear();
+            let mut product = [1.0; NODES];
+            for nodes in group.iter().rev().map(|k| conditional.get(*k)) {
+                after.push(product);
+                if let Some(nodes) = nodes.filter(|_| group.len() > 1) {
+                    multiply(&mut product, nodes);
+                }
+            }
+            let mut before = [1.0; NODES];
+            for (k, after) in group.iter().zip(after.iter().rev()) {
+                let mut product = before;
+                multiply(&mut product, after);
+                if let Some(cell) = without.get_mut(*k) {
+                    *cell = others * expectation(&product);
+                }
+                if let Some(nodes) = conditional.get(*k).filter(|_| group.len() > 1) {
+                    multiply(&mut before, nodes);
+                }
+            }
+        }
     }
 
     /// Conditional probabilities of the sources that share a cause.

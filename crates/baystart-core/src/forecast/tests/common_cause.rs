@@ -186,6 +186,10 @@ proptest! {
             left.remove(k);
             let without = forecast_with(&left, 8, &cause);
             let g = without.start_cdf();
+            let last = before.start_cdf()[7];
+            let area: f64 = before.start_cdf().iter().zip(g).map(|(with, g)| g.min(last) - with).sum();
+            let gained = if last > 0.0 { area / last } else { 0.0 };
+            prop_assert!((source.days_gained - gained).abs() < 1e-6, "{} {gained}", source.days_gained);
             let clear = g.iter().all(|g| (g - 0.8).abs() > 1e-6);
             prop_assert!(!clear || source.start_80_if_here == without.quantile(0.8));
         }

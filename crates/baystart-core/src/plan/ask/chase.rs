@@ -1,7 +1,7 @@
 //! Whom to call first: open order lines by what a call is worth today.
 
 use crate::book::Book;
-use crate::book::model::{Build, Order, OrderLine, OrderLineState};
+use crate::book::model::{Build, BuildState, Order, OrderLine, OrderLineState};
 use crate::calendar::days_between;
 use crate::ids::{BuildId, OrderLineId, SupplierId};
 use crate::plan::ask::kept::BoardWork;
@@ -33,8 +33,8 @@ pub struct ChasedBuild {
     pub build: BuildId,
     /// Chance in [0, 1] that the line decides its start.
     pub gating: f64,
-    /// Working days by which its start at 80 % comes earlier if the line came today.
-    pub days_gained: usize,
+    /// Working days by which its start comes earlier if the line came today, in the mean.
+    pub days_gained: f64,
     /// The build has no date, because nobody knows when the line comes.
     pub undated: bool,
     /// The delivery date that its customer was given is in danger.
@@ -76,12 +76,12 @@ pub struct Chase {
 /// Open order lines by what a call is worth, at the start of `as_of`: the most first.
 ///
 /// worth = sum over builds of w(priority) x P(the line is the last to arrive) x working days gained
-/// at 80 % if it were here today, doubled where a promise to the customer is in danger (its chance
+/// if it were here today, doubled where a promise to the customer is in danger (its chance
 /// below [`ENDANGERED_BELOW`]); w(priority) = 200 / (100 + priority), so that priority 100 counts 1
 /// and priority 1 nearly 2. A line that nobody dates, and that leaves a build without a date, counts as
 /// certain and [`UNDATED_DAYS`] days. The weights are judgement.
 ///
-/// Lines on which nothing hangs now are listed after them where they are worth asking after all the
+/// A build on hold waits for nothing. Lines on which nothing hangs now are listed after them where they are worth asking after all the
 /// same: the promise has passed, no answer [`UNANSWERED_DAYS`] working days after placing, despatched
 /// [`DESPATCHED_DAYS`] calendar days ago, or no news for longer than the shop's settings allow.
 ///
@@ -93,6 +93,10 @@ pub fn chases(book: &Book, learned: Option<&Learned>, as_of: Date) -> Result<Vec
     for row in work.rows(0..work.len())? {
         let forecast = row.forecast;
         let Some(build) = book.builds.get(&forecast.build) else { continue };
+        // Nobody waits for the parts of a build that is on hold.
+        if build.state == BuildState::OnHold {
+            continue;
+        }
         let endangered = endangered(work.view(), work.bays(), build)?;
         let danger = if endangered { ENDANGERED_WEIGHT } else { 1.0 };
         let weight = danger * weight::of_priority(build.priority);
@@ -100,7 +104,7 @@ pub fn chases(book: &Book, learned: Option<&Learned>, as_of: Date) -> Result<Vec
             let chased = ChasedBuild {
                 build: build.id,
                 gating: 1.0,
-                days_gained: 0,
+                days_gained: 0.0,
                 undated: true,
                 endangered,
             };
@@ -108,9 +112,8 @@ pub fn chases(book: &Book, learned: Option<&Learned>, as_of: Date) -> Result<Vec
         }
         for source in &forecast.sources {
             let Some(line) = source.waits_for.order_line() else { continue };
-            let days_gained = source.days_gained.unwrap_or(0);
-            let gained = u32::try_from(days_gained).map_or(0.0, f64::from);
-            let worth = weight * source.gating * gained;
+            let days_gained = source.days_gained;
+            let worth = weight * source.gating * days_gained;
             let chased = ChasedBuild {
                 build: build.id,
                 gating: source.gating,

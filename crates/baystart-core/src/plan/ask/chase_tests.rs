@@ -26,7 +26,7 @@ fn worth_is_what_a_call_gains_over_all_builds() {
     for row in &found {
         let own = |s: &&PlannedSource| s.waits_for.order_line() == Some(row.order_line);
         let source = forecast.sources.iter().find(own).unwrap();
-        let expected = 200.0 / 160.0 * source.gating * source.days_gained.unwrap() as f64;
+        let expected = 200.0 / 160.0 * source.gating * source.days_gained;
         assert!((row.worth - expected).abs() < 1e-12, "{row:?}");
     }
     let reason = shop.words().chase_reason(&found[0]);
@@ -87,4 +87,21 @@ fn what_is_overdue_silent_or_unanswered_is_asked_after() {
     );
     assert!(found.iter().all(|row| row.worth == 0.0 && row.builds.is_empty()));
     assert_eq!(found[0].last_contact_on, Some(date(2026, 9, 3)));
+}
+
+/// Seen in use: the parts of a build on hold stood first.
+#[test]
+fn nobody_is_called_for_a_build_on_hold() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.part("HD-2");
+    shop.order("P-1", "CORRIE", &[("HD-1", 1, Some(date(2026, 11, 20)))]);
+    shop.order("P-2", "STRATH", &[("HD-2", 1, Some(date(2026, 10, 5)))]);
+    shop.open("B-1", &[("HD-1", "Body", 1)]);
+    shop.open("B-2", &[("HD-2", "Body", 1)]);
+    assert_eq!(shop.called(rows(&shop)[0].order_line), "P-1 line 1");
+    let reason = "the customer thinks it over".to_owned();
+    shop.build(BuildCommand::Hold { build: by("B-1"), reason, occurred_on: None });
+    let told: Vec<_> = rows(&shop).iter().map(|row| shop.called(row.order_line)).collect();
+    assert_eq!(told, ["P-2 line 1"]);
 }

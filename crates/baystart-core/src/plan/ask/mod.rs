@@ -26,4 +26,6 @@ pub(in crate::plan) mod suppose;
 #[cfg(test)]
 mod suppose_tests;
 pub(in crate::plan) mod swaps;
+#[cfg(test)]
+mod undated_tests;
 mod weight;

@@ -8,7 +8,7 @@ use crate::plan::ask::since::{Held, Since, since_with};
 use crate::plan::bays::holdings::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::{View, as_if_open, live_build};
-use crate::plan::reckon::forecast::Reckoned;
+use crate::plan::reckon::forecast::{Reckoned, UndatedLine};
 use crate::refusal::Refusal;
 use jiff::civil::Date;
 use std::cmp::Ordering;
@@ -32,6 +32,8 @@ pub struct PromisedBuild {
     pub handover_80: Option<Date>,
     /// Working days from the promised day to the handover at 80 %; negative: room to spare.
     pub days_late_80: Option<i64>,
+    /// What has no date at all: chance and handover are those of the rest.
+    pub undated: Vec<UndatedLine>,
     /// What happened since it was given.
     pub since: Since,
 }
@@ -130,11 +132,10 @@ fn watched(
     build: &Build,
     promise: &CustomerPromise,
 ) -> Result<PromisedBuild, Refusal> {
-    let (chance, handover_80) = as_it_binds(view, build, |view, reckoned| {
+    let (chance, handover_80, undated) = as_it_binds(view, build, |view, reckoned| {
         let chance = view.chance_of_delivery(build, reckoned, bays, promise.delivery_on);
-        let dated = reckoned.undated.is_empty();
-        let handover = dated.then(|| view.delivery(build, reckoned, bays).at_80()).flatten();
-        (chance, handover)
+        let handover = view.delivery(build, reckoned, bays).at_80();
+        (chance, handover, view.undated(reckoned))
     })?;
     let between = |day| view.calendar.working_days_between(promise.delivery_on, day);
     Ok(PromisedBuild {
@@ -144,6 +145,7 @@ fn watched(
         chance,
         handover_80,
         days_late_80: handover_80.map(between),
+        undated,
         since: since_with(view.book, view.learned, build.id, then)?,
     })
 }

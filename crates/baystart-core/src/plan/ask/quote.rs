@@ -15,7 +15,6 @@ use crate::plan::frame::overlay::Overlay;
 use crate::plan::frame::view::View;
 use crate::plan::reckon::assumptions::Assumption;
 use crate::plan::reckon::forecast::BuildForecast;
-use crate::plan::reckon::sources::Found;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Fault, Faults, FieldPath, Reason, Refusal, Step, nth};
@@ -309,9 +308,7 @@ fn accept_by(
         let Some(day) = add_days(as_of, days) else { return false };
         view.wait_for_acceptance(day);
         let reckoned = view.reckon(row.id);
-        let ours = |found: &Found<'_>| found.waits.iter().any(|wait| !wait.line.customer_supplied);
-        let dated = !reckoned.undated.iter().any(ours);
-        let delivery = view.delivery(row, &reckoned, bays).at_80().filter(|_| dated);
+        let delivery = view.delivery(row, &reckoned, bays).at_80();
         delivery.is_some_and(|delivery| delivery <= wanted)
     };
     if !in_time(0) {

@@ -116,7 +116,9 @@ pub struct Readiness {
     pub as_of: Date,
     /// Its work has begun: it goes on, and does not start.
     pub begun: bool,
-    /// Can it start.
+    /// It is on hold: what is said below is as if it went on today.
+    pub on_hold: bool,
+    /// Can it start; on hold it cannot.
     pub verdict: Verdict,
     /// Why.
     pub why: Why,
@@ -178,7 +180,10 @@ impl View<'_> {
         };
         let (verdict, why) = self.verdict(row, &reckoned, &stages, stall);
         let begun = row.is_in_bay();
-        Readiness { build: row.id, as_of: self.as_of, begun, verdict, why, stall, stages }
+        let on_hold = row.state == BuildState::OnHold;
+        let verdict = if on_hold { Verdict::CannotStart } else { verdict };
+        let (build, as_of) = (row.id, self.as_of);
+        Readiness { build, as_of, begun, on_hold, verdict, why, stall, stages }
     }
 
     /// The vehicle and the papers that stages wait for.

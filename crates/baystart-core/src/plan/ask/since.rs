@@ -171,8 +171,7 @@ pub(in crate::plan) fn since_with(
     let date_with = |book: &Book, at: Date, bays: &Bays| {
         let view = View::new(book, learned, at);
         let reckoned = view.reckon(build);
-        let dated = reckoned.undated.is_empty();
-        view.delivery(row, &reckoned, bays).at_80().filter(|_| dated)
+        view.delivery(row, &reckoned, bays).at_80()
     };
     let date = |book: &Book, at: Date| match at == as_of {
         true => date_with(book, at, bays_now),

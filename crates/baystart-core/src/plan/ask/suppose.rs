@@ -279,7 +279,7 @@ pub struct AsItIs {
     pub delivery_days: Option<i64>,
 }
 
-/// A build's dates at 80 %, as far as everything that it waits for has one.
+/// A build's dates at 80 %, those of what has a date.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct At80 {
     /// The start.
@@ -292,10 +292,7 @@ impl At80 {
     /// Those of a forecast.
     #[must_use]
     pub fn of(forecast: &BuildForecast) -> Self {
-        match forecast.undated.is_empty() {
-            true => Self { start: forecast.start.at_80(), delivery: forecast.delivery.at_80() },
-            false => Self { start: None, delivery: None },
-        }
+        Self { start: forecast.start.at_80(), delivery: forecast.delivery.at_80() }
     }
 }
 

@@ -142,7 +142,7 @@ impl View<'_> {
     }
 
     /// Chance in [0, 1] that it is handed over by the end of `day`, if work begins on its planned
-    /// start or with the first bay after it, without one as soon as a bay is free; 0 with an undated line.
+    /// start or with the first bay after it, without one as soon as a bay is free; what nobody dates is left out.
     pub(in crate::plan) fn chance_of_delivery(
         &self,
         row: &Build,
@@ -150,7 +150,7 @@ impl View<'_> {
         bays: &Bays,
         day: Date,
     ) -> f64 {
-        if !reckoned.undated.is_empty() || day < self.as_of {
+        if day < self.as_of {
             return 0.0;
         }
         let keeps_bay = row.is_in_bay() || row.state == BuildState::ReadyForHandover;

@@ -51,8 +51,9 @@ pub struct PlannedSource {
     pub arrival: [DateAt; 2],
     /// Chance that it is the last; ties shared.
     pub gating: f64,
-    /// Working days by which the start at 80 % comes earlier if it were here.
-    pub days_gained: Option<usize>,
+    /// Working days by which the start comes earlier if it were here, in the mean; see
+    /// [`SourceForecast::days_gained`].
+    pub days_gained: f64,
     /// Whose past orders its arrival stands on; None: quotes and promises alone.
     pub evidence: Option<StandsOn>,
 }
@@ -230,7 +231,7 @@ impl<'a> View<'a> {
         };
         let start = Dates::of(starts);
         let finish = Dates::of(|level| self.last_day(starts(level)?, reckoned.remaining_days));
-        let undated = reckoned.undated.iter().flat_map(|found| self.undated(found)).collect();
+        let undated = self.undated(&reckoned);
         let startable_today = match reckoned.undated.is_empty() {
             true => reckoned.forecast.startable_today(),
             false => 0.0,
@@ -266,19 +267,9 @@ impl<'a> View<'a> {
         self.calendar.add_working_days(start, after)
     }
 
-    fn undated(&self, found: &Found<'_>) -> Vec<UndatedLine> {
-        let row = |line, thing, quantity| UndatedLine {
-            line,
-            thing,
-            quantity,
-            waits_for: found.waits_for.clone(),
-            joined: found.joined.clone(),
-        };
-        if found.waits.is_empty() {
-            return vec![row(None, found.thing.clone(), Quantity::ZERO)];
-        }
-        let waits = found.waits.iter();
-        waits.map(|wait| row(Some(wait.line.number), found.thing.clone(), wait.quantity)).collect()
+    /// What nothing dates, line by line.
+    pub(in crate::plan) fn undated(&self, reckoned: &Reckoned<'_>) -> Vec<UndatedLine> {
+        reckoned.undated.iter().flat_map(undated).collect()
     }
 
     fn planned_sources(&self, reckoned: &Reckoned<'_>) -> Vec<PlannedSource> {
@@ -289,7 +280,7 @@ impl<'a> View<'a> {
         rows.sort_by(|a, b| {
             b.gating
                 .total_cmp(&a.gating)
-                .then(b.days_gained.cmp(&a.days_gained))
+                .then(b.days_gained.total_cmp(&a.days_gained))
                 .then_with(|| self.called(a).cmp(&self.called(b)))
         });
         rows
@@ -334,7 +325,7 @@ impl<'a> View<'a> {
             offset_days: found.offset_days(),
             arrival: [at(0.5), at(0.8)],
             gating: outcome.map_or(0.0, |outcome| outcome.gating),
-            days_gained: outcome.and_then(|outcome| outcome.days_gained_80),
+            days_gained: outcome.map_or(0.0, |outcome| outcome.days_gained),
             evidence: found.evidence,
         }
     }
@@ -350,4 +341,19 @@ impl<'a> View<'a> {
         }
         rows
     }
+}
+
+fn undated(found: &Found<'_>) -> Vec<UndatedLine> {
+    let row = |line, thing, quantity| UndatedLine {
+        line,
+        thing,
+        quantity,
+        waits_for: found.waits_for.clone(),
+        joined: found.joined.clone(),
+    };
+    if found.waits.is_empty() {
+        return vec![row(None, found.thing.clone(), Quantity::ZERO)];
+    }
+    let waits = found.waits.iter();
+    waits.map(|wait| row(Some(wait.line.number), found.thing.clone(), wait.quantity)).collect()
 }

@@ -1,12 +1,12 @@
 //! Why a supplier is worth a call.
 
-use super::{Words, working_days_text};
+use super::Words;
 use crate::calendar::days_between;
 use crate::plan::ask::chase::{Chase, ChasedBuild, Trouble};
 use jiff::civil::Date;
 
 impl Words<'_> {
-    /// One sentence: `It decides B-1042 with 41 %: 9 working days gained if it came today; no answer
+    /// One sentence: `It decides B-1042 with 41 %: 9.2 working days gained if it came today; no answer
     /// since it was ordered, 8 days ago.`
     #[must_use]
     pub fn chase_reason(&self, chase: &Chase) -> String {
@@ -26,13 +26,15 @@ impl Words<'_> {
         if chased.undated {
             return format!("{build} has no date without it");
         }
-        let days = working_days_text(i64::try_from(chased.days_gained).unwrap_or(i64::MAX));
+        let days = chased.days_gained;
         let danger = match chased.endangered {
             true => ", whose promised delivery is in danger",
             false => "",
         };
         let percent = (chased.gating * 100.0).round().clamp(1.0, 99.0);
-        format!("it decides {build} with {percent:.0} %{danger}: {days} gained if it came today")
+        format!(
+            "it decides {build} with {percent:.0} %{danger}: {days:.1} working days gained if it came today"
+        )
     }
 
     fn trouble(&self, trouble: &Trouble) -> String {

@@ -37,7 +37,8 @@ impl<'b> Words<'b> {
     }
 
     /// `HD-1042`, or what an awaited thing is called.
-    fn short(&self, thing: &Thing) -> String {
+    #[must_use]
+    pub fn name(&self, thing: &Thing) -> String {
         match thing {
             Thing::Part(part) => self.book.part_number(*part).to_owned(),
             Thing::Awaited { .. } => self.description(thing),
@@ -77,7 +78,7 @@ impl<'b> Words<'b> {
     pub fn waits_for(&self, waits_for: &WaitsFor, joined: &[Awaiting]) -> String {
         let mut text = self.wait(waits_for);
         for other in joined {
-            let (thing, wait) = (self.short(&other.thing), self.wait(&other.waits_for));
+            let (thing, wait) = (self.name(&other.thing), self.wait(&other.waits_for));
             text = format!("{text}; and {thing}: {wait}");
         }
         text

@@ -11,6 +11,14 @@ impl Words<'_> {
     /// One sentence with the chance and the part.
     #[must_use]
     pub fn verdict(&self, readiness: &Readiness) -> String {
+        let text = self.as_if_it_went_on(readiness);
+        match readiness.on_hold {
+            true => format!("The build is on hold. If it went on today: {}", lower(&text)),
+            false => text,
+        }
+    }
+
+    fn as_if_it_went_on(&self, readiness: &Readiness) -> String {
         let verb = if readiness.begun { "go on" } else { "start" };
         let culprit = |source: &Option<Awaiting>, joined: &[Awaiting]| match source {
             None => String::new(),
@@ -44,7 +52,7 @@ impl Words<'_> {
                 format!(
                     "Can {verb} today, but will stall: nothing dates {} ({}), which stage {stage} \
                      needs.",
-                    self.short(&source.thing),
+                    self.name(&source.thing),
                     self.waits_for(&source.waits_for, joined)
                 )
             }
@@ -74,4 +82,11 @@ impl Words<'_> {
             part => self.description(part),
         }
     }
+}
+
+/// The sentence with a small letter at its beginning.
+fn lower(text: &str) -> String {
+    let mut letters = text.chars();
+    let first: String = letters.next().into_iter().flat_map(char::to_lowercase).collect();
+    first + letters.as_str()
 }

@@ -13,7 +13,7 @@ pub fn chase(words: &Words<'_>, row: &Chase) -> v1::Chase {
     let build = |chased: &ChasedBuild| v1::ChasedBuild {
         build_number: book.build_number(chased.build).to_owned(),
         gating_probability: chased.gating,
-        days_gained: i32::try_from(chased.days_gained).unwrap_or(i32::MAX),
+        days_gained: chased.days_gained,
         endangered: chased.endangered,
         undated: chased.undated,
     };

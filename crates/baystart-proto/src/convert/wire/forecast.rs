@@ -124,7 +124,7 @@ fn source(words: &Words<'_>, source: &PlannedSource) -> v1::ForecastSource {
         offset_days: source.offset_days,
         arrival: source.arrival.iter().map(date_at).collect(),
         gating_probability: source.gating,
-        days_gained: source.days_gained.map_or(0, count),
+        days_gained: source.days_gained,
         evidence: words.evidence(source.supplier, source.evidence.as_ref()),
     }
 }

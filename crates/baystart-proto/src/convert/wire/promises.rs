@@ -40,6 +40,7 @@ pub fn promised_build(words: &Words<'_>, row: &PromisedBuild) -> v1::PromisedBui
         handover_80: row.handover_80.map(date),
         days_late_80: row.days_late_80.map(small),
         since: Some(date_since(words, &row.since)),
+        undated_parts: row.undated.iter().map(|row| words.name(&row.thing)).collect(),
     }
 }
 

@@ -168,8 +168,11 @@ fn is_before(day: Option<&v1::Date>, other: Option<&v1::Date>) -> bool {
     matches!((day, other), (Some(day), Some(other)) if key(day) < key(other))
 }
 
+/// Working days gained that are shown as more than nothing.
+const GAIN_MIN: f64 = 0.05;
+
 fn matters(source: &v1::ForecastSource) -> bool {
-    source.gating_probability >= 0.005 || source.days_gained > 0
+    source.gating_probability >= 0.005 || source.days_gained >= GAIN_MIN
 }
 
 /// The sources, those that decide the most first.
@@ -178,7 +181,7 @@ fn ranked(forecast: &v1::BuildForecast) -> Vec<&v1::ForecastSource> {
     sources.sort_by(|a, b| {
         let by_chance = b.gating_probability.total_cmp(&a.gating_probability);
         by_chance
-            .then(b.days_gained.cmp(&a.days_gained))
+            .then(b.days_gained.total_cmp(&a.days_gained))
             .then_with(|| a.part_number.cmp(&b.part_number))
     });
     sources
@@ -233,7 +236,7 @@ fn decides(console: Console, forecast: &v1::BuildForecast, all: bool) -> String 
             day_at(&source.arrival, 0.8),
             needed_for(source),
             percent(source.gating_probability),
-            source.days_gained.to_string(),
+            format!("{:.1}", source.days_gained),
         ]);
     }
     let mut text = format!("\nWhat decides it:\n{}", rows.text_or("No single part."));

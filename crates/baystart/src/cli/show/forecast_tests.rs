@@ -12,7 +12,7 @@ fn levels(days: [Option<i32>; 3]) -> Vec<v1::DateAtConfidence> {
     dates
 }
 
-fn source(part: &str, gating: f64, gained: i32) -> v1::ForecastSource {
+fn source(part: &str, gating: f64, gained: f64) -> v1::ForecastSource {
     v1::ForecastSource {
         part_number: part.into(),
         part_description: "Part".into(),
@@ -36,7 +36,7 @@ fn forecast() -> v1::BuildForecast {
         startable_today: 0.002,
         without_date: 0.03,
         remaining_days: 10,
-        sources: vec![source("B", 0.001, 0), source("A", 0.25, 1), source("C", 0.7, 3)],
+        sources: vec![source("B", 0.001, 0.02), source("A", 0.25, 1.3), source("C", 0.7, 3.0)],
         undated: vec![v1::UndatedLine {
             line_number: 4,
             part_number: "X".into(),
@@ -79,8 +79,8 @@ Chance that some part stays without a date: 3 %
 What decides it:
 part  description  waits for    80 % in by      needed for        decides  days gained if here
 ----------------------------------------------------------------------------------------------
-C     Part         not ordered  Fri 2026-10-09  Front, 2 days in     70 %                    3
-A     Part         not ordered  Fri 2026-10-09  Front, 2 days in     25 %                    1
+C     Part         not ordered  Fri 2026-10-09  Front, 2 days in     70 %                  3.0
+A     Part         not ordered  Fri 2026-10-09  Front, 2 days in     25 %                  1.3
 1 part hardly matters (--all shows them).
 
 Without any date, and left out of the dates above:

@@ -42,6 +42,10 @@ pub fn text(console: Console, response: &v1::ListCustomerPromisesResponse) -> St
     if !response.promises.is_empty() {
         text.push_str(LEGEND);
     }
+    for row in response.promises.iter().filter(|row| !row.undated_parts.is_empty()) {
+        let parts = row.undated_parts.join(", ");
+        let _ = writeln!(text, "{}: without {parts}, which nobody dates.", row.build_number);
+    }
     for row in &response.promises {
         if let Some(since) = &row.since {
             text.push_str(&since_promised(row, since));
@@ -132,6 +136,7 @@ mod tests {
             chance: 0.21,
             handover_80: date(21),
             days_late_80: Some(8),
+            undated_parts: Vec::new(),
             since: Some(v1::DateSince {
                 day: date(1),
                 days: Some(8),

@@ -27,6 +27,10 @@ pub fn text(console: Console, found: &v1::ProposeSwapsResponse) -> String {
         ]);
     }
     text.push_str(&rows.text_or(""));
+    for late in found.late.iter().filter(|late| !late.undated_parts.is_empty()) {
+        let parts = late.undated_parts.join(", ");
+        let _ = writeln!(text, "{}: without {parts}, which nobody dates.", late.build_number);
+    }
     if found.proposals.is_empty() {
         text.push_str("\nNo loan between builds would help without harm to another.\n");
         return text;

@@ -102,14 +102,6 @@ fn party(view: &View<'_>, side: &Side<'_>, moving: &BTreeSet<PartId>, may_slip: 
             floor = floor.max(quantile(here) - i64::from(source.offset_days()));
         }
     }
-    if side
-        .reckoned
-        .undated
-        .iter()
-        .any(|source| source.thing.part().is_none_or(|p| !moving.contains(&p)))
-    {
-        floor = days(view);
-    }
     Party { due: 0, floor, weight: weight::of_priority(side.row.priority), may_slip }
 }
 
@@ -137,8 +129,8 @@ fn holdings<'a>(view: &View<'a>, party: usize, side: &Side<'a>) -> Vec<Holding<'
             rows.push(holding(0, here));
         }
         for wait in waits(view, line) {
-            let at = arrivals.get(&wait.key).copied().unwrap_or_else(|| days(view));
-            rows.push(holding(at, wait.quantity));
+            // What nobody dates moves no date: it is no claim.
+            rows.extend(arrivals.get(&wait.key).map(|at| holding(*at, wait.quantity)));
         }
     }
     rows
@@ -154,10 +146,6 @@ fn lends(view: &View<'_>, line: &Line) -> bool {
 fn quantile(here: &[f64]) -> i64 {
     let at = here.partition_point(|by| *by < QUANTILE - 1e-9);
     i64::try_from(at).unwrap_or(i64::MAX)
-}
-
-fn days(view: &View<'_>) -> i64 {
-    i64::try_from(view.axis.len()).unwrap_or(i64::MAX)
 }
 
 fn common(a: i64, b: i64) -> i64 {

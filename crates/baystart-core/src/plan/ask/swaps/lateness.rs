@@ -4,6 +4,7 @@ use crate::book::model::Build;
 use crate::ids::BuildId;
 use crate::plan::bays::holdings::Bays;
 use crate::plan::frame::view::View;
+use crate::plan::ground::Thing;
 use crate::plan::reckon::forecast::Reckoned;
 use jiff::civil::Date;
 
@@ -41,6 +42,8 @@ pub struct Lateness {
     /// Working days after the due day; 0 or less: in time. What has no date counts as so many days as the
     /// horizon has. None: it has no due day.
     pub days: Option<i64>,
+    /// What has no date at all: start and date are those of the rest.
+    pub undated: Vec<Thing>,
 }
 
 impl Lateness {
@@ -56,10 +59,9 @@ impl View<'_> {
     /// required day; one in a bay should go on today. The worst counts. Without a date it is as many
     /// working days late as the horizon has.
     pub(super) fn lateness(&self, row: &Build, reckoned: &Reckoned<'_>, bays: &Bays) -> Lateness {
-        let dated = reckoned.undated.is_empty();
-        let start = reckoned.forecast.quantile(LEVEL).filter(|_| dated);
+        let start = reckoned.forecast.quantile(LEVEL);
         let start = start.and_then(|at| self.axis.date(at));
-        let handover = self.delivery(row, reckoned, bays).at_80().filter(|_| dated);
+        let handover = self.delivery(row, reckoned, bays).at_80();
         let promised = row.customer_promises.last().map(|promise| promise.delivery_on);
         let delivery = match promised {
             Some(day) => Some((LateAgainst::Promise, day)),
@@ -87,6 +89,7 @@ impl View<'_> {
             date: worst.and_then(|worst| worst.3),
             start,
             days: worst.map(|worst| worst.0),
+            undated: reckoned.undated.iter().map(|found| found.thing.clone()).collect(),
         }
     }
 }
