@@ -177,7 +177,8 @@ fn stock_that_vanishes_displaces_the_build_that_is_served_last() {
     shop.open("LAST", 9, None, &[line("WINCH", "1")]);
     shop.open("FIRST", 1, None, &[line("WINCH", "2")]);
     let decision = shop.ask(quarantine("WINCH", "", "2")).unwrap();
-    let texts: Vec<_> = decision.effects.iter().map(|effect| sentence(&shop.book, effect)).collect();
+    let texts: Vec<_> =
+        decision.effects.iter().map(|effect| sentence(&shop.book, effect)).collect();
     assert_eq!(
         texts,
         [

@@ -8,12 +8,7 @@ use crate::ids::{LineId, OrderLineId, ReservationId};
 use crate::quantity::Quantity;
 
 /// Gives back part of a reservation.
-pub(super) fn release(
-    work: &mut Work<'_, '_>,
-    id: ReservationId,
-    quantity: Quantity,
-    why: Why,
-) {
+pub(super) fn release(work: &mut Work<'_, '_>, id: ReservationId, quantity: Quantity, why: Why) {
     let Some(row) = work.book.reservations.get(&id).cloned() else { return };
     let Some(line) = work.book.lines.get(&row.line).cloned() else { return };
     let released = row.released + quantity;

@@ -1,8 +1,8 @@
 //! Settings and closed days.
 
 use super::effect::{Caution, Effect, ShopEffect};
-use super::work::Work;
 use super::words::{span, who};
+use super::work::Work;
 use super::{Subject, check};
 use crate::book::model::{Closure, LearningSettings, Settings};
 use crate::book::{CLOSURE_DAYS_MAX, Change};
@@ -164,7 +164,8 @@ pub(super) fn remove_closures(
         match same_days(work, closure) {
             Some(row) => rows.push(row),
             None => {
-                let message = format!("{} is not closed {}", who(work.book, closure), span(closure));
+                let message =
+                    format!("{} is not closed {}", who(work.book, closure), span(closure));
                 faults.push(nth("closures", i), Reason::ClosureUnknown, message);
             }
         }

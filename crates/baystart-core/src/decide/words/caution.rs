@@ -54,7 +54,9 @@ pub(super) fn sentence(book: &Book, caution: &Caution) -> String {
             let parts: Vec<_> = parts.iter().map(|part| book.part_number(*part)).collect();
             format!("Stage {} begins without {}", book.stage_name(*stage), parts.join(", "))
         }
-        Caution::ClosedAlready(closure) => format!("{} (already known)", shop::closed(book, closure)),
+        Caution::ClosedAlready(closure) => {
+            format!("{} (already known)", shop::closed(book, closure))
+        }
         Caution::Part(about) => format!("Line {}: {}", about.line, warning(book, about)),
     }
 }

@@ -6,12 +6,7 @@ use crate::book::model::Made;
 use crate::decide::effect::{LeftFor, LineEffect, OfLine, Why};
 use crate::quantity::Quantity;
 
-pub(super) fn sentence(
-    book: &Book,
-    of: &OfLine,
-    quantity: Quantity,
-    what: &LineEffect,
-) -> String {
+pub(super) fn sentence(book: &Book, of: &OfLine, quantity: Quantity, what: &LineEffect) -> String {
     let OfLine { build, stage, number, part } = *of;
     let (build, stage) = (book.build_number(build), book.stage_name(stage));
     let place = format!("build {build}, stage {stage}");
@@ -64,10 +59,9 @@ pub(super) fn sentence(
             book.bin_code(*from),
             book.bin_code(*into)
         ),
-        LineEffect::Found { lot } => format!(
-            "Found {} that the ledger did not have, and booked it to {place}",
-            of_lot(lot)
-        ),
+        LineEffect::Found { lot } => {
+            format!("Found {} that the ledger did not have, and booked it to {place}", of_lot(lot))
+        }
         LineEffect::Arrived => {
             let one = amount(book, part, quantity) == "1";
             format!("{amount_of_it} {} to {place}", if one { "goes" } else { "go" })
@@ -96,7 +90,9 @@ pub(super) fn sentence(
 /// `made in the shop` or `finished by BEINN`.
 pub(in crate::decide) fn way(book: &Book, made: Made) -> String {
     match made {
-        Made::AtFinisher { supplier, .. } => format!("finished by {}", book.supplier_code(supplier)),
+        Made::AtFinisher { supplier, .. } => {
+            format!("finished by {}", book.supplier_code(supplier))
+        }
         _ => "made in the shop".to_owned(),
     }
 }

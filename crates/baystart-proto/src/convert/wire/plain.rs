@@ -1,8 +1,8 @@
 //! Small values, effects and what a commit was given.
 
 use crate::v1;
-use baystart_core::book::model::Role;
 use baystart_core::book::Book;
+use baystart_core::book::model::Role;
 use baystart_core::decide::words::said;
 use baystart_core::decide::{Effect, EffectKind};
 use baystart_core::money::Money;

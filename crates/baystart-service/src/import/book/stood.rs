@@ -3,8 +3,8 @@
 
 use super::super::columns::Kind;
 use super::super::{Cells, Row, rows};
-use super::{Run, Told};
 use super::builds::Sheet;
+use super::{Run, Told};
 use baystart_core::book::model::Promise;
 use baystart_core::refs::Ref;
 use baystart_core::restore::{
