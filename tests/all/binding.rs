@@ -6,6 +6,7 @@
 use crate::core_shop::{Shop, TODAY, by, failed, line, nothing, number, qty, quarantine, receive};
 use baystart_core::command::{BuildCommand, Command};
 use baystart_core::decide::EffectKind;
+use baystart_core::decide::words::sentence;
 use baystart_core::refusal::Reason;
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -176,7 +177,8 @@ fn stock_that_vanishes_displaces_the_build_that_is_served_last() {
     shop.open("LAST", 9, None, &[line("WINCH", "1")]);
     shop.open("FIRST", 1, None, &[line("WINCH", "2")]);
     let decision = shop.ask(quarantine("WINCH", "", "2")).unwrap();
-    let texts: Vec<_> = decision.effects.iter().map(|effect| effect.text.as_str()).collect();
+    let texts: Vec<_> =
+        decision.effects.iter().map(|effect| sentence(&shop.book, effect)).collect();
     assert_eq!(
         texts,
         [

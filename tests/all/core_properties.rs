@@ -6,6 +6,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use baystart_core::book::Book;
+use baystart_core::decide::words::sentence;
 use baystart_core::decide::{Context, Decision, decide};
 use baystart_core::ids::CountingIds;
 use baystart_core::invariants;
@@ -141,7 +142,7 @@ fn story(draws: &[u64], wrong: &str) -> String {
         let step = game.world.step(*draw, &game.book);
         let answer = match game.play(&step).unwrap() {
             Ok(decision) => {
-                let effects = decision.effects.into_iter().map(|effect| effect.text);
+                let effects = decision.effects.iter().map(|effect| sentence(&game.book, effect));
                 effects.collect::<Vec<_>>().join("\n  ")
             }
             Err(refusal) => format!("refused: {refusal}"),

@@ -8,6 +8,7 @@ use baystart_core::command::{
     BinQuantity, BindCommand, BuildCommand, BuildFields, CancelledBy, Command, LineQuantity,
     NewLine, NewOffer, NewOrderLine, NewPart, NewStage, OrderCommand, ReceiptLine, StockCommand,
 };
+use baystart_core::decide::words::sentence;
 use baystart_core::decide::{Context, Decision, EffectKind, decide};
 use baystart_core::ids::CountingIds;
 use baystart_core::money::Currency;
@@ -151,14 +152,14 @@ impl Shop {
     pub fn run(&mut self, command: Command) -> Vec<String> {
         let decision = self.ask(command.clone());
         let decision = decision.unwrap_or_else(|refusal| panic!("{refusal}: {command:?}"));
-        decision.effects.into_iter().map(|effect| effect.text).collect()
+        decision.effects.iter().map(|effect| sentence(&self.book, effect)).collect()
     }
 
     /// Decides a command that must be accepted; returns what it said of a kind.
     pub fn said(&mut self, command: Command, kind: EffectKind) -> Vec<String> {
         let decision = self.ask(command).unwrap();
-        let of_kind = decision.effects.into_iter().filter(|effect| effect.kind == kind);
-        of_kind.map(|effect| effect.text).collect()
+        let of_kind = decision.effects.iter().filter(|effect| effect.kind() == kind);
+        of_kind.map(|effect| sentence(&self.book, effect)).collect()
     }
 
     /// Decides a command that must be refused.

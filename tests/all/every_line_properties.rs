@@ -9,6 +9,7 @@
 
 use baystart_core::book::Book;
 use baystart_core::command::{Command, Scope};
+use baystart_core::decide::words::sentence;
 use baystart_core::decide::{Context, Decision, decide};
 use baystart_core::ids::CountingIds;
 use baystart_core::invariants;
@@ -170,7 +171,7 @@ fn story(draws: &[u64], wrong: &str) -> String {
     for draw in draws {
         let step = game.world.step_of_every_line(*draw, &game.book);
         let answer = match game.play(&step).unwrap() {
-            Ok(decision) => texts(&decision).join("\n  "),
+            Ok(decision) => texts(&game.book, &decision).join("\n  "),
             Err(refusal) => format!("refused: {refusal}"),
         };
         text.push_str(&format!("\n{} {:?}\n  {answer}", step.today, step.command));
@@ -178,8 +179,8 @@ fn story(draws: &[u64], wrong: &str) -> String {
     format!("{text}\n=> {wrong}")
 }
 
-fn texts(decision: &Decision) -> Vec<String> {
-    decision.effects.iter().map(|effect| effect.text.clone()).collect()
+fn texts(book: &Book, decision: &Decision) -> Vec<String> {
+    decision.effects.iter().map(|effect| sentence(book, effect)).collect()
 }
 
 #[test]
@@ -258,7 +259,9 @@ fn submission(
         secret_hash: Some(hash),
         stated_chance: None,
         stock_points: Vec::new(),
-        render: Box::new(|rendered| texts(rendered.decision).join("\n").into_bytes()),
+        render: Box::new(|rendered| {
+            texts(rendered.book, rendered.decision).join("\n").into_bytes()
+        }),
     }
 }
 
@@ -285,7 +288,8 @@ async fn store_keeps_the_count_on(backend: Backend) {
         let mut hash = [7; 32];
         hash[..8].copy_from_slice(&seconds.to_le_bytes());
         story.push(format!("{} {:?}", step.today, step.command));
-        let foreseen = ask(&mut book.clone(), &mut CountingIds::default(), &step, hash);
+        let mut whole = book.clone();
+        let foreseen = ask(&mut whole, &mut CountingIds::default(), &step, hash);
         let each = submission(shop, step.command.clone(), step.recorded_at, hash);
         let answer = store.submit(each).await;
         let after = read(&store, shop).await;
@@ -294,7 +298,7 @@ async fn store_keeps_the_count_on(backend: Backend) {
             (Ok(decision), Ok(answer)) => {
                 accepted += 1;
                 let told = String::from_utf8(answer.bytes.clone()).unwrap();
-                assert_eq!(texts(decision).join("\n"), told, "{}", tale());
+                assert_eq!(texts(&whole, decision).join("\n"), told, "{}", tale());
                 let kept = plain.after(&step.command, &book, &after);
                 assert_eq!(kept, Ok(()), "{}", tale());
             }

@@ -7,6 +7,7 @@
 use crate::wire::both;
 use baystart_core::book::Book;
 use baystart_core::command::{Command, Scope};
+use baystart_core::decide::words::sentence;
 use baystart_core::ids::ShopId;
 use baystart_core::refusal::Refusal;
 use baystart_store::{Answer, Store, StoreError, StoreOptions, Submission};
@@ -176,8 +177,8 @@ fn submission(
         stated_chance: None,
         stock_points: Vec::new(),
         render: Box::new(|rendered| {
-            let effects = rendered.decision.effects.iter().map(|effect| effect.text.as_str());
-            let effects: Vec<_> = effects.collect();
+            let effects = rendered.decision.effects.iter();
+            let effects: Vec<_> = effects.map(|effect| sentence(rendered.book, effect)).collect();
             format!("{} {}", rendered.revision, effects.join("; ")).into_bytes()
         }),
     }

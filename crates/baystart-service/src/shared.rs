@@ -59,8 +59,9 @@ pub(crate) struct Done<'a>(&'a Rendered<'a>);
 
 impl Done<'_> {
     pub(crate) fn commit(&self) -> Option<v1::Commit> {
-        let Rendered { decision, revision, recorded_at, .. } = self.0;
-        Some(wire::commit(*revision, *recorded_at, &decision.effects))
+        let Rendered { book, decision, revision, recorded_at } = self.0;
+        let effects = decision.effects.iter().map(|effect| wire::effect(book, effect));
+        Some(wire::commit(*revision, *recorded_at, effects.collect()))
     }
 
     pub(crate) fn shop(&self) -> Option<v1::Shop> {

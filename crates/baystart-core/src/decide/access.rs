@@ -1,6 +1,6 @@
 //! Access tokens.
 
-use super::effect::EffectKind;
+use super::effect::{Effect, ShopEffect};
 use super::work::Work;
 use super::{Subject, check};
 use crate::book::Change;
@@ -33,10 +33,9 @@ pub(super) fn issue(
     roles.dedup();
     let id = TokenId(work.fresh());
     let name = name.trim().to_owned();
-    let text = format!("Token issued to {name}");
     let issued_at = work.context.recorded_at;
     work.change(Change::Token(Token { id, name, roles, hash, issued_at, revoked_at: None }));
-    work.say(EffectKind::State, text);
+    work.effect(Effect::Shop(ShopEffect::TokenIssued(id)));
     Ok(Subject::Token(id))
 }
 
@@ -55,10 +54,9 @@ pub(super) fn revoke(work: &mut Work<'_, '_>, token: Uuid) -> Result<Subject, Re
         let message = format!("the token of {} is the last one with the role admin", row.name);
         return Err(Refusal::new(Reason::LastAdmin, message));
     }
-    let text = format!("Token of {} revoked", row.name);
     let id = row.id;
     let revoked_at = Some(work.context.recorded_at);
     work.change(Change::Token(Token { revoked_at, ..row }));
-    work.say(EffectKind::State, text);
+    work.effect(Effect::Shop(ShopEffect::TokenRevoked(id)));
     Ok(Subject::Token(id))
 }

@@ -1,9 +1,8 @@
 //! The binding rule (design, section 4): which requirement takes which supply.
 
 use super::displace::last_served_first;
-use super::effect::EffectKind;
-use super::ledger::amount_of;
-use super::work::{Work, whose};
+use super::effect::{Caution, LineEffect, Why};
+use super::work::Work;
 use crate::book::model::{Line, OrderLine, Peg, Reservation, StockKey};
 use crate::book::{Book, Change};
 use crate::calendar::WorkCalendar;
@@ -168,20 +167,16 @@ pub(super) fn reserve(work: &mut Work<'_, '_>, line: &Line, key: StockKey, quant
         released: Quantity::ZERO,
         moved: Quantity::ZERO,
     }));
-    let mut effect = work.on_line(EffectKind::Reserved, line, quantity);
-    effect.lot = key.lot.0.clone();
-    effect.text = format!("Reserved {} {}", amount_of(work, &key, quantity), whose(&effect));
-    work.effect(effect);
-    say_expired(work, &key);
+    work.on_line(line, quantity, LineEffect::Reserved { lot: key.lot.clone() });
+    say_expired(work, key);
 }
 
 /// Says that a lot's date has passed: a person decides whether it may be used.
-fn say_expired(work: &mut Work<'_, '_>, key: &StockKey) {
-    let expires_on = work.book.stock.get(key).and_then(|stock| stock.expires_on);
-    let Some(expired_on) = expires_on.filter(|day| *day < work.context.today) else { return };
-    let part = work.book.part_number(key.part);
-    let text = format!("Caution, {part}: lot {} was best before {expired_on}", key.lot.0);
-    work.say(EffectKind::Caution, text);
+fn say_expired(work: &mut Work<'_, '_>, key: StockKey) {
+    let expires_on = work.book.stock.get(&key).and_then(|stock| stock.expires_on);
+    if let Some(best_before) = expires_on.filter(|day| *day < work.context.today) {
+        work.caution(Caution::Expired { key, best_before });
+    }
 }
 
 /// Binds part of an order line to a line; adds to a peg that is there.
@@ -192,22 +187,14 @@ pub(super) fn peg(
     quantity: Quantity,
     kept: bool,
 ) {
-    let Some(supply) = work.book.order_lines.get(&order_line).cloned() else { return };
+    if !work.book.order_lines.contains_key(&order_line) {
+        return;
+    }
     let old = work.book.pegs.get(&(line.id, order_line)).copied();
     let before = old.map_or(Quantity::ZERO, |old| old.quantity);
     let kept = kept || old.is_some_and(|old| old.kept);
     work.change(Change::Peg(Peg { line: line.id, order_line, quantity: before + quantity, kept }));
-    let effect = work.on_line(EffectKind::Pegged, line, quantity);
-    let mut effect = work.with_order_line(effect, &supply);
-    effect.text = format!(
-        "Pegged {} of {} to order {} line {} {}",
-        work.amount(line.part, quantity),
-        effect.part,
-        effect.order,
-        effect.order_line,
-        whose(&effect)
-    );
-    work.effect(effect);
+    work.on_line(line, quantity, LineEffect::Pegged { to: order_line });
 }
 
 fn reserve_short(work: &mut Work<'_, '_>, line: LineId) {
@@ -257,9 +244,7 @@ fn upgrade_to_stock(work: &mut Work<'_, '_>, line: LineId, supplies: &[Supply]) 
         let mut left = old.quantity;
         for (key, available) in free_stock(work.book, row.part, work.context.today) {
             let taken = available.min(left);
-            let why = ": stock is free";
-            let kind = EffectKind::Unpegged;
-            super::displace::unpeg(work, (line, old.order_line), taken, kind, why);
+            super::displace::unpeg(work, (line, old.order_line), taken, Why::StockIsFree);
             reserve(work, &row, key, taken);
             left -= taken;
             if left.is_zero() {
@@ -288,9 +273,7 @@ fn upgrade_to_earlier(work: &mut Work<'_, '_>, line: LineId, supplies: &[Supply]
             if !taken.is_positive() {
                 continue;
             }
-            let kind = EffectKind::Unpegged;
-            let why = ": an earlier supply is free";
-            super::displace::unpeg(work, (line, old.order_line), taken, kind, why);
+            super::displace::unpeg(work, (line, old.order_line), taken, Why::EarlierSupply);
             peg(work, &row, *id, taken, false);
             left -= taken;
         }

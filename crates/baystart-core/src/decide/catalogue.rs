@@ -1,7 +1,7 @@
 //! Parts, kits, suppliers, offers and bins.
 
 use super::bind::bind_part;
-use super::effect::EffectKind;
+use super::effect::{Effect, Put, ShopEffect};
 use super::work::Work;
 use super::{Subject, check};
 use crate::book::Change;
@@ -232,7 +232,7 @@ pub(super) fn create_part(work: &mut Work<'_, '_>, new: &NewPart) -> Result<Subj
     let named = part_fields(work, new)?;
     let id = PartId(work.fresh());
     work.change(Change::Part(new_row(id, new, named, 1)));
-    work.say(EffectKind::State, format!("Part {} added", new.number));
+    work.effect(Effect::Shop(ShopEffect::Part(id, Put::Added)));
     Ok(Subject::Part(id))
 }
 
@@ -271,7 +271,7 @@ pub(super) fn update_part(
         return Err(Refusal::new(Reason::UnitFixed, message));
     }
     work.change(Change::Part(new_row(old.id, new, named, old.version + 1)));
-    work.say(EffectKind::State, format!("Part {} changed", new.number));
+    work.effect(Effect::Shop(ShopEffect::Part(old.id, Put::Changed)));
     if old.consumable && !new.consumable {
         bind_part(work, old.id);
     }
@@ -293,7 +293,7 @@ pub(super) fn create_supplier(
     let id = SupplierId(work.fresh());
     let name = name.trim().to_owned();
     work.change(Change::Supplier(Supplier { id, code: code.clone(), name, version: 1 }));
-    work.say(EffectKind::State, format!("Supplier {code} added"));
+    work.effect(Effect::Shop(ShopEffect::Supplier(id, Put::Added)));
     Ok(Subject::Supplier(id))
 }
 
@@ -318,7 +318,7 @@ pub(super) fn update_supplier(
     let name = name.trim().to_owned();
     let version = old.version + 1;
     work.change(Change::Supplier(Supplier { id: old.id, code: code.clone(), name, version }));
-    work.say(EffectKind::State, format!("Supplier {code} changed"));
+    work.effect(Effect::Shop(ShopEffect::Supplier(old.id, Put::Changed)));
     Ok(Subject::Supplier(old.id))
 }
 
@@ -371,8 +371,8 @@ pub(super) fn put_offer(
         preferred: new.preferred,
         version: old.as_ref().map_or(0, |old| old.version) + 1,
     }));
-    let done = if old.is_some() { "changed" } else { "added" };
-    work.say(EffectKind::State, format!("Offer of {code} for part {number} {done}"));
+    let put = if old.is_some() { Put::Changed } else { Put::Added };
+    work.effect(Effect::Shop(ShopEffect::Offer(id, put)));
     Ok(Subject::Offer(id))
 }
 
@@ -390,6 +390,6 @@ pub(super) fn create_bin(
     let id = BinId(work.fresh());
     let description = description.trim().to_owned();
     work.change(Change::Bin(Bin { id, code: code.clone(), description }));
-    work.say(EffectKind::State, format!("Bin {code} added"));
+    work.effect(Effect::Shop(ShopEffect::BinAdded(id)));
     Ok(Subject::Bin(id))
 }

@@ -1,42 +1,24 @@
 //! Giving back what lines hold, when the stock or the supply under it goes.
 
-use super::effect::EffectKind;
-use super::ledger::amount_of;
-use super::work::{Work, whose};
+use super::effect::{Caution, LineEffect, Why};
+use super::work::Work;
 use crate::book::Change;
 use crate::book::model::{Peg, Reservation, StockKey};
 use crate::ids::{LineId, OrderLineId, ReservationId};
 use crate::quantity::Quantity;
 
 /// Gives back part of a reservation.
-pub(super) fn release(
-    work: &mut Work<'_, '_>,
-    id: ReservationId,
-    quantity: Quantity,
-    kind: EffectKind,
-    why: &str,
-) {
+pub(super) fn release(work: &mut Work<'_, '_>, id: ReservationId, quantity: Quantity, why: Why) {
     let Some(row) = work.book.reservations.get(&id).cloned() else { return };
     let Some(line) = work.book.lines.get(&row.line).cloned() else { return };
     let released = row.released + quantity;
     let held = row.held - quantity;
     let key = row.key.clone();
     work.change(Change::Reservation(Reservation { held, released, ..row }));
-    let mut effect = work.on_line(kind, &line, quantity);
-    effect.lot = key.lot.0.clone();
-    let amount = amount_of(work, &key, quantity);
-    effect.text = match kind {
-        EffectKind::Displaced => {
-            format!("{amount} no longer reserved {}: {why}", whose(&effect))
-        }
-        _ => format!("Gave back {amount} reserved {}{why}", whose(&effect)),
-    };
-    work.effect(effect);
-    if line.customer_supplied && kind == EffectKind::Released {
-        let text = format!(
-            "{amount} is the customer's and counts as free stock now: give it back and book it out"
-        );
-        work.say(EffectKind::Caution, text);
+    let given_back = !why.displaces();
+    work.on_line(&line, quantity, LineEffect::Released { lot: key.lot.clone(), why });
+    if line.customer_supplied && given_back {
+        work.caution(Caution::CustomersOwn { key, quantity });
     }
 }
 
@@ -45,24 +27,12 @@ pub(super) fn unpeg(
     work: &mut Work<'_, '_>,
     key: (LineId, OrderLineId),
     quantity: Quantity,
-    kind: EffectKind,
-    why: &str,
+    why: Why,
 ) {
     let Some(peg) = work.book.pegs.get(&key).copied() else { return };
     let Some(line) = work.book.lines.get(&peg.line).cloned() else { return };
-    let Some(order_line) = work.book.order_lines.get(&peg.order_line).cloned() else { return };
     work.change(Change::Peg(Peg { quantity: peg.quantity - quantity, ..peg }));
-    let effect = work.on_line(kind, &line, quantity);
-    let mut effect = work.with_order_line(effect, &order_line);
-    effect.text = format!(
-        "{} of {} no longer pegged to order {} line {} {}{why}",
-        work.amount(line.part, quantity),
-        effect.part,
-        effect.order,
-        effect.order_line,
-        whose(&effect)
-    );
-    work.effect(effect);
+    work.on_line(&line, quantity, LineEffect::Unpegged { from: peg.order_line, why });
 }
 
 /// Gives back what a line holds beyond its need: pegs that nobody asked to
@@ -76,8 +46,7 @@ pub(super) fn trim(work: &mut Work<'_, '_>, line: LineId) {
     for peg in pegs {
         let taken = peg.quantity.min(excess);
         if taken.is_positive() {
-            let why = ": the line needs no more";
-            unpeg(work, (line, peg.order_line), taken, EffectKind::Unpegged, why);
+            unpeg(work, (line, peg.order_line), taken, Why::NeedsNoMore);
             excess -= taken;
         }
     }
@@ -85,8 +54,7 @@ pub(super) fn trim(work: &mut Work<'_, '_>, line: LineId) {
     for (id, held) in held {
         let taken = held.min(excess);
         if taken.is_positive() {
-            let why = ": the line needs no more";
-            release(work, id, taken, EffectKind::Released, why);
+            release(work, id, taken, Why::NeedsNoMore);
             excess -= taken;
         }
     }
@@ -119,7 +87,7 @@ pub(super) fn make_room(
         }
         let taken = held.min(missing);
         missing -= taken;
-        release(work, id, taken, EffectKind::Displaced, "the stock under it is gone");
+        release(work, id, taken, Why::StockGone);
         displaced.push(line);
     }
     displaced.dedup();
@@ -133,7 +101,7 @@ pub(super) fn shrink_pegs(
     work: &mut Work<'_, '_>,
     order_line: OrderLineId,
     room: Quantity,
-    why: &str,
+    why: &Why,
 ) {
     let mut excess = (work.book.pegged_on(order_line) - room).or_zero();
     if excess.is_zero() {
@@ -151,7 +119,7 @@ pub(super) fn shrink_pegs(
         }
         let taken = peg.quantity.min(excess);
         excess -= taken;
-        unpeg(work, (peg.line, order_line), taken, EffectKind::Displaced, why);
+        unpeg(work, (peg.line, order_line), taken, why.clone());
     }
 }
 

@@ -2,9 +2,9 @@
 
 use super::bind::{bind_part, bind_parts, free_stock};
 use super::displace::trim;
-use super::effect::EffectKind;
-use super::ledger::{Booking, amount_of, lot_facts, post};
-use super::work::{Work, whose};
+use super::effect::{LeftFor, LineEffect};
+use super::ledger::{Booking, lot_facts, post};
+use super::work::Work;
 use super::{Subject, check};
 use crate::book::Change;
 use crate::book::model::{Account, Build, Line, Lot, MovementKind, Reservation, StockKey};
@@ -19,18 +19,9 @@ use jiff::civil::Date;
 pub(super) fn say_over_issue(work: &mut Work<'_, '_>, line: LineId) {
     let Some(line) = work.book.lines.get(&line).cloned() else { return };
     let over = line.issued - line.required;
-    if !over.is_positive() {
-        return;
+    if over.is_positive() {
+        work.on_line(&line, over, LineEffect::OverIssued);
     }
-    let mut effect = work.on_line(EffectKind::OverIssued, &line, over);
-    effect.text = format!(
-        "{} of {} more than line {} of build {} requires",
-        work.amount(line.part, over),
-        effect.part,
-        line.number,
-        effect.build
-    );
-    work.effect(effect);
 }
 
 /// One checked wish of an issue or a return.
@@ -41,14 +32,13 @@ struct Wish {
     bin: Option<BinId>,
 }
 
-/// Where stock that leaves goes, and in which words.
+/// Where stock that leaves goes, and for what.
 #[derive(Clone, Copy)]
-pub(super) struct Leaving<'a> {
+pub(super) struct Leaving {
     pub(super) kind: MovementKind,
     pub(super) to: Account,
     pub(super) day: Date,
-    /// "Issued", "Used up", "Sent out".
-    pub(super) verb: &'a str,
+    pub(super) how: LeftFor,
 }
 
 /// Takes `quantity` of a line's part out of stock, its own reservations first, then what is free;
@@ -57,7 +47,7 @@ pub(super) fn take_out(
     work: &mut Work<'_, '_>,
     line: &Line,
     quantity: Quantity,
-    leaving: Leaving<'_>,
+    leaving: Leaving,
 ) -> (Vec<(StockKey, Quantity)>, Quantity) {
     let wish = Wish { line: line.clone(), quantity, lot: None, bin: None };
     take(work, &wish, leaving)
@@ -155,7 +145,7 @@ pub(super) fn issue(
     }
     let mut short = Faults::new();
     let (kind, to) = (MovementKind::Issue, Account::Build(build.id));
-    let leaving = Leaving { kind, to, day, verb: "Issued" };
+    let leaving = Leaving { kind, to, day, how: LeftFor::Issue };
     for (i, wish) in wished.iter().enumerate() {
         issue_line(work, wish, leaving, &mut short, i);
     }
@@ -177,7 +167,7 @@ fn holding(build: &Build) -> Result<(), Refusal> {
 fn take(
     work: &mut Work<'_, '_>,
     wish: &Wish,
-    leaving: Leaving<'_>,
+    leaving: Leaving,
 ) -> (Vec<(StockKey, Quantity)>, Quantity) {
     let mut gone = Vec::new();
     let mut left = wish.quantity;
@@ -214,7 +204,7 @@ fn take(
 fn issue_line(
     work: &mut Work<'_, '_>,
     wish: &Wish,
-    leaving: Leaving<'_>,
+    leaving: Leaving,
     faults: &mut Faults,
     index: usize,
 ) {
@@ -249,7 +239,7 @@ fn send(
     wish: &Wish,
     key: &StockKey,
     quantity: Quantity,
-    leaving: Leaving<'_>,
+    leaving: Leaving,
     held: Option<&Reservation>,
 ) -> Quantity {
     let mut bins: Vec<_> = work
@@ -277,20 +267,12 @@ fn send(
     let mut left = goes;
     for (usable, bin) in bins {
         let taken = usable.min(left);
-        let Leaving { kind, to, day, verb } = leaving;
+        let Leaving { kind, to, day, how } = leaving;
         let line = Some(wish.line.id);
         let booking = Booking { kind, day, reason: "", line, order_line: None };
         post(work, key, Account::Bin(bin), to, taken, &booking);
-        let mut effect = work.on_line(EffectKind::Booked, &wish.line, taken);
-        effect.bin = work.book.bin_code(bin).to_owned();
-        effect.lot = key.lot.0.clone();
-        effect.text = format!(
-            "{verb} {} from bin {} {}",
-            amount_of(work, key, taken),
-            effect.bin,
-            whose(&effect)
-        );
-        work.effect(effect);
+        let what = LineEffect::Left { how, lot: key.lot.clone(), bin };
+        work.on_line(&wish.line, taken, what);
         left -= taken;
         if left.is_zero() {
             break;
@@ -348,16 +330,7 @@ pub(super) fn give_back(
         let kind = MovementKind::ReturnToStock;
         let booking = Booking { kind, day, reason: "", line: Some(row.id), order_line: None };
         post(work, &key, Account::Build(build.id), Account::Bin(bin), wish.quantity, &booking);
-        let mut effect = work.on_line(EffectKind::Booked, &row, wish.quantity);
-        effect.bin = work.book.bin_code(bin).to_owned();
-        effect.lot = key.lot.0.clone();
-        effect.text = format!(
-            "{} came back from build {} into bin {}",
-            amount_of(work, &key, wish.quantity),
-            effect.build,
-            effect.bin
-        );
-        work.effect(effect);
+        work.on_line(&row, wish.quantity, LineEffect::CameBack { lot: key.lot, bin });
         let issued = row.issued - wish.quantity;
         work.change(Change::Line(Line { issued, ..row }));
     }

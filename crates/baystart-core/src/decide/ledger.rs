@@ -1,8 +1,8 @@
-//! What every booking has: a spot, a movement, and a sentence.
+//! What every booking has: a spot and a movement.
 
-use super::check;
-use super::effect::{Effect, EffectKind};
+use super::effect::Caution;
 use super::work::Work;
+use super::{check, words};
 use crate::book::Change;
 use crate::book::model::{Account, Entry, Movement, MovementKind, Part, StockKey};
 use crate::command::BinQuantity;
@@ -88,16 +88,6 @@ pub(super) fn lot_facts(
     work.change(Change::Lot { key: key.clone(), expires_on, first_received_on });
 }
 
-/// `2 of HD-1042` or `2 m of CB-35 (lot L7)`.
-pub(super) fn amount_of(work: &Work<'_, '_>, key: &StockKey, quantity: Quantity) -> String {
-    let amount = work.amount(key.part, quantity);
-    let number = work.book.part_number(key.part);
-    match key.lot.0.as_str() {
-        "" => format!("{amount} of {number}"),
-        lot => format!("{amount} of {number} (lot {lot})"),
-    }
-}
-
 /// `HD-1042` or `CB-35 (lot L7)`.
 fn stock_name(work: &Work<'_, '_>, key: &StockKey) -> String {
     let number = work.book.part_number(key.part);
@@ -105,22 +95,6 @@ fn stock_name(work: &Work<'_, '_>, key: &StockKey) -> String {
         "" => number.to_owned(),
         lot => format!("{number} (lot {lot})"),
     }
-}
-
-/// The effect of a booking, with its sentence.
-pub(super) fn booked(
-    work: &Work<'_, '_>,
-    key: &StockKey,
-    bin: BinId,
-    quantity: Quantity,
-    text: String,
-) -> Effect {
-    let mut effect = Effect::new(EffectKind::Booked, text);
-    effect.part = work.book.part_number(key.part).to_owned();
-    effect.quantity = Some(quantity);
-    effect.bin = work.book.bin_code(bin).to_owned();
-    effect.lot = key.lot.0.clone();
-    effect
 }
 
 /// The refusal when a bin holds less than is asked of it.
@@ -136,7 +110,7 @@ pub(super) fn too_little(
     let message = match has.is_zero() {
         true => format!("bin {code} holds no {what} stock of {}", stock_name(work, key)),
         false => {
-            let here = amount_of(work, key, has);
+            let here = words::amount_of_stock(work.book, key, has);
             format!("bin {code} holds {here} {what}, less than the {asked} asked for")
         }
     };
@@ -149,13 +123,7 @@ pub(super) fn too_little(
 
 /// Shows the part's shelf-life or dangerous-goods note at receipt.
 pub(super) fn say_handling(work: &mut Work<'_, '_>, part: &Part) {
-    if part.handling_note.is_empty() {
-        return;
+    if !part.handling_note.is_empty() {
+        work.caution(Caution::Handling(part.id));
     }
-    let mut effect = Effect::new(
-        EffectKind::Caution,
-        format!("Caution, {}: {}", part.number, part.handling_note),
-    );
-    effect.part = part.number.written().to_owned();
-    work.effect(effect);
 }

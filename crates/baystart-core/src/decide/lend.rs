@@ -1,9 +1,8 @@
 //! Lending: what is bound to one build's line goes to another build's line of the same part.
 
 use super::bind::{bind_part_except, expected_on, peg};
-use super::effect::EffectKind;
-use super::ledger::amount_of;
-use super::work::{Work, whose};
+use super::effect::{Caution, LineEffect, Why};
+use super::work::Work;
 use super::{Subject, check, displace};
 use crate::book::model::{Build, Line, Reservation};
 use crate::book::{Book, Change};
@@ -198,20 +197,15 @@ fn supplies(book: &Book, line: &Line, today: Date) -> Vec<(Date, OrderLineId, Qu
 }
 
 fn hand_over(work: &mut Work<'_, '_>, line: &Line, wanted: &Line, pass: Pass, reason: &str) {
-    let other = work.book.builds.get(&wanted.build).map_or("", |build| build.number.written());
-    let reason = reason.trim();
-    let colon = if reason.is_empty() { "" } else { ": " };
-    let why = format!(", lent to build {other}, line {}{colon}{reason}", wanted.number);
+    let reason = reason.trim().to_owned();
+    let why = Why::Lent { build: wanted.build, line: wanted.number, reason };
     if let Some(later) = pass.takes {
-        let why = ": the lender takes it over";
-        let kind = EffectKind::Unpegged;
-        displace::unpeg(work, (wanted.id, later), pass.quantity, kind, why);
+        displace::unpeg(work, (wanted.id, later), pass.quantity, Why::TakenOver);
     }
     match pass.gives {
-        Holds::Stock(id) => lend_stock(work, line, wanted, id, pass.quantity, &why),
+        Holds::Stock(id) => lend_stock(work, line, wanted, id, pass.quantity, why),
         Holds::Supply(id) => {
-            let kind = EffectKind::Unpegged;
-            displace::unpeg(work, (line.id, id), pass.quantity, kind, &why);
+            displace::unpeg(work, (line.id, id), pass.quantity, why);
             peg(work, wanted, id, pass.quantity, true);
         }
     }
@@ -226,17 +220,13 @@ fn lend_stock(
     wanted: &Line,
     id: ReservationId,
     quantity: Quantity,
-    why: &str,
+    why: Why,
 ) {
     let Some(row) = work.book.reservations.get(&id).cloned() else { return };
     let key = row.key.clone();
     let (held, moved) = (row.held - quantity, row.moved + quantity);
     work.change(Change::Reservation(Reservation { held, moved, ..row }));
-    let mut effect = work.on_line(EffectKind::Released, line, quantity);
-    effect.lot = key.lot.0.clone();
-    let amount = amount_of(work, &key, quantity);
-    effect.text = format!("{amount} no longer reserved {}{why}", whose(&effect));
-    work.effect(effect);
+    work.on_line(line, quantity, LineEffect::Released { lot: key.lot.clone(), why });
     say_picked(work, line, &key);
     super::bind::reserve(work, wanted, key, quantity);
 }
@@ -249,11 +239,6 @@ fn say_picked(work: &mut Work<'_, '_>, line: &Line, key: &crate::book::model::St
     if !balance.is_some_and(|balance| balance.usable.is_positive()) {
         return;
     }
-    let text = format!(
-        "Caution, {}: some of it lies in bin {}, picked for build {}",
-        work.book.part_number(key.part),
-        work.book.bin_code(bin),
-        build.number
-    );
-    work.say(EffectKind::Caution, text);
+    let (part, build) = (key.part, build.id);
+    work.caution(Caution::PickedElsewhere { part, bin, build });
 }

@@ -2,9 +2,9 @@
 
 use super::bind::{bind_part, bind_parts};
 use super::displace::trim;
-use super::effect::EffectKind;
+use super::effect::{BuildEffect, Effect, LineEffect};
 use super::ledger::{Booking, post};
-use super::work::{Work, counted, say_short, touch, whose};
+use super::work::{Work, say_short, touch};
 use super::{Subject, check, making, warnings};
 use crate::book::Change;
 use crate::book::model::{Account, Build, BuildState, Line, Lot, MovementKind, Stage, StockKey};
@@ -156,10 +156,7 @@ pub(super) fn explode_at(
         return Err(too_deep(work));
     }
     work.change(Change::Line(Line { exploded: true, ..row.clone() }));
-    let mut effect = work.on_line(EffectKind::State, &row, row.required);
-    effect.text =
-        format!("Kit {} stands for {} lines {}", effect.part, leaves.len(), whose(&effect));
-    work.effect(effect);
+    work.on_line(&row, row.required, LineEffect::Exploded { lines: leaves.len() });
     let fitted = Quantity::ZERO;
     let stage = row.stage;
     let rows = leaves
@@ -252,10 +249,8 @@ pub(super) fn add_lines(
         .filter(|line| line.number > first)
         .cloned()
         .collect();
-    let mut effect = super::Effect::new(EffectKind::State, "");
-    effect.build = build.number.written().to_owned();
-    effect.text = format!("Added {} to build {}", counted(added.len(), "line"), build.number);
-    work.effect(effect);
+    let what = BuildEffect::LinesAdded(added.len());
+    work.effect(Effect::Build { build: build.id, what });
     bind_parts(work, added.iter().map(|line| line.part));
     say_short(work, added.iter().map(|line| line.id));
     warnings::say(work, &build, Some(first));
@@ -294,25 +289,13 @@ pub(super) fn change_line(
     }
     let required = quantity.unwrap_or(line.required);
     if required < line.issued {
-        let mut effect = work.on_line(EffectKind::OverIssued, &line, line.issued - required);
-        effect.text = format!(
-            "{} of {} were issued to line {number} already; return what is not needed",
-            work.amount(line.part, line.issued),
-            effect.part
-        );
-        work.effect(effect);
+        let issued = line.issued;
+        work.on_line(&line, issued - required, LineEffect::RequiresLess { issued });
     }
     let stage = stage.unwrap_or(line.stage);
     work.change(Change::Line(Line { required, stage, ..line.clone() }));
     making::move_stage(work, &line, stage);
-    let mut effect = work.on_line(EffectKind::State, &line, required);
-    effect.text = format!(
-        "Line {number} of build {} now requires {} of {}",
-        build.number,
-        work.amount(line.part, required),
-        effect.part
-    );
-    work.effect(effect);
+    work.on_line(&line, required, LineEffect::Requires);
     trim(work, line.id);
     bind_part(work, line.part);
     say_short(work, [line.id]);

@@ -7,7 +7,7 @@ mod builds;
 mod catalogue;
 mod check;
 mod displace;
-mod effect;
+pub mod effect;
 mod issue;
 mod ledger;
 mod lend;
@@ -22,6 +22,7 @@ mod stock;
 #[cfg(test)]
 mod tests;
 mod warnings;
+pub mod words;
 mod work;
 
 pub use bind::expected_on;
@@ -29,7 +30,7 @@ pub(crate) use bind::open_supply;
 pub use effect::{Effect, EffectKind};
 pub use restore::restore;
 pub(crate) use warnings::warnings_of;
-pub use warnings::{Warning, warnings};
+pub use warnings::{Heed, Warning, warnings};
 
 use crate::book::{Book, Change};
 use crate::command::Command;
@@ -81,7 +82,7 @@ pub enum Subject {
 pub struct Decision {
     /// Every change, in the order in which it was applied.
     pub changes: Vec<Change>,
-    /// For people, in the order in which it happened.
+    /// In the order in which it happened; [`words`] says it to people.
     pub effects: Vec<Effect>,
     /// What the answer shows.
     pub subject: Subject,

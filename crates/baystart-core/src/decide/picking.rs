@@ -2,12 +2,12 @@
 
 use super::bind::bind_parts;
 use super::displace::make_room;
-use super::ledger::{Booking, amount_of, booked, post, too_little};
-use super::work::{Work, say_short, whose};
+use super::effect::{LineEffect, StockEffect};
+use super::ledger::{Booking, post, too_little};
+use super::work::{Work, say_short};
 use super::{Subject, check};
 use crate::book::model::{Account, Line, MovementKind, StockKey};
 use crate::command::PickedLine;
-use crate::decide::effect::EffectKind;
 use crate::ids::{BinId, LineId};
 use crate::quantity::Quantity;
 use crate::refs::Ref;
@@ -132,28 +132,16 @@ fn pick_line(
         let booking = Booking { kind, day, reason, line: None, order_line: None };
         let from = Account::Bin(row.bin);
         post(work, &row.key, from, Account::Variance, row.missing, &booking);
-        let code = work.book.bin_code(row.bin);
-        let text =
-            format!("{} not found in bin {code}: variance", amount_of(work, &row.key, row.missing));
-        let effect = booked(work, &row.key, row.bin, row.missing, text);
-        work.effect(effect);
+        work.on_stock(&row.key, row.bin, row.missing, StockEffect::NotFound);
     }
     if row.picked.is_positive() && row.bin != staging {
         let kind = MovementKind::Picked;
         let booking = Booking { kind, day, reason: "", line, order_line: None };
         let (from, to) = (Account::Bin(row.bin), Account::Bin(staging));
         post(work, &row.key, from, to, row.picked, &booking);
-        let mut effect = work.on_line(EffectKind::Booked, &row.line, row.picked);
-        effect.bin = work.book.bin_code(staging).to_owned();
-        effect.lot = row.key.lot.0.clone();
-        effect.text = format!(
-            "Picked {} from bin {} into {} {}",
-            amount_of(work, &row.key, row.picked),
-            work.book.bin_code(row.bin),
-            effect.bin,
-            whose(&effect)
-        );
-        work.effect(effect);
+        let lot = row.key.lot.clone();
+        let what = LineEffect::Picked { lot, from: row.bin, into: staging };
+        work.on_line(&row.line, row.picked, what);
     }
     Ok(displaced)
 }

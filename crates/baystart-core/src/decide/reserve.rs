@@ -2,7 +2,7 @@
 
 use super::bind::{bind_part_except, free_stock, peg, reserve as set_aside};
 use super::displace::{release as release_row, trim, unpeg as unpeg_row};
-use super::effect::EffectKind;
+use super::effect::Why;
 use super::issue;
 use super::work::Work;
 use super::{Subject, check, lend, picking};
@@ -201,7 +201,7 @@ fn release(
         for (id, held) in rows.into_iter().rev() {
             let taken = held.min(left);
             if taken.is_positive() {
-                release_row(work, id, taken, EffectKind::Released, "");
+                release_row(work, id, taken, Why::GivenBack);
                 left -= taken;
             }
         }
@@ -306,7 +306,7 @@ fn unpeg_line(
         let message = format!("line {number} is not pegged to order {order} line {order_line}");
         return Err(Refusal::new(Reason::PegUnknown, message));
     };
-    unpeg_row(work, key, peg.quantity, EffectKind::Unpegged, "");
+    unpeg_row(work, key, peg.quantity, Why::GivenBack);
     offer_to_others(work, [&line]);
     Ok(Subject::None)
 }

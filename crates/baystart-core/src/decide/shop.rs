@@ -1,6 +1,7 @@
 //! Settings and closed days.
 
-use super::effect::EffectKind;
+use super::effect::{Caution, Effect, ShopEffect};
+use super::words::{span, who};
 use super::work::Work;
 use super::{Subject, check};
 use crate::book::model::{Closure, LearningSettings, Settings};
@@ -56,7 +57,7 @@ pub(super) fn update(
     check::same_etag(version, etag, "the shop's settings")?;
     let settings = Settings { version: version + 1, learning: learned_by, ..settings.clone() };
     work.change(Change::Settings(settings));
-    work.say(EffectKind::State, "Settings changed");
+    work.effect(Effect::Shop(ShopEffect::SettingsChanged));
     Ok(Subject::Settings)
 }
 
@@ -134,33 +135,20 @@ fn same_days(work: &Work<'_, '_>, wanted: &Closure) -> Option<Closure> {
     work.book.closure_on(wanted.supplier, wanted.first_day, wanted.last_day).cloned()
 }
 
-fn who(work: &Work<'_, '_>, closure: &Closure) -> String {
-    let supplier = closure.supplier.and_then(|id| work.book.suppliers.get(&id));
-    supplier.map_or("the shop".to_owned(), |supplier| supplier.code.to_string())
-}
-
-fn span(closure: &Closure) -> String {
-    match closure.first_day == closure.last_day {
-        true => closure.first_day.to_string(),
-        false => format!("{} to {}", closure.first_day, closure.last_day),
-    }
-}
-
 pub(super) fn add_closures(
     work: &mut Work<'_, '_>,
     wanted: &[NewClosure],
 ) -> Result<Subject, Refusal> {
     for closure in closures(work, wanted)? {
-        let text = format!("Closed {}: {}", span(&closure), who(work, &closure));
         if let Some(old) = same_days(work, &closure) {
             if old.name == closure.name {
-                work.say(EffectKind::Caution, format!("{text} (already known)"));
+                work.caution(Caution::ClosedAlready(closure));
                 continue;
             }
             work.change(Change::ClosureRemoved(old));
         }
-        work.change(Change::ClosureAdded(closure));
-        work.say(EffectKind::State, text);
+        work.change(Change::ClosureAdded(closure.clone()));
+        work.effect(Effect::Shop(ShopEffect::Closed(closure)));
     }
     Ok(Subject::None)
 }
@@ -176,16 +164,16 @@ pub(super) fn remove_closures(
         match same_days(work, closure) {
             Some(row) => rows.push(row),
             None => {
-                let message = format!("{} is not closed {}", who(work, closure), span(closure));
+                let message =
+                    format!("{} is not closed {}", who(work.book, closure), span(closure));
                 faults.push(nth("closures", i), Reason::ClosureUnknown, message);
             }
         }
     }
     faults.check()?;
     for row in rows {
-        let text = format!("Open again {}: {}", span(&row), who(work, &row));
-        work.change(Change::ClosureRemoved(row));
-        work.say(EffectKind::State, text);
+        work.change(Change::ClosureRemoved(row.clone()));
+        work.effect(Effect::Shop(ShopEffect::OpenAgain(row)));
     }
     Ok(Subject::None)
 }

@@ -1,6 +1,6 @@
 //! What a build should be told of its parts, by name; never a reason to refuse.
 
-use super::effect::EffectKind;
+use super::effect::Caution;
 use super::work::Work;
 use crate::book::Book;
 use crate::book::model::{Build, Line, Part};
@@ -8,12 +8,23 @@ use crate::ids::{BuildId, PartId};
 use std::collections::BTreeSet;
 
 /// A part of a build that something should be said about.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Warning {
     /// The build line.
     pub line: i32,
-    /// For people.
-    pub text: String,
+    /// The part: the line's own, or one of its kit.
+    pub part: PartId,
+    /// What there is to heed.
+    pub heed: Heed,
+}
+
+/// What there is to heed of a part.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Heed {
+    /// This one takes its place now.
+    ReplacedBy(PartId),
+    /// It wants this one beside it, which the build lacks.
+    CallsFor(PartId),
 }
 
 /// Every warning about a build's lines, by line: parts that were replaced, companions that are
@@ -37,18 +48,10 @@ pub(crate) fn warnings_of(book: &Book, lines: &[&Line]) -> Vec<Warning> {
     let mut found = Vec::new();
     for (line, part) in &needs {
         let (line, Some(part)) = (*line, book.parts.get(part)) else { continue };
-        if let Some(text) = superseded(book, part) {
-            found.push(Warning { line, text });
-        }
-        for companion in part.companions.iter().filter(|companion| !has(**companion)) {
-            let text = format!(
-                "{} calls for {} {}, which the build lacks",
-                part.number,
-                book.part_number(*companion),
-                book.parts.get(companion).map_or("", |part| part.description.as_str()),
-            );
-            found.push(Warning { line, text });
-        }
+        let replaced = superseded(book, part).map(Heed::ReplacedBy);
+        let lacking = part.companions.iter().filter(|companion| !has(**companion));
+        let heeds = replaced.into_iter().chain(lacking.map(|other| Heed::CallsFor(*other)));
+        found.extend(heeds.map(|heed| Warning { line, part: part.id, heed }));
     }
     found
 }
@@ -73,8 +76,8 @@ fn wanted(line: &Line) -> bool {
     line.required.is_positive()
 }
 
-/// `WN-1 was replaced by WN-3`: the last of the parts that replaced it.
-fn superseded(book: &Book, part: &Part) -> Option<String> {
+/// The last of the parts that replaced it.
+fn superseded(book: &Book, part: &Part) -> Option<PartId> {
     let mut last = part.superseded_by?;
     let mut steps = 0;
     while let Some(next) = book.parts.get(&last).and_then(|part| part.superseded_by) {
@@ -84,16 +87,14 @@ fn superseded(book: &Book, part: &Part) -> Option<String> {
             break;
         }
     }
-    let by = book.part_number(last);
-    Some(format!("{} was replaced by {by}", part.number))
+    Some(last)
 }
 
 /// Says the warnings about lines after `after`; None: about all.
 pub(super) fn say(work: &mut Work<'_, '_>, build: &Build, after: Option<i32>) {
     for warning in warnings(work.book, build.id) {
         if after.is_none_or(|after| warning.line > after) {
-            let text = format!("Line {}: {}", warning.line, warning.text);
-            work.say(EffectKind::Caution, text);
+            work.caution(Caution::Part(warning));
         }
     }
 }

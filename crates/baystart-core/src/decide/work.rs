@@ -1,10 +1,11 @@
 //! A decision in the making: changes are applied as they are decided, so that
 //! later steps see earlier ones, and taken back when the command is refused.
 
-use super::{Context, Decision, Effect, EffectKind, Subject};
-use crate::book::model::{Build, Line, OrderLine};
+use super::effect::{Caution, Effect, LineEffect, StockEffect};
+use super::{Context, Decision, Subject, words};
+use crate::book::model::{Build, Line, StockKey};
 use crate::book::{Book, Change, Undo};
-use crate::ids::LineId;
+use crate::ids::{BinId, LineId, PartId};
 use crate::quantity::Quantity;
 use uuid::Uuid;
 
@@ -35,8 +36,25 @@ impl<'b, 'c> Work<'b, 'c> {
         self.effects.push(effect);
     }
 
-    pub(super) fn say(&mut self, kind: EffectKind, text: impl Into<String>) {
-        self.effects.push(Effect::new(kind, text));
+    /// Notes what was done to a build line, as it is now.
+    pub(super) fn on_line(&mut self, line: &Line, quantity: Quantity, what: LineEffect) {
+        self.effect(Effect::Line { of: line.into(), quantity, what });
+    }
+
+    /// Notes what was done to stock.
+    pub(super) fn on_stock(
+        &mut self,
+        key: &StockKey,
+        bin: BinId,
+        quantity: Quantity,
+        what: StockEffect,
+    ) {
+        self.effect(Effect::Stock { key: key.clone(), bin, quantity, what });
+    }
+
+    /// Notes what somebody should know.
+    pub(super) fn caution(&mut self, caution: Caution) {
+        self.effect(Effect::Caution(caution));
     }
 
     pub(super) fn changes_made(&self) -> usize {
@@ -53,50 +71,9 @@ impl<'b, 'c> Work<'b, 'c> {
         }
     }
 
-    /// The effect of a kind on a build line, its sentence still to be set.
-    pub(super) fn on_line(&self, kind: EffectKind, line: &Line, quantity: Quantity) -> Effect {
-        let mut effect = Effect::new(kind, "");
-        effect.part = self.book.part_number(line.part).to_owned();
-        effect.quantity = Some(quantity);
-        effect.line = line.number;
-        if let Some(build) = self.book.builds.get(&line.build) {
-            effect.build = build.number.written().to_owned();
-        }
-        if let Some(stage) = self.book.stages.get(&line.stage) {
-            effect.stage = stage.name.written().to_owned();
-        }
-        effect
-    }
-
-    /// Names the order line in an effect.
-    pub(super) fn with_order_line(&self, mut effect: Effect, order_line: &OrderLine) -> Effect {
-        effect.order_line = order_line.number;
-        if let Some(order) = self.book.orders.get(&order_line.order) {
-            effect.order = order.number.written().to_owned();
-        }
-        effect
-    }
-
-    /// `4 m` or `2 pcs`: a quantity of a part with its unit.
-    pub(super) fn amount(&self, part: crate::ids::PartId, quantity: Quantity) -> String {
-        let unit = self.book.parts.get(&part).map_or("", |part| part.unit.short_name());
-        match unit {
-            "pcs" => quantity.to_string(),
-            unit => format!("{quantity} {unit}"),
-        }
-    }
-}
-
-/// `for build B-1042, stage Electrical`: where an effect's line belongs.
-pub(super) fn whose(effect: &Effect) -> String {
-    format!("for build {}, stage {}", effect.build, effect.stage)
-}
-
-/// `1 line`, `3 lines`: a count with its noun.
-pub(super) fn counted(count: usize, noun: &str) -> String {
-    match count {
-        1 => format!("1 {noun}"),
-        count => format!("{count} {noun}s"),
+    /// `4 m` or `2`: a quantity of a part with its unit.
+    pub(super) fn amount(&self, part: PartId, quantity: Quantity) -> String {
+        words::amount(self.book, part, quantity)
     }
 }
 
@@ -109,13 +86,8 @@ pub(super) fn say_short(work: &mut Work<'_, '_>, lines: impl IntoIterator<Item =
         if !binds || short.is_zero() || !work.book.gates(&line) {
             continue;
         }
-        let mut effect = work.on_line(EffectKind::Short, &line, short);
-        let amount = work.amount(line.part, short);
-        effect.text = match line.customer_supplied {
-            true => format!("The customer brings {amount} of {} {}", effect.part, whose(&effect)),
-            false => format!("Short of {amount} of {} {}", effect.part, whose(&effect)),
-        };
-        work.effect(effect);
+        let customer = line.customer_supplied;
+        work.on_line(&line, short, LineEffect::Short { customer });
     }
 }
 

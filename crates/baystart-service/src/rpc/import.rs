@@ -232,7 +232,7 @@ fn decider(
     Box::new(move |book, context, known| {
         let mut progress = |booked: i64| tell(&sender, total, booked, total);
         let booked = import::book(&sheets, book, context, known, &mut progress)?;
-        let Booked { changes, effects, imported, tallies, bad: bad_rows } = booked;
+        let Booked { changes, told, imported, tallies, bad: bad_rows } = booked;
         if !bad_rows.is_empty() {
             let text = format!("{} rows are bad", bad_rows.len());
             if let Ok(mut bad) = bad.lock() {
@@ -253,8 +253,9 @@ fn decider(
                 unchanged: tally.unchanged,
             })
             .collect();
+        let effects: Vec<_> = told.iter().map(|told| told.said(book)).collect();
         let answer = move |revision, recorded_at| {
-            let commit = Some(wire::commit(revision, recorded_at, &effects));
+            let commit = Some(wire::commit(revision, recorded_at, effects));
             v1::ImportReport { files, dry_run, commit }.encode_to_vec()
         };
         Ok(BulkDecision { changes, imported, answer: Box::new(answer) })

@@ -256,7 +256,7 @@ fn answer(file: String) -> HistoryAnswer {
         v1::ImportHistoryReport {
             file: Some(file),
             dry_run,
-            commit: Some(wire::commit(revision, recorded_at, &[])),
+            commit: Some(wire::commit(revision, recorded_at, Vec::new())),
             parts_unknown: counts.parts_unknown,
         }
         .encode_to_vec()

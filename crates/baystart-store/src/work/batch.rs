@@ -136,7 +136,7 @@ async fn transact(
             digest,
             command: write::command_name(&job.command),
             subject: decided.decision.subject,
-            summary: LogRow::summary(&decided.decision),
+            summary: LogRow::summary(&book, &decided.decision),
             response: decided.response.clone(),
         });
         // A copy of the request may wait in the same batch.

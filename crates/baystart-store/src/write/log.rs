@@ -7,7 +7,9 @@ use crate::convert::instant;
 use crate::entity::{change_log, imported, request, row_history, shop};
 use crate::error::Fault;
 use crate::txn::Txn;
+use baystart_core::book::Book;
 use baystart_core::command::Command;
+use baystart_core::decide::words::said;
 use baystart_core::decide::{Decision, Subject};
 use baystart_core::ids::ShopId;
 use jiff::Timestamp;
@@ -58,9 +60,10 @@ fn variant(value: &Value) -> Option<String> {
 }
 
 impl LogRow {
-    /// What a decision did, for people and for watchers.
-    pub fn summary(decision: &Decision) -> String {
-        serde_json::json!({ "effects": decision.effects }).to_string()
+    /// What a decision did, for people; `book` is the one that it left.
+    pub fn summary(book: &Book, decision: &Decision) -> String {
+        let effects = decision.effects.iter().map(|effect| said(book, effect));
+        serde_json::json!({ "effects": effects.collect::<Vec<_>>() }).to_string()
     }
 }
 

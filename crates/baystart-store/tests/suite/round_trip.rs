@@ -6,6 +6,7 @@ use crate::place::{Backend, fresh_shop};
 use crate::support::{all, book, decided, named, now, sound};
 use baystart_core::book::{Book, Change};
 use baystart_core::command::{Command, Scope};
+use baystart_core::decide::words::sentence;
 use baystart_core::decide::{Context, decide};
 use baystart_core::ids::{CountingIds, TokenId};
 use std::collections::BTreeSet;
@@ -48,7 +49,7 @@ fn on_the_whole(book: &Book, command: &Command) -> Vec<String> {
         revision: 0,
     };
     let decision = decide(&mut book, &mut context, command).unwrap();
-    decision.effects.into_iter().map(|effect| effect.text).collect()
+    decision.effects.iter().map(|effect| sentence(&book, effect)).collect()
 }
 
 both!(
@@ -70,8 +71,7 @@ both!(
         for command in commands {
             let said = format!("{command:?}");
             let whole = on_the_whole(&expected, &command);
-            let decision = decided(&store, shop, command).await;
-            let slice: Vec<String> = decision.effects.iter().map(|e| e.text.clone()).collect();
+            let (decision, slice) = decided(&store, shop, command).await;
             assert_eq!(slice, whole, "slice and whole book differ: {said}");
             for change in &decision.changes {
                 kinds.insert(kind(change));
@@ -83,7 +83,7 @@ both!(
             same(&snapshot.book, &expected, &said);
         }
         let last = *expected.tokens.keys().last().unwrap();
-        let decision = decided(&store, shop, Command::RevokeToken { token: last.0 }).await;
+        let (decision, _) = decided(&store, shop, Command::RevokeToken { token: last.0 }).await;
         for change in &decision.changes {
             expected.apply(change);
         }

@@ -4,6 +4,7 @@ use baystart_core::book::Book;
 use baystart_core::book::model::Role;
 use baystart_core::command::{BinQuantity, Command, Scope, StockCommand};
 use baystart_core::decide::Decision;
+use baystart_core::decide::words::sentence;
 use baystart_core::ids::ShopId;
 use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
@@ -75,14 +76,16 @@ pub async fn done(store: &Store, shop: ShopId, command: Command) -> Answer {
     submit(store, shop, command).await.unwrap_or_else(|error| panic!("{said}: {error:?}"))
 }
 
-/// Submits and returns the decision with the answer.
-pub async fn decided(store: &Store, shop: ShopId, command: Command) -> Decision {
+/// Submits; returns the decision, and what it said of the slice on which it was made.
+pub async fn decided(store: &Store, shop: ShopId, command: Command) -> (Decision, Vec<String>) {
     let said = format!("{command:?}");
     let seen = Arc::new(Mutex::new(None));
     let sink = seen.clone();
     let mut submission = submission(shop, Uuid::now_v7(), command);
     submission.render = Box::new(move |rendered| {
-        *sink.lock().unwrap() = Some(rendered.decision.clone());
+        let effects = rendered.decision.effects.iter();
+        let told = effects.map(|effect| sentence(rendered.book, effect)).collect();
+        *sink.lock().unwrap() = Some((rendered.decision.clone(), told));
         Vec::new()
     });
     store.submit(submission).await.unwrap_or_else(|error| panic!("{said}: {error:?}"));

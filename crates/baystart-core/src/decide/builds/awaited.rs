@@ -1,13 +1,14 @@
 //! Things that no order brings: the vehicle, a customer's part, a paper.
 
-use super::say_state;
+use super::on_build;
 use crate::book::Change;
 use crate::book::model::{
     Account, Awaited, AwaitedKind, Build, Line, MovementKind, Promise, StockKey,
 };
 use crate::command::NewAwaited;
 use crate::decide::bind::reserve;
-use crate::decide::ledger::{Booking, amount_of, booked, lot_facts, post, say_handling};
+use crate::decide::effect::{AwaitedEffect, BuildEffect, StockEffect};
+use crate::decide::ledger::{Booking, lot_facts, post, say_handling};
 use crate::decide::work::{Work, touch};
 use crate::decide::{Subject, check};
 use crate::ids::AwaitedId;
@@ -129,15 +130,17 @@ pub(super) fn add(
     live(&build)?;
     for mut row in rows {
         row.id = AwaitedId(work.fresh());
-        let when = row.promises.last().map_or(", no date yet".to_owned(), |promise| {
-            format!(", expected {}", promise.promised_on)
-        });
-        let text = format!("Awaited: {} {}{when}", row.kind.text(), row.name);
-        work.change(Change::Awaited(row));
-        say_state(work, build.id, text);
+        let expected_on = row.promises.last().map(|promise| promise.promised_on);
+        put(work, row, AwaitedEffect::Added { expected_on });
     }
     touch(work, &build);
     Ok(Subject::Build(build.id))
+}
+
+fn put(work: &mut Work<'_, '_>, row: Awaited, what: AwaitedEffect) {
+    let (build, item) = (row.build, row.id);
+    work.change(Change::Awaited(row));
+    on_build(work, build, BuildEffect::Awaited { item, what });
 }
 
 /// The checked thing without an id; faults under `items[i]`.
@@ -265,18 +268,15 @@ pub(super) fn expect(
     faults.check()?;
     live(&build)?;
     still_open(&row)?;
-    let what = format!("{} {}", row.kind.text(), row.name);
-    let text = match (news.expected_on, row.promises.last().map(|last| last.promised_on)) {
-        (None, _) => format!("{what}: identification {}", row.identification),
-        (Some(date), None) => format!("{what}: expected {date}"),
-        (Some(date), Some(old)) if old == date => format!("{what}: still expected {date}"),
-        (Some(date), Some(old)) => format!("{what}: moved from {old} to {date}"),
+    let what = match news.expected_on {
+        None => AwaitedEffect::Identified { identification: row.identification.clone() },
+        Some(on) => {
+            let before = row.promises.last().map(|last| last.promised_on);
+            row.promises.push(Promise { promised_on: on, known_on: day });
+            AwaitedEffect::Expected { on, before }
+        }
     };
-    if let Some(promised_on) = news.expected_on {
-        row.promises.push(Promise { promised_on, known_on: day });
-    }
-    work.change(Change::Awaited(row));
-    say_state(work, build.id, text);
+    put(work, row, what);
     touch(work, &build);
     Ok(Subject::Build(build.id))
 }
@@ -323,9 +323,7 @@ pub(super) fn receive(
         return Err(Refusal::new(Reason::BuildState, message));
     }
     row.received_on = Some(day);
-    let text = format!("Here since {day}: {} {}", row.kind.text(), row.name);
-    work.change(Change::Awaited(row));
-    say_state(work, build.id, text);
+    put(work, row, AwaitedEffect::Here { since: day });
     if let (Some(line), Some(key), Some(bin)) = (line, key, bin) {
         let lacks = work.book.short_of(&line);
         if lacks.is_positive() {
@@ -338,13 +336,7 @@ pub(super) fn receive(
                 order_line: None,
             };
             post(work, &key, Account::Customer(build.id), Account::Bin(bin), lacks, &booking);
-            let text = format!(
-                "Received {} from the customer into bin {}",
-                amount_of(work, &key, lacks),
-                work.book.bin_code(bin)
-            );
-            let effect = booked(work, &key, bin, lacks, text);
-            work.effect(effect);
+            work.on_stock(&key, bin, lacks, StockEffect::FromCustomer);
             if let Some(part) = work.book.parts.get(&line.part).cloned() {
                 say_handling(work, &part);
             }
@@ -370,9 +362,7 @@ pub(super) fn drop_item(
     live(&build)?;
     still_open(&row)?;
     row.dropped_on = Some(day);
-    let text = format!("No longer awaited: {} {}: {}", row.kind.text(), row.name, reason.trim());
-    work.change(Change::Awaited(row));
-    say_state(work, build.id, text);
+    put(work, row, AwaitedEffect::Dropped { reason: reason.trim().to_owned() });
     touch(work, &build);
     Ok(Subject::Build(build.id))
 }

@@ -1,15 +1,15 @@
 //! What people say of a build: vehicle, priority, dates, stages and first lines.
 
-use super::{rebind, say_state};
+use super::{on_build, rebind};
 use crate::book::Change;
 use crate::book::model::{Build, BuildState, Stage};
 use crate::command::{BuildFields, NewLine, NewStage};
 use crate::decide::Subject;
 use crate::decide::check;
-use crate::decide::effect::{Effect, EffectKind};
+use crate::decide::effect::BuildEffect;
 use crate::decide::lines;
 use crate::decide::warnings;
-use crate::decide::work::{Work, counted};
+use crate::decide::work::Work;
 use crate::ids::{BinId, BuildId, StageId};
 use crate::number::Number;
 use crate::refs::Ref;
@@ -126,14 +126,7 @@ pub(super) fn create(
     }
     let count = rows.len();
     lines::add(work, id, rows);
-    let mut effect = Effect::new(EffectKind::State, "");
-    effect.build = number.written().to_owned();
-    effect.text = format!(
-        "Build {number} quoted, with {} and {}",
-        counted(stages.len(), "stage"),
-        counted(count, "line")
-    );
-    work.effect(effect);
+    on_build(work, id, BuildEffect::Quoted { stages: stages.len(), lines: count });
     if let Some(build) = work.book.builds.get(&id).cloned() {
         warnings::say(work, &build, None);
     }
@@ -180,9 +173,8 @@ pub(super) fn update(
     let old = faults.whole(found)?;
     check::same_etag(old.version, etag, &format!("build {}", old.number))?;
     let id = old.id;
-    let text = format!("Build {} changed", old.number);
     work.change(Change::Build(with_fields(old, fields, staging_bin)));
-    say_state(work, id, text);
+    on_build(work, id, BuildEffect::Changed);
     rebind(work, id);
     Ok(Subject::Build(id))
 }

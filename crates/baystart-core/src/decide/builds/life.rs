@@ -1,16 +1,16 @@
 //! From quoted to open, on hold and off it, and the end.
 
-use super::{checked, rebind, say_state, step};
+use super::{checked, on_build, rebind, step};
 use crate::book::Change;
 use crate::book::model::{Build, BuildState};
 use crate::decide::Subject;
 use crate::decide::check;
 use crate::decide::displace::{release, unpeg};
-use crate::decide::effect::EffectKind;
+use crate::decide::effect::{BuildEffect, Caution, Why};
 use crate::decide::lines;
 use crate::decide::orders::peg_for;
 use crate::decide::warnings;
-use crate::decide::work::{Work, counted, say_short};
+use crate::decide::work::{Work, say_short};
 use crate::ids::BuildId;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Refusal};
@@ -24,11 +24,10 @@ pub(super) fn open(
 ) -> Result<Subject, Refusal> {
     let (build, _) = checked(work, build, occurred_on, &[BuildState::Quoted], "opened")?;
     let id = build.id;
-    let number = build.number.clone();
     let version = build.version + 1;
     let opened_at = Some(work.context.recorded_at);
     work.change(Change::Build(Build { state: BuildState::Open, opened_at, version, ..build }));
-    say_state(work, id, format!("Build {number} is open"));
+    on_build(work, id, BuildEffect::Stands(BuildState::Open));
     let ids: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
     for line in ids {
         lines::explode(work, line)?;
@@ -67,18 +66,17 @@ pub(super) fn hold(
     let from = &[BuildState::Open, BuildState::InBay];
     let (build, _) = checked(work, build, occurred_on, from, "put on hold")?;
     let id = build.id;
-    let text = format!("Build {} is on hold: {}", build.number, reason.trim());
     let held_from = Some(build.state);
     let version = build.version + 1;
     let note = reason.trim().to_owned();
     work.change(Change::Build(Build {
         state: BuildState::OnHold,
         held_from,
-        note,
+        note: note.clone(),
         version,
         ..build
     }));
-    say_state(work, id, text);
+    on_build(work, id, BuildEffect::OnHold { reason: note });
     Ok(Subject::Build(id))
 }
 
@@ -91,11 +89,10 @@ pub(super) fn resume(
     let (build, _) = checked(work, build, occurred_on, from, "taken off hold")?;
     let id = build.id;
     let state = build.held_from.unwrap_or(BuildState::Open);
-    let text = format!("Build {} is off hold; it is {state} again", build.number);
     let version = build.version + 1;
     let note = String::new();
     work.change(Change::Build(Build { state, held_from: None, note, version, ..build }));
-    say_state(work, id, text);
+    on_build(work, id, BuildEffect::OffHold { state });
     rebind(work, id);
     let ids: Vec<_> = work.book.lines_of(id).into_iter().map(|line| line.id).collect();
     say_short(work, ids);
@@ -122,12 +119,12 @@ pub(super) fn end(
         let pegs: Vec<_> = work.book.pegs_of(*line).copied().collect();
         for peg in pegs {
             let key = (peg.line, peg.order_line);
-            unpeg(work, key, peg.quantity, EffectKind::Unpegged, "");
+            unpeg(work, key, peg.quantity, Why::GivenBack);
         }
         let held: Vec<_> = work.book.reservations_of(*line).map(|r| (r.id, r.held)).collect();
         for (reservation, held) in held {
             if held.is_positive() {
-                release(work, reservation, held, EffectKind::Released, "");
+                release(work, reservation, held, Why::GivenBack);
             }
         }
     }
@@ -144,25 +141,19 @@ fn say_outside(work: &mut Work<'_, '_>, build: BuildId) {
     let lines = work.book.lines_of(build).into_iter();
     let outside = lines.filter_map(|line| {
         let out = line.making.as_ref()?.out;
-        let part = work.book.part_number(line.part);
-        out.is_positive().then(|| format!("{} of {part}", work.amount(line.part, out)))
+        out.is_positive().then_some((line.part, out))
     });
     let outside: Vec<_> = outside.collect();
-    for amount in outside {
-        let text = format!("Still with the finisher: {amount}; it comes back into free stock");
-        work.say(EffectKind::Caution, text);
+    for (part, quantity) in outside {
+        work.caution(Caution::StillOutside { part, quantity });
     }
 }
 
 /// Reminds of what is in the vehicle of a cancelled build.
 fn say_issued(work: &mut Work<'_, '_>, build: BuildId) {
     let in_vehicle = |line: &&crate::book::model::Line| line.issued.is_positive();
-    let count = work.book.lines_of(build).into_iter().filter(in_vehicle).count();
-    if count > 0 {
-        let text = format!(
-            "Parts of {} are in the vehicle: return what is not used",
-            counted(count, "line")
-        );
-        work.say(EffectKind::Caution, text);
+    let lines = work.book.lines_of(build).into_iter().filter(in_vehicle).count();
+    if lines > 0 {
+        work.caution(Caution::InVehicle { lines });
     }
 }

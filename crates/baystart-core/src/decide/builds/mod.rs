@@ -18,7 +18,7 @@ use crate::command::BuildCommand;
 use crate::decide::Subject;
 use crate::decide::bind::bind_parts;
 use crate::decide::check;
-use crate::decide::effect::{Effect, EffectKind};
+use crate::decide::effect::{BuildEffect, Effect};
 use crate::decide::lines;
 use crate::decide::work::Work;
 use crate::ids::{BuildId, PartId};
@@ -90,12 +90,8 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &BuildCommand) -> Result<Sub
     }
 }
 
-fn say_state(work: &mut Work<'_, '_>, build: BuildId, text: String) {
-    let mut effect = Effect::new(EffectKind::State, text);
-    if let Some(build) = work.book.builds.get(&build) {
-        effect.build = build.number.written().to_owned();
-    }
-    work.effect(effect);
+fn on_build(work: &mut Work<'_, '_>, build: BuildId, what: BuildEffect) {
+    work.effect(Effect::Build { build, what });
 }
 
 fn parts_of(work: &Work<'_, '_>, build: BuildId) -> Vec<PartId> {
@@ -156,14 +152,9 @@ fn step(
     let (build, day) = checked(work, build, occurred_on, from, verb)?;
     let id = build.id;
     let delivered_on = Some(day).filter(|_| to == BuildState::Delivered);
-    let stands = match to {
-        BuildState::InBay => "in the bay",
-        state => state.text(),
-    };
-    let text = format!("Build {} is {stands}", build.number);
     let note = note.map_or(build.note.clone(), |note| note.trim().to_owned());
     let version = build.version + 1;
     work.change(Change::Build(Build { state: to, note, delivered_on, version, ..build }));
-    say_state(work, id, text);
+    on_build(work, id, BuildEffect::Stands(to));
     Ok(id)
 }

@@ -1,10 +1,11 @@
 //! Delivery dates that sales gave to customers.
 
-use super::{checked, say_state};
+use super::{checked, on_build};
 use crate::book::Change;
 use crate::book::model::{Build, BuildState, CustomerPromise};
 use crate::decide::Subject;
 use crate::decide::check;
+use crate::decide::effect::BuildEffect;
 use crate::decide::work::Work;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
@@ -32,20 +33,13 @@ pub(super) fn promise(
     let (build, made_on) = checked(work, build, occurred_on, from, "promised")?;
     let stated_chance = work.context.stated_chance.filter(|chance| (0.0..=1.0).contains(chance));
     let before = build.customer_promises.last().map(|promise| promise.delivery_on);
-    let mut text = match before {
-        Some(before) if before == delivery_on => format!("Promised again for {delivery_on}"),
-        Some(before) => format!("Promise moved from {before} to {delivery_on}"),
-        None => format!("Promised to the customer for {delivery_on}"),
-    };
-    if let Some(chance) = stated_chance {
-        text.push_str(&format!(": kept with a chance of {:.0} %", chance * 100.0));
-    }
     let made_by = work.context.by.to_owned();
     let note = note.trim().to_owned();
     let mut customer_promises = build.customer_promises.clone();
     customer_promises.push(CustomerPromise { delivery_on, made_on, stated_chance, made_by, note });
     let (id, version) = (build.id, build.version + 1);
     work.change(Change::Build(Build { customer_promises, version, ..build }));
-    say_state(work, id, text);
+    let what = BuildEffect::Promised { on: delivery_on, before, chance: stated_chance };
+    on_build(work, id, what);
     Ok(Subject::Build(id))
 }

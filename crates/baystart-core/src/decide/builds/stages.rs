@@ -1,11 +1,11 @@
 //! Stages begun and done, and a build that is ready for handover.
 
-use super::{checked, step};
+use super::{checked, on_build, step};
 use crate::book::Change;
 use crate::book::model::{Build, BuildState, Stage};
 use crate::decide::Subject;
 use crate::decide::check;
-use crate::decide::effect::{Effect, EffectKind};
+use crate::decide::effect::{BuildEffect, Caution};
 use crate::decide::work::{Work, touch};
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
@@ -32,22 +32,22 @@ pub(super) fn stage_step(
     }
     let label = format!("stage {} of build {}", stage.name, build.number);
     let refuse = |message: String| Err(Refusal::new(Reason::StageState, message));
-    let (row, text) = match (begin, stage.begun_on, stage.done_on) {
+    let (row, what) = match (begin, stage.begun_on, stage.done_on) {
         (_, _, Some(done)) => return refuse(format!("{label} was done on {done}")),
         (true, Some(begun), _) => return refuse(format!("{label} was begun on {begun}")),
         (false, None, _) => return refuse(format!("{label} was not begun")),
         (false, Some(begun), _) if day < begun => {
             return refuse(format!("{label} was begun on {begun}, after {day}"));
         }
-        (true, None, _) => (Stage { begun_on: Some(day), ..stage.clone() }, "begun"),
-        (false, Some(_), _) => (Stage { done_on: Some(day), ..stage.clone() }, "done"),
+        (true, None, _) => {
+            (Stage { begun_on: Some(day), ..stage.clone() }, BuildEffect::StageBegun(stage.id))
+        }
+        (false, Some(_), _) => {
+            (Stage { done_on: Some(day), ..stage.clone() }, BuildEffect::StageDone(stage.id))
+        }
     };
     work.change(Change::Stage(row));
-    let mut effect = Effect::new(EffectKind::State, "");
-    effect.build = build.number.written().to_owned();
-    effect.stage = stage.name.written().to_owned();
-    effect.text = format!("Stage {} of build {} is {text}", stage.name, build.number);
-    work.effect(effect);
+    on_build(work, build.id, what);
     if begin {
         say_missing(work, &build, &stage);
     }
@@ -57,18 +57,16 @@ pub(super) fn stage_step(
 
 /// Warns when a stage is begun without all its parts.
 fn say_missing(work: &mut Work<'_, '_>, build: &Build, stage: &Stage) {
-    let mut missing = Vec::new();
+    let mut parts = Vec::new();
     for line in work.book.lines_of(build.id) {
         let here = line.issued + work.book.held_for(line.id);
         if line.stage == stage.id && work.book.gates(line) && here < line.required {
-            missing.push(work.book.part_number(line.part).to_owned());
+            parts.push(line.part);
         }
     }
-    if missing.is_empty() {
-        return;
+    if !parts.is_empty() {
+        work.caution(Caution::StageLacks { stage: stage.id, parts });
     }
-    let text = format!("Stage {} begins without {}", stage.name, missing.join(", "));
-    work.say(EffectKind::Caution, text);
 }
 
 pub(super) fn mark_ready(

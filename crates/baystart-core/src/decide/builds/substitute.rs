@@ -1,11 +1,11 @@
 //! Another part for one line, accepted by name.
 
-use super::say_state;
+use super::on_build;
 use crate::book::Change;
 use crate::book::model::{Build, BuildState, Line, Part, Substitution};
 use crate::decide::bind::bind_parts;
 use crate::decide::displace::{release, unpeg};
-use crate::decide::effect::EffectKind;
+use crate::decide::effect::{BuildEffect, Caution, Why};
 use crate::decide::lines::explode;
 use crate::decide::work::{Work, say_short, touch};
 use crate::decide::{Subject, check};
@@ -44,10 +44,11 @@ pub(super) fn substitute(
     changeable(&build, &line, &old)?;
     give_back(work, &line);
     let instead_of = line.substituted.as_ref().map_or(old.id, |earlier| earlier.instead_of);
+    let (approved_by, reason) = (how.approved_by.trim().to_owned(), how.reason.trim().to_owned());
     let substituted = Substitution {
         instead_of,
-        approved_by: how.approved_by.trim().to_owned(),
-        reason: how.reason.trim().to_owned(),
+        approved_by: approved_by.clone(),
+        reason: reason.clone(),
         on: day,
     };
     work.change(Change::Line(Line {
@@ -55,21 +56,12 @@ pub(super) fn substitute(
         substituted: Some(substituted).filter(|_| instead_of != part.id),
         ..line.clone()
     }));
-    let text = format!(
-        "Line {number} takes {} instead of {}, accepted by {}: {}",
-        part.number,
-        old.number,
-        how.approved_by.trim(),
-        how.reason.trim()
-    );
-    say_state(work, build.id, text);
+    let (old_id, new_id) = (old.id, part.id);
+    let what =
+        BuildEffect::Substituted { line: number, old: old_id, new: new_id, approved_by, reason };
+    on_build(work, build.id, what);
     if old.safety_related || part.safety_related {
-        let text = format!(
-            "Caution, {} and {}: safety related. Whether it may be fitted is for the local code and a \
-             licensed engineer or certifier to say; Baystart decides dates, not fitness",
-            old.number, part.number
-        );
-        work.say(EffectKind::Caution, text);
+        work.caution(Caution::SafetyRelated { old: old_id, new: new_id });
     }
     let last = work.book.lines_of(build.id).last().map_or(0, |line| line.number);
     if build.state != BuildState::Quoted {
@@ -143,13 +135,12 @@ fn give_back(work: &mut Work<'_, '_>, line: &Line) {
     let pegs: Vec<_> = work.book.pegs_of(line.id).copied().collect();
     for peg in pegs {
         let key = (peg.line, peg.order_line);
-        unpeg(work, key, peg.quantity, EffectKind::Unpegged, ": another part takes its place");
+        unpeg(work, key, peg.quantity, Why::Substituted);
     }
     let held: Vec<_> = work.book.reservations_of(line.id).map(|r| (r.id, r.held)).collect();
     for (id, held) in held {
         if held.is_positive() {
-            let why = ": another part takes its place";
-            release(work, id, held, EffectKind::Released, why);
+            release(work, id, held, Why::Substituted);
         }
     }
 }

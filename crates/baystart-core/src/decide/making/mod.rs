@@ -6,10 +6,11 @@ pub(super) use plan::{move_stage, plan};
 
 use super::bind::{bind_part, bind_parts, reserve};
 use super::displace::trim;
-use super::effect::{Effect, EffectKind};
+use super::effect::{LeftFor, LineEffect, StockEffect};
 use super::issue::{Leaving, take_out};
-use super::ledger::{Booking, amount_of, booked, lot_facts, post};
-use super::work::{Work, touch, whose};
+use super::ledger::{Booking, lot_facts, post};
+use super::words::way;
+use super::work::{Work, touch};
 use super::{Subject, check};
 use crate::book::Change;
 use crate::book::model::{Account, Build, Line, Made, Making, MovementKind, Promise, StockKey};
@@ -19,19 +20,6 @@ use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
-
-/// `made in the shop` or `finished by BEINN`.
-fn way(work: &Work<'_, '_>, made: Made) -> String {
-    match made {
-        Made::AtFinisher { supplier, .. } => format!("finished by {}", code(work, supplier)),
-        _ => "made in the shop".to_owned(),
-    }
-}
-
-fn code(work: &Work<'_, '_>, supplier: SupplierId) -> String {
-    let supplier = work.book.suppliers.get(&supplier);
-    supplier.map_or("?".to_owned(), |supplier| supplier.code.written().to_owned())
-}
 
 pub(super) fn run(work: &mut Work<'_, '_>, command: &MakeCommand) -> Result<Subject, Refusal> {
     match command {
@@ -95,7 +83,7 @@ fn finisher(work: &Work<'_, '_>, faults: &mut Faults, job: &Job) -> Option<Suppl
 }
 
 fn made_otherwise(work: &Work<'_, '_>, faults: &mut Faults, job: &Job) {
-    let message = format!("line {} is {}", job.line.number, way(work, job.making.how));
+    let message = format!("line {} is {}", job.line.number, way(work.book, job.making.how));
     faults.push("line.line_number", Reason::NotMade, message);
 }
 
@@ -160,7 +148,7 @@ fn use_up(
     work: &mut Work<'_, '_>,
     job: &Job,
     quantity: Quantity,
-    leaving: Leaving<'_>,
+    leaving: Leaving,
 ) -> Result<Vec<(StockKey, Quantity)>, Refusal> {
     let mut faults = Faults::new();
     let mut used = Vec::new();
@@ -201,10 +189,10 @@ fn record_made(
     holding(&job.build)?;
     let quantity = portion(&job, quantity, job.making.open(), "still to be made")?;
     let (kind, to) = (MovementKind::Made, Account::Making);
-    let used = use_up(work, &job, quantity, Leaving { kind, to, day, verb: "Used up" })?;
+    let used = use_up(work, &job, quantity, Leaving { kind, to, day, how: LeftFor::Making })?;
     let done = job.making.done + quantity;
     let making = Making { done, ..job.making.clone() };
-    finish(work, &job, making, quantity, (bin, key), (kind, day), "Made");
+    finish(work, &job, making, quantity, (bin, key), (kind, day), StockEffect::Made);
     bind_parts(work, used.iter().map(|(key, _)| key.part));
     touch(work, &job.build);
     Ok(Subject::Build(job.build.id))
@@ -232,15 +220,12 @@ fn finish(
     quantity: Quantity,
     (bin, key): (crate::ids::BinId, StockKey),
     (kind, day): (MovementKind, Date),
-    verb: &str,
+    what: StockEffect,
 ) {
     lot_facts(work, &key, None, day);
     let booking = Booking { kind, day, reason: "", line: Some(job.line.id), order_line: None };
     post(work, &key, Account::Making, Account::Bin(bin), quantity, &booking);
-    let amount = amount_of(work, &key, quantity);
-    let text = format!("{verb} {amount}, into bin {}", work.book.bin_code(bin));
-    let effect = booked(work, &key, bin, quantity, text);
-    work.effect(effect);
+    work.on_stock(&key, bin, quantity, what);
     let Some(row) = work.book.lines.get(&job.line.id).cloned() else { return };
     let row = Line { making: Some(making), ..row };
     work.change(Change::Line(row.clone()));
@@ -271,7 +256,7 @@ fn send_out(
     let left = (job.making.open() - job.making.out).or_zero();
     let quantity = portion(&job, quantity, left, "here to be sent out")?;
     let (kind, to) = (MovementKind::SentOut, Account::Finisher(supplier));
-    let used = use_up(work, &job, quantity, Leaving { kind, to, day, verb: "Sent out" })?;
+    let used = use_up(work, &job, quantity, Leaving { kind, to, day, how: LeftFor::Finisher })?;
     let mut making = job.making.clone();
     for (key, quantity) in &used {
         match making.out_stock.iter_mut().find(|(there, _)| there == key) {
@@ -290,19 +275,10 @@ fn send_out(
     let row = work.book.lines.get(&job.line.id).cloned();
     let row = row.ok_or_else(|| Refusal::internal("the line that is sent out is gone"))?;
     work.change(Change::Line(Line { making: Some(making), ..row }));
-    let back = promised_on.map_or(String::new(), |date| format!(", promised back {date}"));
-    say_at(work, &job, quantity, &format!("With {}", code(work, supplier)), &back);
+    work.on_line(&job.line, quantity, LineEffect::SentOut { to: supplier, promised_on });
     bind_parts(work, used.iter().map(|(key, _)| key.part));
     touch(work, &job.build);
     Ok(Subject::Build(job.build.id))
-}
-
-/// `With BEINN: 2 of BK-7 for build B-1042, stage Body, promised back 2026-09-24`.
-fn say_at(work: &mut Work<'_, '_>, job: &Job, quantity: Quantity, what: &str, after: &str) {
-    let mut effect: Effect = work.on_line(EffectKind::State, &job.line, quantity);
-    let amount = work.amount(job.line.part, quantity);
-    effect.text = format!("{what}: {amount} of {} {}{after}", effect.part, whose(&effect));
-    work.effect(effect);
 }
 
 fn promise_back(
@@ -334,8 +310,7 @@ fn promise_back(
     let mut making = job.making.clone();
     making.promises.push(Promise { promised_on, known_on: day });
     work.change(Change::Line(Line { making: Some(making), ..job.line.clone() }));
-    let when = format!("Promised back for {promised_on}");
-    say_at(work, &job, job.making.out, &when, "");
+    work.on_line(&job.line, job.making.out, LineEffect::PromisedBack { on: promised_on });
     touch(work, &job.build);
     Ok(Subject::Build(job.build.id))
 }
@@ -389,7 +364,7 @@ fn came_back(
     making.done += quantity;
     making.out -= quantity;
     making.back_on = Some(day).filter(|_| making.out.is_zero());
-    finish(work, &job, making, quantity, (bin, key), (kind, day), "Came back finished:");
+    finish(work, &job, making, quantity, (bin, key), (kind, day), StockEffect::Finished);
     touch(work, &job.build);
     Ok(Subject::Build(job.build.id))
 }

@@ -1,12 +1,11 @@
 //! What a made line lacks becomes lines of its components.
 
-use super::way;
 use crate::book::Change;
 use crate::book::model::{Line, Making};
 use crate::decide::bind::{free_stock, reserve};
-use crate::decide::effect::EffectKind;
+use crate::decide::effect::LineEffect;
 use crate::decide::lines;
-use crate::decide::work::{Work, counted, whose};
+use crate::decide::work::Work;
 use crate::ids::{LineId, StageId};
 use crate::limits::DEPTH_MAX;
 use crate::quantity::Quantity;
@@ -64,16 +63,8 @@ pub(in crate::decide) fn plan(
         needs.push((*component, needed));
     }
     let children = lines::add_components(work, &row, needs)?;
-    let mut effect = work.on_line(EffectKind::State, &row, lacks);
-    effect.text = format!(
-        "{} of {} to be {}: {} {}",
-        work.amount(row.part, lacks),
-        effect.part,
-        way(work, part.made),
-        counted(children.len(), "component"),
-        whose(&effect)
-    );
-    work.effect(effect);
+    let what = LineEffect::ToMake { how: part.made, components: children.len() };
+    work.on_line(&row, lacks, what);
     for child in children {
         match work.book.lines.get(&child).and_then(|line| work.book.parts.get(&line.part)) {
             Some(part) if part.is_kit() => lines::explode_at(work, child, depth + 1)?,

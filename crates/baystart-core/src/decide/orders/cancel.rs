@@ -1,12 +1,13 @@
 //! A cancellation, by us or by the supplier.
 
 use super::named::{found_order, named, not_before_placing};
-use super::{package, say_order, touch};
+use super::{on_line, package, touch};
 use crate::book::Change;
 use crate::book::model::OrderLine;
 use crate::command::CancelledBy;
 use crate::decide::bind::bind_part;
 use crate::decide::displace::shrink_pegs;
+use crate::decide::effect::{OrderLineEffect, Why};
 use crate::decide::work::{Work, say_short};
 use crate::decide::{Subject, check};
 use crate::ids::{LineId, PartId};
@@ -54,27 +55,16 @@ pub(super) fn cancel(
     let mut parts = BTreeSet::new();
     for mut row in rows {
         let gone = how.quantity.unwrap_or_else(|| row.outstanding());
-        let (id, part, number) = (row.id, row.part, row.number);
+        let (id, part) = (row.id, row.part);
         parts.insert(part);
         let left = row.on_order() - gone;
-        let who = match how.by {
-            CancelledBy::Us => {
-                row.cancelled_by_us += gone;
-                "by us"
-            }
-            CancelledBy::Supplier => {
-                row.cancelled_by_supplier += gone;
-                "by the supplier"
-            }
-        };
-        let text = format!(
-            "Line {number}: {} of {} cancelled {who}: {}",
-            work.amount(part, gone),
-            work.book.part_number(part),
-            how.reason.trim()
-        );
-        say_order(work, &order, number, text);
-        shrink_pegs(work, id, left.or_zero(), ": the order was cancelled");
+        match how.by {
+            CancelledBy::Us => row.cancelled_by_us += gone,
+            CancelledBy::Supplier => row.cancelled_by_supplier += gone,
+        }
+        let reason = how.reason.trim().to_owned();
+        on_line(work, id, OrderLineEffect::Cancelled { quantity: gone, by: how.by, reason });
+        shrink_pegs(work, id, left.or_zero(), &Why::Cancelled);
         if row.outstanding().is_zero() {
             row.closed_on = Some(day);
         }

@@ -1,12 +1,12 @@
 //! A new order: a draft, or placed at once.
 
 use super::place::place;
-use super::{package, say_order};
+use super::{on_order, package};
 use crate::book::Change;
 use crate::book::model::{Order, OrderLine, Supplier};
 use crate::command::NewOrderLine;
-use crate::decide::effect::EffectKind;
-use crate::decide::work::{Work, counted};
+use crate::decide::effect::{Caution, OrderEffect};
+use crate::decide::work::Work;
 use crate::decide::{Subject, check};
 use crate::ids::{LineId, OrderId, OrderLineId, PartId};
 use crate::number::Number;
@@ -146,9 +146,7 @@ pub(super) fn create(
             next += 1;
         }
     }
-    let text =
-        format!("Order {number} to {} drafted, with {}", supplier.code, counted(count, "line"));
-    say_order(work, &order, 0, text);
+    on_order(work, id, OrderEffect::Drafted { lines: count });
     if let Some(day) = placed_on {
         place(work, &order, day);
     }
@@ -191,20 +189,11 @@ pub(in crate::decide) fn blank(
 /// Says where a line does not fit the offer's pack size or minimum.
 fn say_terms(work: &mut Work<'_, '_>, supplier: &Supplier, row: &NewRow) {
     let Some(offer) = work.book.offer_of(supplier.id, row.part) else { return };
-    let mut terms = Vec::new();
-    if let Some(minimum) = offer.minimum_quantity.filter(|least| row.quantity < *least) {
-        terms.push(format!("the least that {} sells is {minimum}", supplier.code));
+    let NewRow { part, quantity, .. } = *row;
+    let minimum = offer.minimum_quantity.filter(|least| quantity < *least);
+    let uneven = |pack: &Quantity| pack.is_positive() && quantity.milli() % pack.milli() != 0;
+    let pack = offer.pack_size.filter(uneven);
+    if minimum.is_some() || pack.is_some() {
+        work.caution(Caution::Terms { supplier: supplier.id, part, quantity, minimum, pack });
     }
-    if let Some(pack) = offer.pack_size
-        && pack.is_positive()
-        && row.quantity.milli() % pack.milli() != 0
-    {
-        terms.push(format!("{} sells it in packs of {pack}", supplier.code));
-    }
-    if terms.is_empty() {
-        return;
-    }
-    let number = work.book.part_number(row.part).to_owned();
-    let text = format!("{} of {number}: {}", row.quantity, terms.join(", and "));
-    work.say(EffectKind::Caution, text);
 }

@@ -15,12 +15,12 @@ pub(super) use package::{line_of, pieces};
 pub(super) use place::peg_for;
 
 use super::Subject;
-use super::effect::{Effect, EffectKind};
+use super::effect::{Effect, OrderEffect, OrderLineEffect};
 use super::work::Work;
 use crate::book::Change;
 use crate::book::model::Order;
 use crate::command::OrderCommand;
-use crate::ids::OrderId;
+use crate::ids::{OrderId, OrderLineId};
 use crate::refusal::Refusal;
 use cancel::{Cancelling, cancel};
 use reject::Rejecting;
@@ -59,11 +59,12 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &OrderCommand) -> Result<Sub
     }
 }
 
-fn say_order(work: &mut Work<'_, '_>, order: &Order, line: i32, text: String) {
-    let mut effect = Effect::new(EffectKind::State, text);
-    effect.order = order.number.written().to_owned();
-    effect.order_line = line;
-    work.effect(effect);
+fn on_order(work: &mut Work<'_, '_>, order: OrderId, what: OrderEffect) {
+    work.effect(Effect::Order { order, what });
+}
+
+fn on_line(work: &mut Work<'_, '_>, line: OrderLineId, what: OrderLineEffect) {
+    work.effect(Effect::OrderLine { line, what });
 }
 
 /// Counts a change of the order.

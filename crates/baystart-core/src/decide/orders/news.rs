@@ -1,10 +1,11 @@
 //! News of an order: answers with promises, despatch, contact.
 
 use super::named::{found_order, named, not_before_placing, open};
-use super::{package, say_order, touch};
+use super::{on_line, on_order, package, touch};
 use crate::book::Change;
 use crate::book::model::{Order, OrderLine, Promise};
 use crate::decide::bind::bind_parts;
+use crate::decide::effect::{OrderEffect, OrderLineEffect};
 use crate::decide::work::Work;
 use crate::decide::{Subject, check};
 use crate::refs::Ref;
@@ -61,23 +62,12 @@ pub(super) fn acknowledge(
         row.acknowledged_on = Some(row.acknowledged_on.map_or(day, |first| first.min(day)));
         row.last_contact_on = row.last_contact_on.max(Some(day));
         let before = row.promises.last().map(|promise| promise.promised_on);
-        let number = row.number;
-        let part = work.book.part_number(row.part);
-        let text = match (promised_on, before) {
-            (None, _) => format!("Line {number}, {part}: acknowledged without a date"),
-            (Some(date), None) => format!("Line {number}, {part}: promised for {date}"),
-            (Some(date), Some(old)) if old == date => {
-                format!("Line {number}, {part}: still promised for {date}")
-            }
-            (Some(date), Some(old)) => {
-                format!("Line {number}, {part}: promise moved from {old} to {date}")
-            }
-        };
         if let Some(promised_on) = promised_on {
             row.promises.push(Promise { promised_on, known_on: day });
         }
+        let id = row.id;
         work.change(Change::OrderLine(row));
-        say_order(work, &order, number, text);
+        on_line(work, id, OrderLineEffect::Acknowledged { promised_on, before });
     }
     if !reference.trim().is_empty() {
         let supplier_reference = reference.trim().to_owned();
@@ -106,18 +96,13 @@ pub(super) fn despatch(
     for row in rows {
         parts.push(row.part);
         let last_contact_on = row.last_contact_on.max(Some(day));
-        let text = format!(
-            "Line {}, {}: goods left on {day}",
-            row.number,
-            work.book.part_number(row.part)
-        );
-        let number = row.number;
+        let id = row.id;
         work.change(Change::OrderLine(OrderLine {
             despatched_on: Some(day),
             last_contact_on,
             ..row
         }));
-        say_order(work, &order, number, text);
+        on_line(work, id, OrderLineEffect::Despatched { on: day });
     }
     touch(work, order.id);
     bind_parts(work, parts);
@@ -140,23 +125,15 @@ pub(super) fn contact(
     not_before_placing(&mut faults, &rows, day);
     faults.check()?;
     let asked = match lines.is_empty() {
-        true => String::new(),
-        false => {
-            let numbers: Vec<_> = rows.iter().map(|row| row.number.to_string()).collect();
-            let noun = if rows.len() == 1 { "line" } else { "lines" };
-            format!(" {noun} {}", numbers.join(", "))
-        }
+        true => Vec::new(),
+        false => rows.iter().map(|row| row.number).collect(),
     };
     for row in rows {
         let last_contact_on = row.last_contact_on.max(Some(day));
         work.change(Change::OrderLine(OrderLine { last_contact_on, ..row }));
     }
-    let note = match note.trim() {
-        "" => String::new(),
-        note => format!(": {note}"),
-    };
-    let text = format!("Order {}{asked} known to be open on {day}{note}", order.number);
-    say_order(work, &order, 0, text);
+    let what = OrderEffect::KnownOpen { lines: asked, on: day, note: note.trim().to_owned() };
+    on_order(work, order.id, what);
     touch(work, order.id);
     Ok(Subject::Order(order.id))
 }

@@ -3,7 +3,7 @@
 use crate::book::model::{Order, OrderLine, Part};
 use crate::book::{Book, Change};
 use crate::command::ReceiptLine;
-use crate::decide::effect::{Effect, EffectKind};
+use crate::decide::effect::OrderLineEffect;
 use crate::decide::work::Work;
 use crate::ids::{LineId, OrderId, PartId};
 use crate::limits::{DEPTH_MAX, LINES_MAX};
@@ -178,7 +178,7 @@ pub(super) fn settle(work: &mut Work<'_, '_>, order: OrderId, day: Date) {
             continue;
         }
         if closed && received == package.ordered && package.closed_on.is_none() {
-            say_complete(work, &row);
+            super::on_line(work, row.id, OrderLineEffect::PackageComplete);
         }
         work.change(Change::OrderLine(row));
     }
@@ -189,11 +189,4 @@ fn packages_in(package: &OrderLine, piece: &OrderLine) -> Quantity {
     let whole = i128::from(piece.received.milli()) * i128::from(package.ordered.milli());
     let of_one = i128::from(piece.ordered.milli()).max(1) * 1000;
     Quantity::from_milli(i64::try_from(whole / of_one).unwrap_or(0).saturating_mul(1000))
-}
-
-fn say_complete(work: &mut Work<'_, '_>, package: &OrderLine) {
-    let part = work.book.part_number(package.part);
-    let text = format!("Line {}, package {part}: every piece is here", package.number);
-    let effect = work.with_order_line(Effect::new(EffectKind::State, text), package);
-    work.effect(effect);
 }

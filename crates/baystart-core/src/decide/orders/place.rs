@@ -1,11 +1,12 @@
 //! Drafts are placed, and pegged to the lines that they are for.
 
 use super::named::found_order;
-use super::{package, say_order, touch};
+use super::{on_order, package, touch};
 use crate::book::Change;
 use crate::book::model::{Order, OrderLine};
 use crate::decide::bind::{bind_parts, peg};
 use crate::decide::displace::trim;
+use crate::decide::effect::OrderEffect;
 use crate::decide::work::Work;
 use crate::decide::{Subject, check};
 use crate::ids::{LineId, OrderLineId};
@@ -34,7 +35,7 @@ pub(super) fn place(work: &mut Work<'_, '_>, order: &Order, day: Date) {
             ..line.clone()
         }));
     }
-    say_order(work, order, 0, format!("Order {} placed on {day}", order.number));
+    on_order(work, order.id, OrderEffect::Placed { on: day });
     for line in &drafts {
         let Some(wanted) = line.for_line else { continue };
         peg_for(work, wanted, line.id);

@@ -8,9 +8,9 @@ use crate::book::model::{
 use crate::command::ReceiptLine;
 use crate::decide::bind::{bind_part, reserve};
 use crate::decide::displace::last_served_first;
-use crate::decide::effect::EffectKind;
-use crate::decide::ledger::{Booking, amount_of, booked, lot_facts, post, say_handling};
-use crate::decide::work::{Work, whose};
+use crate::decide::effect::{Caution, LineEffect, StockEffect};
+use crate::decide::ledger::{Booking, lot_facts, post, say_handling};
+use crate::decide::work::Work;
 use crate::decide::{Subject, check};
 use crate::ids::BinId;
 use crate::quantity::Quantity;
@@ -136,25 +136,12 @@ fn accept(work: &mut Work<'_, '_>, order: &Order, receipt: &Receipt, day: Date) 
     };
     let from = Account::Supplier(order.supplier);
     post(work, key, from, Account::Bin(receipt.bin), receipt.quantity, &booking);
-    let text = format!(
-        "Received {} into bin {}, order {} line {}",
-        amount_of(work, key, receipt.quantity),
-        work.book.bin_code(receipt.bin),
-        order.number,
-        row.number
-    );
-    let mut effect = booked(work, key, receipt.bin, receipt.quantity, text);
-    effect.order = order.number.written().to_owned();
-    effect.order_line = row.number;
-    work.effect(effect);
+    work.on_stock(key, receipt.bin, receipt.quantity, StockEffect::Delivered { on: row.id });
     say_handling(work, &receipt.part);
     if receipt.over.is_positive() {
-        let text = format!(
-            "{} more than ordered, accepted by {}",
-            work.amount(key.part, receipt.over),
-            receipt.over_accepted_by
-        );
-        work.say(EffectKind::Caution, text);
+        let (part, over) = (key.part, receipt.over);
+        let accepted_by = receipt.over_accepted_by.clone();
+        work.caution(Caution::OverDelivered { part, over, accepted_by });
     }
 
     hand_over(work, &row, receipt);
@@ -187,16 +174,6 @@ fn hand_over(work: &mut Work<'_, '_>, row: &OrderLine, receipt: &Receipt) {
         let Some(line) = work.book.lines.get(&peg.line).cloned() else { continue };
         work.change(Change::Peg(Peg { quantity: peg.quantity - taken, ..peg }));
         reserve(work, &line, receipt.key.clone(), taken);
-        say_where_to(work, &line, taken);
+        work.on_line(&line, taken, LineEffect::Arrived);
     }
-}
-
-/// `2 of HD-1042 go to build B-1042, stage Electrical`: where a receipt goes.
-fn say_where_to(work: &mut Work<'_, '_>, line: &crate::book::model::Line, quantity: Quantity) {
-    let amount = work.amount(line.part, quantity);
-    let mut effect = work.on_line(EffectKind::Booked, line, quantity);
-    let goes = if amount == "1" { "goes" } else { "go" };
-    effect.text =
-        format!("{amount} of {} {goes} {}", effect.part, whose(&effect).replacen("for ", "to ", 1));
-    work.effect(effect);
 }

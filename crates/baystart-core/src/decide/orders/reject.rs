@@ -2,13 +2,14 @@
 
 use super::named::found_order;
 use super::place::peg_for;
-use super::{package, say_order, touch};
+use super::{on_line, package, touch};
 use crate::book::Change;
 use crate::book::model::{Account, MovementKind, Order, OrderLine, StockKey};
 use crate::command::{Rejection, Settlement};
 use crate::decide::bind::bind_part;
 use crate::decide::displace::{make_room, shrink_pegs};
-use crate::decide::ledger::{Booking, amount_of, booked, post, too_little};
+use crate::decide::effect::{OrderLineEffect, StockEffect, Why};
+use crate::decide::ledger::{Booking, post, too_little};
 use crate::decide::work::{Work, say_short};
 use crate::decide::{Subject, check};
 use crate::ids::{BinId, LineId};
@@ -51,8 +52,6 @@ pub(super) fn reject(
     let spot = row.as_ref().and_then(|row| spot(work, &mut faults, row, what.how));
     let (mut row, spot) = faults.whole((row, spot))?;
     fits(work, &row, what)?;
-    let amount =
-        format!("{} of {}", work.amount(row.part, what.quantity), work.book.part_number(row.part));
     let mut hurt = Vec::new();
     if let Some(spot) = spot {
         hurt = book_out(work, &order, &row, &spot, what, day)?;
@@ -60,26 +59,23 @@ pub(super) fn reject(
     }
     row.rejected += what.quantity;
     row.last_contact_on = row.last_contact_on.max(Some(day));
-    let next = match what.settlement {
-        Settlement::Redelivery => {
-            row.despatched_on = None;
-            "to be delivered again"
-        }
+    match what.settlement {
+        Settlement::Redelivery => row.despatched_on = None,
         Settlement::Credit => {
             let gone = what.quantity.min(row.outstanding());
-            shrink_pegs(work, row.id, (row.on_order() - gone).or_zero(), ": it will not come");
+            shrink_pegs(work, row.id, (row.on_order() - gone).or_zero(), &Why::WillNotCome);
             row.cancelled_by_supplier += gone;
-            "not delivered again"
         }
-    };
+    }
     row.closed_on = row.closed_on.filter(|_| row.outstanding().is_zero());
     if row.outstanding().is_zero() && row.closed_on.is_none() {
         row.closed_on = Some(day);
     }
     let (id, part, for_line) = (row.id, row.part, row.for_line);
     work.change(Change::OrderLine(row));
-    let text = format!("Line {number}: {amount} rejected, {next}: {}", what.reason.trim());
-    say_order(work, &order, number, text);
+    let Rejecting { quantity, settlement, .. } = *what;
+    let reason = what.reason.trim().to_owned();
+    on_line(work, id, OrderLineEffect::Rejected { quantity, settlement, reason });
     package::settle(work, order.id, day);
     touch(work, order.id);
     if let Some(line) = for_line.filter(|_| what.settlement == Settlement::Redelivery) {
@@ -161,22 +157,20 @@ fn book_out(
 ) -> Result<Vec<LineId>, Refusal> {
     let Spot { bin, key } = spot;
     let balance = work.book.balances.get(&(key.clone(), *bin)).copied().unwrap_or_default();
-    let (from, to, kind, verb) = match what.how {
+    let (from, to, kind, sent_back) = match what.how {
         Rejection::SentBack { from_quarantine: true, .. } => (
             Account::Quarantine(*bin),
             Account::Supplier(order.supplier),
             MovementKind::ReturnToSupplier,
-            "Sent back",
+            true,
         ),
         Rejection::SentBack { .. } => (
             Account::Bin(*bin),
             Account::Supplier(order.supplier),
             MovementKind::ReturnToSupplier,
-            "Sent back",
+            true,
         ),
-        _ => {
-            (Account::Bin(*bin), Account::Quarantine(*bin), MovementKind::Quarantine, "Quarantined")
-        }
+        _ => (Account::Bin(*bin), Account::Quarantine(*bin), MovementKind::Quarantine, false),
     };
     let (has, kind_of_stock) = match from {
         Account::Quarantine(_) => (balance.quarantined, "quarantined"),
@@ -191,12 +185,6 @@ fn book_out(
     };
     let booking = Booking { kind, day, reason: what.reason, line: None, order_line: Some(row.id) };
     post(work, key, from, to, what.quantity, &booking);
-    let text = format!(
-        "{verb} {} from bin {}",
-        amount_of(work, key, what.quantity),
-        work.book.bin_code(*bin)
-    );
-    let effect = booked(work, key, *bin, what.quantity, text);
-    work.effect(effect);
+    work.on_stock(key, *bin, what.quantity, StockEffect::Rejected { sent_back });
     Ok(displaced)
 }

@@ -7,7 +7,7 @@ use super::create::create;
 use crate::book::Book;
 use crate::command::NewOrderLine;
 use crate::decide::Subject;
-use crate::decide::effect::EffectKind;
+use crate::decide::effect::{Effect, ShopEffect};
 use crate::decide::work::Work;
 use crate::ids::SupplierId;
 use crate::limits::LINES_MAX;
@@ -52,7 +52,7 @@ pub(super) fn draft_suggested(
     }
     for_stock(work, only, &needs, &mut orders);
     if orders.is_empty() {
-        work.say(EffectKind::State, "Nothing is left to draft");
+        work.effect(Effect::Shop(ShopEffect::NothingToDraft));
         return Ok(Subject::None);
     }
     for ((code, supplier), lines) in orders {

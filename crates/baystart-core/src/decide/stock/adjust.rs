@@ -6,7 +6,8 @@ use crate::decide::Subject;
 use crate::decide::bind::bind_part;
 use crate::decide::check;
 use crate::decide::displace::make_room;
-use crate::decide::ledger::{Booking, Spot, amount_of, booked, lot_facts, post, spot, too_little};
+use crate::decide::effect::StockEffect;
+use crate::decide::ledger::{Booking, Spot, lot_facts, post, spot, too_little};
 use crate::decide::work::{Work, say_short};
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
@@ -35,9 +36,7 @@ pub(super) fn adjust(
     let booking = Booking { kind, day, reason: how.reason, line: None, order_line: None };
     let place = if quarantined { Account::Quarantine(bin) } else { Account::Bin(bin) };
     let size = if at.quantity.is_negative() { -at.quantity } else { at.quantity };
-    let amount = amount_of(work, &key, size);
-    let code = work.book.bin_code(bin).to_owned();
-    let reason = how.reason.trim();
+    let corrected = StockEffect::Corrected { reason: how.reason.trim().to_owned() };
     let mut displaced = Vec::new();
     if at.quantity.is_negative() {
         let balance = work.book.balances.get(&(key.clone(), bin)).copied().unwrap_or_default();
@@ -48,9 +47,7 @@ pub(super) fn adjust(
         if has < size {
             return Err(too_little(work, &key, bin, size, has, what));
         }
-        let text = format!("Took {amount} off bin {code}: {reason}");
-        let effect = booked(work, &key, bin, at.quantity, text);
-        work.effect(effect);
+        work.on_stock(&key, bin, at.quantity, corrected);
         if !quarantined {
             displaced = make_room(work, &key, size);
         }
@@ -58,9 +55,7 @@ pub(super) fn adjust(
     } else {
         lot_facts(work, &key, how.expires_on, day);
         post(work, &key, Account::Variance, place, size, &booking);
-        let text = format!("Added {amount} to bin {code}: {reason}");
-        let effect = booked(work, &key, bin, at.quantity, text);
-        work.effect(effect);
+        work.on_stock(&key, bin, at.quantity, corrected);
     }
     bind_part(work, key.part);
     say_short(work, displaced);

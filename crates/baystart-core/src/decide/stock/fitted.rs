@@ -7,11 +7,9 @@ use crate::decide::Subject;
 use crate::decide::bind::bind_part;
 use crate::decide::check;
 use crate::decide::displace::trim;
-use crate::decide::effect::EffectKind;
-use crate::decide::ledger::{
-    Booking, Spot, amount_of, booked, lot_facts, post, say_handling, spot,
-};
-use crate::decide::work::{Work, whose};
+use crate::decide::effect::{LineEffect, StockEffect};
+use crate::decide::ledger::{Booking, Spot, lot_facts, post, say_handling, spot};
+use crate::decide::work::Work;
 use crate::quantity::Quantity;
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
@@ -64,13 +62,7 @@ pub(super) fn found(
     post(work, &key, Account::Variance, Account::Build(build.id), finding.quantity, &booking);
     let issued = line.issued + finding.quantity;
     work.change(Change::Line(crate::book::model::Line { issued, ..line.clone() }));
-    let mut effect = work.on_line(EffectKind::Booked, &line, finding.quantity);
-    effect.text = format!(
-        "Found {} that the ledger did not have, and booked it {}",
-        amount_of(work, &key, finding.quantity),
-        whose(&effect).replacen("for ", "to ", 1)
-    );
-    work.effect(effect);
+    work.on_line(&line, finding.quantity, LineEffect::Found { lot: key.lot });
     crate::decide::issue::say_over_issue(work, line.id);
     trim(work, line.id);
     bind_part(work, line.part);
@@ -101,13 +93,7 @@ pub(super) fn receive(
     let kind = MovementKind::Receipt;
     let booking = Booking { kind, day, reason, line: None, order_line: None };
     post(work, &key, from, Account::Bin(bin), at.quantity, &booking);
-    let text = format!(
-        "Received {} into bin {}, without an order",
-        amount_of(work, &key, at.quantity),
-        work.book.bin_code(bin)
-    );
-    let effect = booked(work, &key, bin, at.quantity, text);
-    work.effect(effect);
+    work.on_stock(&key, bin, at.quantity, StockEffect::Received);
     say_handling(work, &part);
     bind_part(work, key.part);
     Ok(Subject::None)

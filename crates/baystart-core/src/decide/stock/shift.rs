@@ -6,7 +6,8 @@ use crate::decide::Subject;
 use crate::decide::bind::bind_part;
 use crate::decide::check;
 use crate::decide::displace::make_room;
-use crate::decide::ledger::{Booking, Spot, amount_of, booked, post, spot, too_little};
+use crate::decide::effect::StockEffect;
+use crate::decide::ledger::{Booking, Spot, post, spot, too_little};
 use crate::decide::work::{Work, say_short};
 use crate::ids::{BinId, SupplierId};
 use crate::quantity::Quantity;
@@ -38,14 +39,7 @@ pub(super) fn transfer(
     let kind = MovementKind::Transfer;
     let booking = Booking { kind, day, reason: "", line: None, order_line: None };
     post(work, &key, Account::Bin(bin), Account::Bin(to), at.quantity, &booking);
-    let text = format!(
-        "Moved {} from bin {} to bin {}",
-        amount_of(work, &key, at.quantity),
-        work.book.bin_code(bin),
-        work.book.bin_code(to)
-    );
-    let effect = booked(work, &key, to, at.quantity, text);
-    work.effect(effect);
+    work.on_stock(&key, to, at.quantity, StockEffect::Moved { from: bin });
     Ok(Subject::None)
 }
 
@@ -106,17 +100,14 @@ pub(super) fn shift_after(
     if has < at.quantity {
         return Err(too_little(work, &key, bin, at.quantity, has, what));
     }
-    let amount = amount_of(work, &key, at.quantity);
-    let code = work.book.bin_code(bin);
-    let reason = shift.reason.trim();
-    let text = match shift.to {
-        Place::Scrap => format!("Scrapped {amount} from bin {code}: {reason}"),
-        Place::Supplier(_) => format!("Sent back {amount} from bin {code}: {reason}"),
-        Place::Quarantine => format!("Quarantined {amount} in bin {code}: {reason}"),
-        Place::Usable => format!("Released {amount} in bin {code} from quarantine: {reason}"),
+    let reason = shift.reason.trim().to_owned();
+    let what = match shift.to {
+        Place::Scrap => StockEffect::Scrapped { reason },
+        Place::Supplier(_) => StockEffect::SentBack { reason },
+        Place::Quarantine => StockEffect::Quarantined { reason },
+        Place::Usable => StockEffect::OutOfQuarantine { reason },
     };
-    let effect = booked(work, &key, bin, at.quantity, text);
-    work.effect(effect);
+    work.on_stock(&key, bin, at.quantity, what);
     let displaced = match shift.from {
         Place::Usable => make_room(work, &key, at.quantity),
         _ => Vec::new(),

@@ -10,6 +10,7 @@ mod rejection;
 mod substitutes;
 mod warned;
 
+use super::words::sentence;
 use super::{Context, Decision, decide};
 use crate::book::Book;
 use crate::book::model::{Line, OrderLine, Settings};
@@ -152,7 +153,10 @@ impl Shop {
     #[track_caller]
     fn run(&mut self, command: Command) -> Vec<String> {
         match self.ask(command) {
-            Ok(decision) => decision.effects.into_iter().map(|effect| effect.text).collect(),
+            Ok(decision) => {
+                let effects = decision.effects.iter();
+                effects.map(|effect| sentence(&self.book, effect)).collect()
+            }
             Err(refusal) => panic!("{refusal}: {:?}", refusal.faults),
         }
     }

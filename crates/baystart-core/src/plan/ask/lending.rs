@@ -2,6 +2,7 @@
 
 use crate::book::Book;
 use crate::command::{BindCommand, Command};
+use crate::decide::Effect;
 use crate::ids::BuildId;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::overlay::Overlay;
@@ -32,8 +33,8 @@ pub struct Lending {
     pub from: LentBuild,
     /// The build that gets.
     pub to: LentBuild,
-    /// What would be done, one sentence each.
-    pub effects: Vec<String>,
+    /// What would be done. A loan makes no row that these name: the book that was looked at says them.
+    pub effects: Vec<Effect>,
 }
 
 /// Both builds' start dates before and after a loan, at the start of `as_of`. Nothing is changed:
@@ -59,7 +60,7 @@ pub fn lending(
     Ok(Lending {
         from: side((book, &lent), learned, from, as_of)?,
         to: side((book, &lent), learned, to, as_of)?,
-        effects: decision.effects.into_iter().map(|effect| effect.text).collect(),
+        effects: decision.effects,
     })
 }
 

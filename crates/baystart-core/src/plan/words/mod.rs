@@ -96,7 +96,7 @@ impl<'b> Words<'b> {
                 }
             }
             WaitsFor::NotOrdered { offer, draft } => self.not_ordered(*offer, *draft),
-            WaitsFor::ToMake(how) => self.to_make(*how),
+            WaitsFor::ToMake(how) => self.making(*how),
             WaitsFor::AtFinisher { supplier, sent_on, promised_on } => {
                 let code = self.book.supplier_code(*supplier);
                 let since = sent_on.map_or(String::new(), |date| format!(" since {}", day(date)));
@@ -171,7 +171,7 @@ impl<'b> Words<'b> {
         }
     }
 
-    fn to_make(&self, how: Made) -> String {
+    fn making(&self, how: Made) -> String {
         match how {
             Made::InShop { working_days } => {
                 format!("to be made in the shop, {}", working_days_text(working_days.into()))

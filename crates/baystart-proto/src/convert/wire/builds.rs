@@ -7,7 +7,7 @@ use baystart_core::book::Book;
 use baystart_core::book::model::{
     Awaited, AwaitedKind, Build, BuildState, Line, Made, Making, Promise, Stage,
 };
-use baystart_core::decide::Warning;
+use baystart_core::decide::{Warning, words};
 use baystart_core::ids::{BuildId, StageId};
 use baystart_core::plan::{self, ToPick};
 
@@ -82,11 +82,11 @@ pub(super) fn stage_state(stage: &Stage) -> v1::StageState {
 #[must_use]
 pub fn warnings(book: &Book, build: BuildId) -> Vec<v1::LineWarning> {
     let rows = baystart_core::decide::warnings(book, build);
-    rows.into_iter().map(warning).collect()
+    rows.iter().map(|row| warning(book, row)).collect()
 }
 
-pub(super) fn warning(row: Warning) -> v1::LineWarning {
-    v1::LineWarning { line_number: row.line, text: row.text }
+pub(super) fn warning(book: &Book, row: &Warning) -> v1::LineWarning {
+    v1::LineWarning { line_number: row.line, text: words::warning(book, row) }
 }
 
 fn awaited(book: &Book, row: &Awaited) -> v1::AwaitedItem {

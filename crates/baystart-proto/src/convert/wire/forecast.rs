@@ -62,7 +62,7 @@ pub fn build_forecast(
         handover: forecast.handover.iter().map(date_at).collect(),
         last_papers: forecast.last_papers.iter().map(|row| source(words, row)).collect(),
         delivery: Some(delivery(&forecast.delivery)),
-        warnings: forecast.warnings.iter().cloned().map(warning).collect(),
+        warnings: forecast.warnings.iter().map(|row| warning(words.book(), row)).collect(),
     }
 }
 

@@ -4,6 +4,7 @@ use super::date;
 use super::forecast::date_at;
 use crate::v1;
 use baystart_core::book::Book;
+use baystart_core::decide::words::sentence;
 use baystart_core::plan::{Lending, LentBuild};
 
 /// A loan as it would be, seen at a revision of the shop.
@@ -12,7 +13,7 @@ pub fn lending(book: &Book, seen: &Lending, revision: i64) -> v1::PreviewLending
     v1::PreviewLendingResponse {
         from: Some(lent_build(book, &seen.from)),
         to: Some(lent_build(book, &seen.to)),
-        effects: seen.effects.clone(),
+        effects: seen.effects.iter().map(|effect| sentence(book, effect)).collect(),
         revision,
     }
 }

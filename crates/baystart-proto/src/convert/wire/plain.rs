@@ -1,7 +1,9 @@
 //! Small values, effects and what a commit was given.
 
 use crate::v1;
+use baystart_core::book::Book;
 use baystart_core::book::model::Role;
+use baystart_core::decide::words::said;
 use baystart_core::decide::{Effect, EffectKind};
 use baystart_core::money::Money;
 use baystart_core::quantity::Quantity;
@@ -92,32 +94,29 @@ const fn effect_kind(kind: EffectKind) -> v1::EffectKind {
     }
 }
 
-/// One thing that a command did.
+/// One thing that a command did; `book` is the one that the command left.
 #[must_use]
-pub fn effect(effect: &Effect) -> v1::Effect {
+pub fn effect(book: &Book, effect: &Effect) -> v1::Effect {
+    let said = said(book, effect);
     v1::Effect {
-        kind: effect_kind(effect.kind).into(),
-        text: effect.text.clone(),
-        part_number: effect.part.clone(),
-        quantity: effect.quantity.map(decimal),
-        build_number: effect.build.clone(),
-        stage_name: effect.stage.clone(),
-        line_number: effect.line,
-        order_number: effect.order.clone(),
-        order_line_number: effect.order_line,
-        bin_code: effect.bin.clone(),
-        lot: effect.lot.clone(),
+        kind: effect_kind(said.kind).into(),
+        text: said.text,
+        part_number: said.part.to_owned(),
+        quantity: said.quantity.map(decimal),
+        build_number: said.build.to_owned(),
+        stage_name: said.stage.to_owned(),
+        line_number: said.line,
+        order_number: said.order.to_owned(),
+        order_line_number: said.order_line,
+        bin_code: said.bin.to_owned(),
+        lot: said.lot.to_owned(),
     }
 }
 
 /// What a committed command was given.
 #[must_use]
-pub fn commit(revision: i64, recorded_at: Timestamp, effects: &[Effect]) -> v1::Commit {
-    v1::Commit {
-        revision,
-        recorded_at: Some(timestamp(recorded_at)),
-        effects: effects.iter().map(effect).collect(),
-    }
+pub fn commit(revision: i64, recorded_at: Timestamp, effects: Vec<v1::Effect>) -> v1::Commit {
+    v1::Commit { revision, recorded_at: Some(timestamp(recorded_at)), effects }
 }
 
 #[cfg(test)]

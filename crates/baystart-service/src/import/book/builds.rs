@@ -3,7 +3,7 @@
 
 use super::super::columns::Kind;
 use super::super::{Cells, Row, rows};
-use super::{Earlier, Outcome, Run, differs, digest, stood};
+use super::{Earlier, Outcome, Run, Told, differs, digest, stood};
 use baystart_core::book::model::BuildState;
 use baystart_core::command::{BuildCommand, Command, NewLine, NewStage};
 use baystart_core::refs::Ref;
@@ -139,8 +139,8 @@ fn begin(run: &mut Run<'_, '_, '_>, sheet: &Sheet<'_>) -> bool {
     }
     let keeps = matches!(row.state, BuildState::OnHold | BuildState::Cancelled);
     if !row.note.is_empty() && !keeps {
-        let text = format!("The note of build {} is not kept: \"{}\"", row.number, row.note);
-        run.caution(text);
+        let (build, note) = (row.number.clone(), row.note.clone());
+        run.tell(Told::NoteNotKept { build, note });
     }
     true
 }

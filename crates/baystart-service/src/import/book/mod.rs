@@ -7,21 +7,23 @@ mod orders;
 mod parts;
 mod stock;
 mod stood;
+mod told;
 
 use super::columns::{Kind, of_field};
 use super::{BadRow, Cells, Sheets};
 use baystart_core::book::{Book, Change};
 use baystart_core::command::Command;
-use baystart_core::decide::{Context, Decision, Effect, EffectKind, decide, restore};
+use baystart_core::decide::{Context, Decision, EffectKind, decide, restore};
 use baystart_core::money::Currency;
 use baystart_core::refs::{Ref, RefKind};
 use baystart_core::refusal::{FieldPath, Reason, Refusal};
 use baystart_core::restore::Restored;
 use baystart_store::ImportedKeys;
 use sha2::{Digest, Sha256};
+use told::Told;
 
 /// Sentences of an import that are kept for its report.
-const EFFECTS_MAX: usize = 200;
+const TOLD_MAX: usize = 200;
 /// Longest sentence of a refusal that a bad row repeats, in characters.
 const REASON_CHARS_MAX: usize = 400;
 
@@ -38,7 +40,7 @@ pub(crate) struct Tally {
 pub(crate) struct Booked {
     pub(crate) changes: Vec<Change>,
     /// What a person should know.
-    pub(crate) effects: Vec<Effect>,
+    pub(crate) told: Vec<Told>,
     /// Kind, key and digest of facts that are booked once.
     pub(crate) imported: Vec<(String, String, [u8; 32])>,
     /// By file.
@@ -137,16 +139,15 @@ impl Run<'_, '_, '_> {
     fn keep(&mut self, decision: Decision) {
         self.out.changes.extend(decision.changes);
         for effect in decision.effects {
-            let told = matches!(effect.kind, EffectKind::Caution | EffectKind::Displaced);
-            if told && self.out.effects.len() < EFFECTS_MAX {
-                self.out.effects.push(effect);
+            if matches!(effect.kind(), EffectKind::Caution | EffectKind::Displaced) {
+                self.tell(Told::Done(effect));
             }
         }
     }
 
-    fn caution(&mut self, text: String) {
-        if self.out.effects.len() < EFFECTS_MAX {
-            self.out.effects.push(Effect::new(EffectKind::Caution, text));
+    fn tell(&mut self, told: Told) {
+        if self.out.told.len() < TOLD_MAX {
+            self.out.told.push(told);
         }
     }
 

@@ -2,7 +2,7 @@
 
 use super::super::columns::Kind;
 use super::super::{Cells, Place, Row, rows};
-use super::{Earlier, Outcome, Run, differs, digest, stood};
+use super::{Earlier, Outcome, Run, Told, differs, digest, stood};
 use baystart_core::book::model::Line;
 use baystart_core::command::{Command, NewOrderLine, OrderCommand};
 use baystart_core::refs::{Ref, RefKind};
@@ -95,13 +95,8 @@ fn order(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) {
     }
     let renumbered = rows.iter().zip(1..).any(|(row, here)| row.value.line != here);
     if renumbered {
-        let there: Vec<_> = rows.iter().map(|row| row.value.line.to_string()).collect();
-        let text = format!(
-            "Order {number}: lines {} are numbered 1 to {} here",
-            there.join(", "),
-            rows.len()
-        );
-        run.caution(text);
+        let lines = rows.iter().map(|row| row.value.line).collect();
+        run.tell(Told::Renumbered { order: number.clone(), lines });
     }
     settle(run, rows, kept_as, digest);
 }

@@ -3,8 +3,8 @@
 
 use super::super::columns::Kind;
 use super::super::{Cells, Row, rows};
-use super::Run;
 use super::builds::Sheet;
+use super::{Run, Told};
 use baystart_core::book::model::Promise;
 use baystart_core::refs::Ref;
 use baystart_core::restore::{
@@ -128,7 +128,7 @@ pub(super) fn bindings(run: &mut Run<'_, '_, '_>) {
         }
         // Both were taken over just now: there is no row to blame.
         if let Err(refusal) = run.restore(&Restored::Bind { builds, orders }) {
-            run.caution(refusal.message);
+            run.tell(Told::NotBound(refusal));
         }
         return;
     }

@@ -5,6 +5,7 @@ use super::{Suggestions, TimingBasis, stock_points, suggest};
 use crate::book::Book;
 use crate::book::model::{Account, Entry, Lot, Movement, MovementKind, StockKey, StockPolicy};
 use crate::command::{Command, OrderCommand};
+use crate::decide::words::sentence;
 use crate::decide::{Context, decide};
 use crate::ids::{BuildId, CountingIds, MovementId};
 use crate::plan::test_shop::{Shop, TODAY, by};
@@ -70,7 +71,7 @@ fn draft(book: &mut Book) -> Vec<String> {
     };
     let command = Command::Order(OrderCommand::DraftSuggested { supplier: None });
     let decision = decide(book, &mut context, &command).unwrap();
-    decision.effects.into_iter().map(|effect| effect.text).collect()
+    decision.effects.iter().map(|effect| sentence(book, effect)).collect()
 }
 
 #[test]
