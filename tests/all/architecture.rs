@@ -128,6 +128,35 @@ fn the_core_is_pure_at_any_depth() {
     }
 }
 
+/// Features that only tests turn on: the core's example shop, and the service's targets of the fuzzer.
+const ONLY_IN_TESTS: &[&str] = &["testing", "fuzz"];
+
+/// Beside dev-dependencies only the testkit, which no crate of the release may use (`MAY_USE`), and the
+/// fuzzer's own feature have the example shop.
+#[test]
+fn no_release_has_the_example_shop() {
+    let only_in_tests = |feature: &String| {
+        ONLY_IN_TESTS.iter().any(|name| feature.rsplit('/').next() == Some(name))
+    };
+    let mut have = BTreeSet::new();
+    for package in metadata().workspace_packages() {
+        let released = |kind| kind != DependencyKind::Development;
+        let asked = package.dependencies.iter().filter(|dependency| released(dependency.kind));
+        for feature in
+            asked.flat_map(|dependency| &dependency.features).filter(|f| only_in_tests(f))
+        {
+            have.insert(format!("{}: {feature}", package.name));
+        }
+        for (name, turns_on) in &package.features {
+            if turns_on.iter().any(only_in_tests) {
+                have.insert(format!("{}: {name}", package.name));
+            }
+        }
+    }
+    let may: BTreeSet<_> = ["baystart-service: fuzz", "baystart-testkit: testing"].into();
+    assert_eq!(have.iter().map(String::as_str).collect::<BTreeSet<_>>(), may);
+}
+
 /// Style: no source file of the crates is over 600 lines; generated code aside.
 #[test]
 fn no_file_says_everything() {

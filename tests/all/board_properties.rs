@@ -7,6 +7,7 @@ use baystart_core::book::Book;
 use baystart_core::decide::{Context, decide};
 use baystart_core::ids::CountingIds;
 use baystart_core::plan::{BoardKept, board};
+use baystart_core::testing::context;
 use baystart_testkit::world::World;
 use std::sync::Arc;
 
@@ -26,16 +27,8 @@ struct Seen {
 }
 
 fn ask(book: &mut Book, ids: &mut CountingIds, step: &baystart_testkit::world::Step) -> bool {
-    let mut context = Context {
-        ids,
-        today: step.today,
-        recorded_at: step.recorded_at,
-        by: "storekeeper",
-        secret_hash: Some([7; 32]),
-        stated_chance: None,
-        stock_points: &[],
-        revision: 0,
-    };
+    let asked = context(ids, step.today, step.recorded_at);
+    let mut context = Context { secret_hash: Some([7; 32]), ..asked };
     decide(book, &mut context, &step.command).is_ok()
 }
 

@@ -11,6 +11,7 @@ use baystart_core::decide::{Context, Decision, decide};
 use baystart_core::ids::CountingIds;
 use baystart_core::invariants;
 use baystart_core::refusal::{Reason, Refusal};
+use baystart_core::testing::context;
 use baystart_testkit::generate::{self, Draw, KINDS};
 use baystart_testkit::model::{Model, Tally};
 use baystart_testkit::world::{Step, World};
@@ -78,16 +79,8 @@ impl Game {
     }
 
     fn play(&mut self, step: &Step) -> Result<Result<Decision, Refusal>, String> {
-        let mut context = Context {
-            ids: &mut self.ids,
-            today: step.today,
-            recorded_at: step.recorded_at,
-            by: "storekeeper",
-            secret_hash: Some([7; 32]),
-            stated_chance: None,
-            stock_points: &[],
-            revision: 0,
-        };
+        let asked = context(&mut self.ids, step.today, step.recorded_at);
+        let mut context = Context { secret_hash: Some([7; 32]), ..asked };
         let answer = decide(&mut self.book, &mut context, &step.command);
         if let Ok(decision) = &answer {
             for change in &decision.changes {

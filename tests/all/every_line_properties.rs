@@ -14,6 +14,7 @@ use baystart_core::decide::{Context, Decision, decide};
 use baystart_core::ids::CountingIds;
 use baystart_core::invariants;
 use baystart_core::refusal::{Reason, Refusal};
+use baystart_core::testing::context;
 use baystart_store::{StoreError, Submission};
 use baystart_testkit::generate::{self, Draw, KINDS, KINDS_OF_EVERY_LINE, kind};
 use baystart_testkit::model::Tally;
@@ -65,16 +66,8 @@ fn ask(
     step: &Step,
     secret_hash: [u8; 32],
 ) -> Result<Decision, Refusal> {
-    let mut context = Context {
-        ids,
-        today: step.today,
-        recorded_at: step.recorded_at,
-        by: "storekeeper",
-        secret_hash: Some(secret_hash),
-        stated_chance: None,
-        stock_points: &[],
-        revision: 0,
-    };
+    let asked = context(ids, step.today, step.recorded_at);
+    let mut context = Context { secret_hash: Some(secret_hash), ..asked };
     decide(book, &mut context, &step.command)
 }
 

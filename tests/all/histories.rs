@@ -4,13 +4,9 @@
 //! `BAYSTART_TEST_NIGHTLY=1` makes them ten times as long; `BAYSTART_TEST_SEED` gives others.
 
 use baystart_core::book::Book;
-use baystart_core::command::{
-    BinQuantity, BindCommand, BuildCommand, BuildFields, Command, LineQuantity, NewLine, NewStage,
-    StockCommand,
-};
-use baystart_core::number::Number;
+use baystart_core::command::{BindCommand, BuildCommand, Command, LineQuantity, StockCommand};
 use baystart_core::quantity::Quantity;
-use baystart_core::refs::Ref;
+use baystart_core::testing::{NewBuild, at, by, need, stage};
 use baystart_store::{Store, StoreOptions};
 use baystart_testkit::history::{Event, Explained, History, Plan, What, explain, record};
 use baystart_testkit::model::{Bend, Model};
@@ -46,44 +42,22 @@ async fn recorded(backend: Backend, servers: usize, disturbed: bool) -> History 
 
 /// What the rules refuse, whatever the clients did: more than is there, and for a build that is over.
 fn limits() -> Vec<Command> {
-    let number = |text: &str| Number::parse(text).unwrap();
-    let by = |text: &str| Ref::Number(number(text));
     let build = |command| Command::Build(command);
-    let line = NewLine {
-        stage: "Body".to_owned(),
-        part: by("BR-60"),
-        quantity: Quantity::whole(5000),
-        unit: None,
-        fitted_before: Quantity::ZERO,
-        customer_supplied: false,
+    let new = NewBuild {
+        stages: vec![stage("Body", 1)],
+        ..NewBuild::of("LIMITS", &[need("BR-60", 5000)]).served(1, Some(FIRST_DAY))
     };
-    let fields = BuildFields {
-        vehicle: "Van".to_owned(),
-        customer: String::new(),
-        priority: 1,
-        planned_start: Some(FIRST_DAY),
-        required_by: None,
-        staging_bin: None,
-    };
-    let stages = vec![NewStage { name: number("Body"), planned_days: 1, off_site: None }];
     let reserve = || {
         let quantity = Some(Quantity::whole(4000));
         let lines = vec![LineQuantity { line: 1, quantity, lot: None, bin: None }];
         Command::Bind(BindCommand::Reserve { build: by("LIMITS"), lines })
     };
-    let lot = String::new();
-    let at = BinQuantity { part: by("BR-60"), bin: by("A1"), lot, quantity: Quantity::whole(9000) };
+    let at = at("BR-60", "A1", "", 9000);
     let reason = "crushed".to_owned();
     let scrap = StockCommand::Scrap { at, reason, from_quarantine: false, occurred_on: None };
     let reason = "the customer withdrew".to_owned();
     vec![
-        build(BuildCommand::Create {
-            number: number("LIMITS"),
-            fields,
-            lines: vec![line],
-            stages,
-            for_stock: false,
-        }),
+        new.create(),
         build(BuildCommand::Open { build: by("LIMITS"), occurred_on: None }),
         reserve(),
         Command::Stock(scrap),

@@ -3,11 +3,8 @@
 
 mod architecture;
 mod bad_input;
-mod binding;
 mod board_properties;
-mod by_hand;
 mod core_properties;
-mod core_shop;
 mod every_line_properties;
 mod histories;
 mod host;

@@ -8,7 +8,7 @@ use crate::wire::{
 use baystart_proto::v1;
 use baystart_service::Limits;
 use baystart_store::StoreOptions;
-use baystart_testkit::store::{Backend, Place, fresh_place};
+use baystart_testkit::store::{Backend, TestDatabase, fresh_place};
 use sqlx::Executor as _;
 use tonic::Code;
 
@@ -17,7 +17,7 @@ const NASTY: &str = "Rail\u{1b}[2J\r\n3. 40 pcs  Winch \u{202e}72\u{200b}\u{9b}8
 /// No output may hold one of these; line feeds are the output's own.
 const RAW: [char; 5] = ['\r', '\u{1b}', '\u{202e}', '\u{200b}', '\u{9b}'];
 
-async fn sql(place: &Place, statement: String) {
+async fn sql(place: &TestDatabase, statement: String) {
     use sqlx::Connection as _;
     let statement = sqlx::AssertSqlSafe(statement);
     if place.url.starts_with("sqlite:") {

@@ -8,7 +8,7 @@ use baystart_proto::v1;
 use baystart_service::{Clock, Handle, Limits, Server, secret};
 use baystart_store::{NewToken, Store, StoreOptions};
 use baystart_testkit::server::morning_of;
-use baystart_testkit::store::{Backend, Place, fresh_place, weekday_settings};
+use baystart_testkit::store::{Backend, TestDatabase, fresh_place, weekday_settings};
 use jiff::civil::{Date, date};
 use sqlx::{Connection, Executor, PgConnection, SqliteConnection};
 use tonic::metadata::MetadataValue;
@@ -61,7 +61,7 @@ impl Interceptor for Bearer {
 
 /// A database with one shop and some servers on it, each with a store of its own.
 pub struct Stand {
-    pub place: Place,
+    pub place: TestDatabase,
     pub shop: ShopId,
     pub secret: String,
     pub store: Store,
@@ -74,7 +74,12 @@ impl Stand {
         Self::with(fresh_place(backend).await, 1, StoreOptions::default(), Limits::default()).await
     }
 
-    pub async fn with(place: Place, servers: usize, options: StoreOptions, limits: Limits) -> Self {
+    pub async fn with(
+        place: TestDatabase,
+        servers: usize,
+        options: StoreOptions,
+        limits: Limits,
+    ) -> Self {
         let mut stores = Vec::new();
         for _ in 0..servers {
             stores.push(Store::open(&place.url, options.clone()).await.unwrap());
@@ -95,7 +100,7 @@ impl Stand {
     }
 
     /// A server again on a database that has its shop.
-    pub async fn again(place: Place, shop: ShopId, secret: String) -> Self {
+    pub async fn again(place: TestDatabase, shop: ShopId, secret: String) -> Self {
         let store = Store::open(&place.url, StoreOptions::default()).await.unwrap();
         let server = Server::new(store.clone()).clock(Clock::Fixed(morning_of(TODAY)));
         let listener = server.bind(([127, 0, 0, 1], 0).into()).await.unwrap();

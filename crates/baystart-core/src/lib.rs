@@ -21,5 +21,7 @@ pub mod refs;
 pub mod refusal;
 pub mod restore;
 pub mod score;
+#[cfg(any(test, feature = "testing"))]
+pub mod testing;
 pub mod text;
 pub mod units;

@@ -28,11 +28,11 @@ const BUILDS_PER_THREAD_MIN: usize = 8;
 /// The boards of many shops.
 #[derive(Default)]
 pub(crate) struct KeptBoards {
-    shops: Mutex<Kept>,
+    shops: Mutex<LastBoards>,
 }
 
 #[derive(Default)]
-struct Kept {
+struct LastBoards {
     boards: HashMap<ShopId, (Arc<BoardKept>, u64)>,
     uses: u64,
 }

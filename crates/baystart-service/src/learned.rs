@@ -49,11 +49,11 @@ pub(crate) struct Planned {
 /// The histories and laws of many shops.
 #[derive(Default)]
 pub(crate) struct LearnedCache {
-    shops: Mutex<Kept>,
+    shops: Mutex<LearnedShops>,
 }
 
 #[derive(Default)]
-struct Kept {
+struct LearnedShops {
     shops: HashMap<ShopId, (Arc<Slot>, u64)>,
     uses: u64,
 }
@@ -101,7 +101,7 @@ impl LearnedCache {
     }
 }
 
-impl Kept {
+impl LearnedShops {
     /// Forgets the shops that were not used for longest, until the rest fits.
     fn shed(&mut self, keep: ShopId) {
         loop {

@@ -1,33 +1,15 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use super::*;
-use baystart_core::book::model::{LearningSettings, Role, Settings};
-use baystart_core::command::{
-    CancelledBy, Command, NewClosure, NewMade, NewOffer, NewOrderLine, NewPart, OrderCommand,
-    ReceiptLine,
-};
+use baystart_core::book::model::{Role, Settings};
+use baystart_core::command::{CancelledBy, Command, NewClosure, OrderCommand, ReceiptLine};
 use baystart_core::leadtime::{OpenSupply, Promise, SupplyKeys};
-use baystart_core::money::Currency;
-use baystart_core::number::Number;
-use baystart_core::quantity::Quantity;
-use baystart_core::refs::Ref;
-use baystart_core::units::Unit;
+use baystart_core::testing::{self, TODAY, by, number};
 use baystart_store::{NewToken, Store, StoreOptions, Submission};
-use jiff::civil::date;
 use uuid::Uuid;
-
-const TODAY: Date = date(2026, 9, 14);
 
 fn day(n: i64) -> Date {
     TODAY.saturating_add(jiff::Span::new().days(n))
-}
-
-fn number(text: &str) -> Number {
-    Number::parse(text).unwrap()
-}
-
-fn named(text: &str) -> Ref {
-    Ref::Number(number(text))
 }
 
 async fn run(store: &Store, shop: ShopId, command: Command) {
@@ -47,18 +29,7 @@ async fn run(store: &Store, shop: ShopId, command: Command) {
 }
 
 async fn shop(store: &Store) -> ShopId {
-    let settings = Settings {
-        name: "Glen Orran Vehicle Works".to_owned(),
-        time_zone: "Europe/London".to_owned(),
-        currency: Currency::parse("GBP").unwrap(),
-        working_days: [true, true, true, true, true, false, false],
-        ordering_days: [true, true, true, true, true, false, false],
-        reserve_window_days: 20,
-        stall_tolerance: 0.05,
-        bays: 0,
-        learning: LearningSettings::default(),
-        version: 1,
-    };
+    let settings = Settings { reserve_window_days: 20, ..testing::settings() };
     let admin = NewToken {
         name: "admin".to_owned(),
         roles: vec![Role::Admin],
@@ -68,40 +39,14 @@ async fn shop(store: &Store) -> ShopId {
     let shop = store.create_shop(settings, admin).await.unwrap();
     run(store, shop, Command::CreateBin { code: number("A1"), description: String::new() }).await;
     for n in 0..3 {
-        let part = NewPart {
-            number: number(&format!("HD-{n}")),
-            description: "Fuse box".to_owned(),
-            unit: Unit::parse("C62").unwrap(),
-            consumable: false,
-            safety_related: false,
-            lot_tracked: false,
-            components: Vec::new(),
-            made: NewMade::Listed,
-            family: String::new(),
-            finish: String::new(),
-            made_to_order: false,
-            superseded_by: None,
-            companions: Vec::new(),
-            stocked: None,
-            gtin: String::new(),
-            handling_note: String::new(),
-        };
+        let part = testing::part(&format!("HD-{n}"));
         run(store, shop, Command::CreatePart { part }).await;
     }
     for code in ["CORRIE", "SGURR"] {
         let make = Command::CreateSupplier { code: number(code), name: code.to_owned() };
         run(store, shop, make).await;
         for n in 0..3 {
-            let offer = NewOffer {
-                supplier: named(code),
-                part: named(&format!("HD-{n}")),
-                item_number: String::new(),
-                price: None,
-                pack_size: None,
-                minimum_quantity: None,
-                quoted_days: Some(10 + n),
-                preferred: false,
-            };
+            let offer = testing::offer(code, &format!("HD-{n}"), 10 + n);
             run(store, shop, Command::PutOffer { offer, etag: None }).await;
         }
     }
@@ -111,17 +56,11 @@ async fn shop(store: &Store) -> ShopId {
 /// An order of each supplier in turn: placed, promised, received or cancelled.
 fn order_life(n: i64) -> Vec<Command> {
     let placed = -400 + 5 * n;
-    let order = named(&format!("P-{n}"));
-    let line = NewOrderLine {
-        part: named(&format!("HD-{}", n % 3)),
-        quantity: Quantity::whole(1),
-        unit: None,
-        price: None,
-        for_line: None,
-    };
+    let order = by(&format!("P-{n}"));
+    let line = testing::order_line(&format!("HD-{}", n % 3), 1, None);
     let mut life = vec![OrderCommand::Create {
         number: number(&format!("P-{n}")),
-        supplier: named(if n % 2 == 0 { "CORRIE" } else { "SGURR" }),
+        supplier: by(if n % 2 == 0 { "CORRIE" } else { "SGURR" }),
         lines: vec![line],
         placed_on: Some(day(placed)),
     }];
@@ -148,7 +87,7 @@ fn order_life(n: i64) -> Vec<Command> {
             lines: vec![ReceiptLine {
                 line: 1,
                 quantity: None,
-                bin: named("A1"),
+                bin: by("A1"),
                 lot: String::new(),
                 expires_on: None,
                 over_accepted_by: None,
@@ -189,7 +128,7 @@ async fn kept_laws_are_those_of_the_last_evidence() {
         let shop = shop(&store).await;
         let mut commands: Vec<Command> = (0..60).flat_map(order_life).collect();
         let closed = NewClosure {
-            supplier: Some(named("CORRIE")),
+            supplier: Some(by("CORRIE")),
             first_day: day(-200),
             last_day: day(-190),
             name: "Stocktaking".to_owned(),

@@ -1,6 +1,6 @@
 //! A whole server in this process, on a fresh database.
 
-use crate::store::{Backend, Place, fresh_store, weekday_settings};
+use crate::store::{Backend, TestDatabase, fresh_store, weekday_settings};
 use baystart_core::book::model::Role;
 use baystart_core::ids::ShopId;
 use baystart_service::{Clock, Handle, Limits, Server, secret};
@@ -23,7 +23,7 @@ pub struct TestServer {
     pub folder: TempDir,
     limits: Limits,
     handle: Option<Handle>,
-    place: Place,
+    place: TestDatabase,
 }
 
 /// Half past seven in the morning, where the shop is.

@@ -29,13 +29,13 @@ impl Backend {
 /// An empty database; an SQLite file goes with the last clone. PostgreSQL's
 /// databases go with the throwaway cluster.
 #[derive(Clone, Debug)]
-pub struct Place {
+pub struct TestDatabase {
     /// What `Store::open` takes.
     pub url: String,
     _folder: Option<Arc<tempfile::TempDir>>,
 }
 
-impl Place {
+impl TestDatabase {
     /// A database that somebody else made and removes.
     #[must_use]
     pub fn at(url: &str) -> Self {
@@ -64,12 +64,12 @@ pub fn cluster_url() -> String {
 /// # Panics
 /// It cannot be made.
 #[allow(clippy::expect_used)]
-pub async fn fresh_place(backend: Backend) -> Place {
+pub async fn fresh_place(backend: Backend) -> TestDatabase {
     match backend {
         Backend::Sqlite => {
             let folder = tempfile::tempdir().expect("a temporary folder");
             let url = format!("sqlite:{}", folder.path().join("shop.db").display());
-            Place { url, _folder: Some(Arc::new(folder)) }
+            TestDatabase { url, _folder: Some(Arc::new(folder)) }
         }
         Backend::Postgres => {
             let cluster = cluster_url();
@@ -79,7 +79,7 @@ pub async fn fresh_place(backend: Backend) -> Place {
             let create = format!("CREATE DATABASE {name} STRATEGY wal_log");
             connection.execute(sqlx::AssertSqlSafe(create)).await.expect("a database is made");
             let (server, _) = cluster.rsplit_once('/').expect("the URL names a database");
-            Place { url: format!("{server}/{name}"), _folder: None }
+            TestDatabase { url: format!("{server}/{name}"), _folder: None }
         }
     }
 }
@@ -89,7 +89,7 @@ pub async fn fresh_place(backend: Backend) -> Place {
 /// # Panics
 /// It cannot be made.
 #[allow(clippy::expect_used)]
-pub async fn fresh_store(backend: Backend) -> (Store, Place) {
+pub async fn fresh_store(backend: Backend) -> (Store, TestDatabase) {
     let place = fresh_place(backend).await;
     let store = Store::open(&place.url, StoreOptions::default()).await.expect("a store opens");
     (store, place)
@@ -99,7 +99,7 @@ pub async fn fresh_store(backend: Backend) -> (Store, Place) {
 ///
 /// # Panics
 /// It cannot be made.
-pub async fn fresh_shop(backend: Backend) -> (Store, ShopId, Place) {
+pub async fn fresh_shop(backend: Backend) -> (Store, ShopId, TestDatabase) {
     let (store, place) = fresh_store(backend).await;
     let shop = add_shop(&store, "Glen Orran Vehicle Works", [1; 32]).await;
     (store, shop, place)

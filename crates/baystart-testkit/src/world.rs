@@ -11,6 +11,7 @@ use baystart_core::money::{Currency, Money};
 use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
+use baystart_core::testing;
 use baystart_core::units::Unit;
 use jiff::civil::{Date, date};
 use jiff::{Timestamp, ToSpan};
@@ -207,26 +208,18 @@ pub(crate) fn part(text: &str) -> NewPart {
         _ => Vec::new(),
     };
     NewPart {
-        number: number(text),
-        description: format!("Part {text}"),
         unit: unit(code),
         consumable: text == "SE-40",
         safety_related: text == "WH-10",
         lot_tracked: text == "BT-30",
         components,
-        made: baystart_core::command::NewMade::Listed,
-        family: String::new(),
-        finish: String::new(),
-        made_to_order: false,
-        superseded_by: None,
-        companions: Vec::new(),
         stocked: (text == "SE-40").then(|| StockPolicy {
             service_permille: 975,
             cover_days: 15,
             least: Quantity::from_milli(2_500),
         }),
-        gtin: String::new(),
         handling_note: if text == "BT-30" { "lithium".to_owned() } else { String::new() },
+        ..testing::part(text)
     }
 }
 
@@ -243,13 +236,9 @@ pub(crate) fn outer_kit() -> NewPart {
 /// A supplier's terms with a quoted lead time in days.
 pub(crate) fn offer(supplier: &str, part: &str, quoted_days: Option<u32>) -> NewOffer {
     NewOffer {
-        supplier: by(supplier),
-        part: by(part),
         item_number: format!("{supplier}-{part}"),
         price: pounds(125_000),
         pack_size: (part == "CB-50").then(|| Quantity::whole(10)),
-        minimum_quantity: None,
-        quoted_days,
-        preferred: false,
+        ..testing::offer(supplier, part, quoted_days)
     }
 }

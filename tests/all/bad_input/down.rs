@@ -5,7 +5,7 @@ use crate::wire::{Client, Lock, Stand, adjust, bin, part, told};
 use baystart_proto::v1;
 use baystart_service::Limits;
 use baystart_store::StoreOptions;
-use baystart_testkit::store::{Backend, Place, fresh_place};
+use baystart_testkit::store::{Backend, TestDatabase, fresh_place};
 use std::io::{BufRead, BufReader, Write};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 use std::sync::Arc;
@@ -103,7 +103,7 @@ impl Drop for OwnPostgres {
 async fn own_stand() -> (OwnPostgres, Stand) {
     let postgres = tokio::task::spawn_blocking(OwnPostgres::start).await.unwrap();
     let (options, limits) = impatient();
-    let place = Place::at(&postgres.url);
+    let place = TestDatabase::at(&postgres.url);
     let stand = Stand::with(place, 1, options, limits).await;
     small_shop(&mut stand.client().await).await;
     (postgres, stand)

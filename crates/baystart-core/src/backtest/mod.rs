@@ -18,5 +18,5 @@ mod tests;
 
 pub use methods::Method;
 pub use plan::{AGE_BAND_ENDS, AGE_BANDS, BUILD_SIZES, BacktestPlan, LEVELS, age_band};
-pub use report::{BuildRow, Kept, Report, Row, Slice, Summary};
+pub use report::{BuildRow, DatesKept, MethodScores, Report, Slice, Summary};
 pub use run::{Event, Forecasted, run};

@@ -37,7 +37,7 @@ pub struct Summary {
 
 /// One method on one slice.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Row {
+pub struct MethodScores {
     /// Who forecast.
     pub method: Method,
     /// Which orders.
@@ -59,7 +59,7 @@ pub struct BuildRow {
 
 /// Learned forecasts of each order once, on the first forecast day that found it open.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Kept {
+pub struct DatesKept {
     /// Orders forecast.
     pub orders: usize,
     /// Orders that came by the date stated for 50, 80 and 90 %.
@@ -72,11 +72,11 @@ pub struct Kept {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Report {
     /// By method, then slice.
-    pub rows: Vec<Row>,
+    pub rows: Vec<MethodScores>,
     /// By size.
     pub builds: Vec<BuildRow>,
     /// In plain counts, how stated dates were kept.
-    pub kept: Kept,
+    pub kept: DatesKept,
     /// Forecasts of orders that were here already, only not booked yet: not scored.
     pub were_here: usize,
     /// Forecasts of orders that were cancelled later: not scored.
@@ -96,8 +96,10 @@ impl Report {
     }
 }
 
-pub(super) fn rows(tallies: std::collections::BTreeMap<(Method, Slice), Tally>) -> Vec<Row> {
-    let row = |((method, slice), tally): ((Method, Slice), Tally)| Row {
+pub(super) fn rows(
+    tallies: std::collections::BTreeMap<(Method, Slice), Tally>,
+) -> Vec<MethodScores> {
+    let row = |((method, slice), tally): ((Method, Slice), Tally)| MethodScores {
         method,
         slice,
         scores: tally.summary(),

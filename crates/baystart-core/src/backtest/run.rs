@@ -5,7 +5,7 @@ use std::{collections::BTreeMap, ops::ControlFlow};
 use jiff::civil::Date;
 
 use super::{
-    AGE_BANDS, BacktestPlan, Kept, LEVELS, Method, Report, Slice, age_band,
+    AGE_BANDS, BacktestPlan, DatesKept, LEVELS, Method, Report, Slice, age_band,
     builds::{Builds, OpenOrder},
     methods::{Knowledge, keys},
     outcome::{Outcome, outcome},
@@ -73,7 +73,7 @@ pub fn run(
         seen: vec![[false; AGE_BANDS]; history.lines.len()],
         tallies: BTreeMap::new(),
         builds: Builds::new(history.lines.len(), CommonCause::new(plan.rho)?),
-        found: Found::default(),
+        found: Outcomes::default(),
     };
     let days = plan.forecast_days();
     for (done, as_of) in days.iter().enumerate() {
@@ -97,15 +97,15 @@ pub fn run(
 }
 
 #[derive(Default)]
-struct Found {
-    kept: Kept,
+struct Outcomes {
+    kept: DatesKept,
     were_here: usize,
     cancelled: usize,
     unresolved: usize,
     late_together: Vec<LateTogether>,
 }
 
-impl Found {
+impl Outcomes {
     /// Counts a first forecast and whether its dates were kept.
     fn count(&mut self, cdf: &[f64], came: Option<usize>) {
         self.kept.orders += 1;
@@ -128,7 +128,7 @@ struct Walk<'a> {
     seen: Vec<[bool; AGE_BANDS]>,
     tallies: BTreeMap<(Method, Slice), Tally>,
     builds: Builds,
-    found: Found,
+    found: Outcomes,
 }
 
 impl Walk<'_> {

@@ -31,7 +31,7 @@ pub struct RhoError {
 /// Values of one row of the table: per node, the conditional probability and its slope times the
 /// step.
 #[derive(Debug, Clone)]
-struct Row {
+struct Conditional {
     value: [f64; NODES],
     slope: [f64; NODES],
 }
@@ -41,7 +41,7 @@ struct Row {
 #[derive(Debug, Clone)]
 pub struct CommonCause {
     rho: f64,
-    rows: Vec<Row>,
+    rows: Vec<Conditional>,
 }
 
 /// The table follows from the correlation alone.
@@ -73,7 +73,7 @@ impl CommonCause {
         let mut rows = Vec::with_capacity(ROWS);
         for row in 0..ROWS {
             let x = row as f64 / STEPS_PER_UNIT - SCORE_MAX;
-            let mut made = Row { value: [0.0; NODES], slope: [0.0; NODES] };
+            let mut made = Conditional { value: [0.0; NODES], slope: [0.0; NODES] };
             let cells = made.value.iter_mut().zip(&mut made.slope).zip(normal_rule().z);
             for ((value, slope), z) in cells {
                 let at = (x - load * z) / rest;

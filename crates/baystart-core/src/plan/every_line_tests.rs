@@ -11,17 +11,14 @@ use super::{BuildForecast, Learned, LearnedWaits, SourceKind, forecast_build, re
 use crate::book::model::AwaitedKind;
 use crate::calendar::{Closures, add_days};
 use crate::command::{
-    BuildCommand, BuildFields, Command, MakeCommand, NewAwaited, NewLine, NewMade, NewPart,
-    NewStage, OrderCommand, ReceiptLine,
+    BuildCommand, Command, MakeCommand, NewAwaited, NewMade, NewStage, OrderCommand, ReceiptLine,
 };
 use crate::forecast::CommonCause;
 use crate::ids::BuildId;
 use crate::leadtime::estimate::Strength;
 use crate::leadtime::history::{Fact, History, PastLine, PastPromise};
 use crate::leadtime::learn::{LearnSettings, LearnedLaws};
-use crate::plan::test_shop::{Shop, TODAY, by, number};
-use crate::quantity::Quantity;
-use crate::units::Unit;
+use crate::testing::{NewBuild, Shop, TODAY, by, need, stage};
 use jiff::civil::{Date, date};
 use std::collections::BTreeMap;
 
@@ -147,31 +144,6 @@ impl Past {
 }
 
 impl Shop {
-    fn made(&mut self, text: &str, components: &[(&str, i64)], made: NewMade) {
-        let components =
-            components.iter().map(|(part, n)| (by(part), Quantity::whole(*n))).collect();
-        self.run(Command::CreatePart {
-            part: NewPart {
-                number: number(text),
-                description: format!("Part {text}"),
-                unit: Unit::parse("C62").unwrap(),
-                consumable: false,
-                safety_related: false,
-                lot_tracked: false,
-                components,
-                made,
-                family: String::new(),
-                finish: String::new(),
-                made_to_order: false,
-                superseded_by: None,
-                companions: Vec::new(),
-                stocked: None,
-                gtin: String::new(),
-                handling_note: String::new(),
-            },
-        });
-    }
-
     fn await_thing(&mut self, build: &str, kind: AwaitedKind, stage: Option<&str>, on: Date) {
         let item = NewAwaited {
             kind,

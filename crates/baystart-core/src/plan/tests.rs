@@ -5,7 +5,7 @@ use super::{Verdict, forecast_build, readiness};
 use crate::calendar::{Closures, DayAxis, HORIZON_DAYS, WorkCalendar};
 use crate::command::{BindCommand, BuildCommand, Command, LineQuantity, NewPart};
 use crate::leadtime::{self, OpenSupply, Promise, arrival_cdf, on_axis};
-use crate::plan::test_shop::{Shop, TODAY, by, number};
+use crate::testing::{Shop, TODAY, by, part};
 use crate::units::Unit;
 use jiff::civil::{Date, date};
 
@@ -151,8 +151,8 @@ fn a_quoted_build_is_forecast_with_what_others_leave() {
     shop.offer("CORRIE", "HD-1", 14);
     shop.stock("HD-1", 3);
     shop.open("B-1", &[("HD-1", "Body", 2)]);
-    let small = shop.quoted("B-2", &[("HD-1", "Body", 1)]);
-    let large = shop.quoted("B-3", &[("HD-1", "Body", 2)]);
+    let small = shop.quote("B-2", &[("HD-1", "Body", 1)]);
+    let large = shop.quote("B-3", &[("HD-1", "Body", 2)]);
     let before = shop.book.clone();
     assert_eq!(shop.forecast(small).startable_today, 1.0);
     assert!(shop.forecast(large).startable_today < 0.01);
@@ -208,26 +208,8 @@ fn a_first_stage_without_its_part_cannot_start() {
 #[test]
 fn consumables_never_gate() {
     let mut shop = Shop::new();
-    shop.run(Command::CreatePart {
-        part: NewPart {
-            number: number("CS-1"),
-            description: "Sealant".into(),
-            unit: Unit::parse("MLT").unwrap(),
-            consumable: true,
-            safety_related: false,
-            lot_tracked: false,
-            components: Vec::new(),
-            made: crate::command::NewMade::Listed,
-            family: String::new(),
-            finish: String::new(),
-            made_to_order: false,
-            superseded_by: None,
-            companions: Vec::new(),
-            stocked: None,
-            gtin: String::new(),
-            handling_note: String::new(),
-        },
-    });
+    let unit = Unit::parse("MLT").unwrap();
+    shop.part(NewPart { unit, consumable: true, ..part("CS-1") });
     let build = shop.open("B-1", &[("CS-1", "Body", 300)]);
     let forecast = shop.forecast(build);
     assert_eq!(forecast.startable_today, 1.0);

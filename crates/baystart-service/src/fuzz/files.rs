@@ -6,9 +6,9 @@ use baystart_core::book::Book;
 use baystart_core::decide::Context;
 use baystart_core::ids::{CountingIds, SupplierId};
 use baystart_core::invariants;
-use baystart_core::money::Currency;
+use baystart_core::testing;
+pub(super) use baystart_core::testing::TODAY;
 use baystart_store::{ImportedKeys, PastRow};
-use jiff::civil::{Date, date};
 use std::cell::OnceCell;
 use uuid::Uuid;
 
@@ -16,7 +16,6 @@ use uuid::Uuid;
 const ROWS_MAX: usize = 200;
 /// Most characters that an error says of a value or a reason, whatever was sent.
 const SAID_CHARS_MAX: usize = 1_500;
-pub(super) const TODAY: Date = date(2026, 9, 14);
 
 const KINDS: [Kind; 13] = [
     Kind::Suppliers,
@@ -62,16 +61,8 @@ fn file(kind: Kind, bytes: &[u8]) -> File {
 }
 
 pub(super) fn context(ids: &mut CountingIds) -> Context<'_> {
-    Context {
-        ids,
-        today: TODAY,
-        recorded_at: "2026-09-14T07:30:00Z".parse().unwrap(),
-        by: "fuzz",
-        secret_hash: Some([7; 32]),
-        stated_chance: None,
-        stock_points: &[],
-        revision: 1,
-    }
+    let morning = "2026-09-14T07:30:00Z".parse().unwrap();
+    Context { secret_hash: Some([7; 32]), revision: 1, ..testing::context(ids, TODAY, morning) }
 }
 
 /// The small shop, a copy of its own.
@@ -80,9 +71,7 @@ pub(super) fn shop() -> Book {
 }
 
 fn made() -> Book {
-    let currency = Currency::parse("GBP").unwrap();
-    let settings = baystart_core::book::model::Settings::usual("Shop", "Europe/London", currency);
-    let mut book = Book { settings: Some(settings), ..Book::default() };
+    let mut book = Book { settings: Some(testing::settings()), ..Book::default() };
     let files: Vec<File> = SHOP.iter().map(|(kind, text)| file(*kind, text.as_bytes())).collect();
     let sheets = import::read(&files, ROWS_MAX, &mut |_| {});
     let mut ids = CountingIds::default();

@@ -1,7 +1,7 @@
 //! What rows of one or several files must have in common.
 
 use super::columns::Kind;
-use super::{BadRow, Cells, Place, Row, Sheets};
+use super::{BadRow, Cells, FileLine, Row, Sheets};
 use baystart_core::number::Number;
 use baystart_core::refs::RefKind;
 use std::collections::{BTreeMap, BTreeSet};
@@ -46,7 +46,7 @@ fn once<T>(
     column: &str,
     key: impl Fn(&T) -> String,
 ) {
-    let mut seen: BTreeMap<String, Place> = BTreeMap::new();
+    let mut seen: BTreeMap<String, FileLine> = BTreeMap::new();
     rows.retain(|row| match seen.get(&key(&row.value)) {
         Some(first) => {
             let reason = format!("stands in line {} already", first.line);
@@ -125,7 +125,7 @@ fn orders(sheets: &mut Sheets) {
             }
         }
     }
-    let places: BTreeSet<Place> = bad.iter().map(|row| row.place).collect();
+    let places: BTreeSet<FileLine> = bad.iter().map(|row| row.place).collect();
     for order in sheets.orders.iter().filter(|order| places.contains(&order.cells.place)) {
         sheets.doubtful.add(Kind::OpenOrders, &order.cells);
     }

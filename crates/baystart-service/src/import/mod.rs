@@ -28,7 +28,7 @@ pub(crate) struct File {
 
 /// Where a row stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) struct Place {
+pub(crate) struct FileLine {
     /// Index of the file.
     pub(crate) file: usize,
     /// From 1, the header's line included.
@@ -38,7 +38,7 @@ pub(crate) struct Place {
 /// A row that is wrong.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct BadRow {
-    pub(crate) place: Place,
+    pub(crate) place: FileLine,
     pub(crate) field: String,
     pub(crate) value: String,
     pub(crate) reason: String,
@@ -47,12 +47,12 @@ pub(crate) struct BadRow {
 /// A row's cells that are not empty, by column.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Cells {
-    pub(crate) place: Place,
+    pub(crate) place: FileLine,
     values: Vec<(&'static str, String)>,
 }
 
 impl Cells {
-    pub(crate) fn new(place: Place) -> Self {
+    pub(crate) fn new(place: FileLine) -> Self {
         Self { place, values: Vec::new() }
     }
 

@@ -2,7 +2,7 @@
 
 use super::columns::{Column, Kind};
 use super::limits::{COLUMNS_MAX, LINE_BYTES_MAX};
-use super::{BadRow, Cells, Place};
+use super::{BadRow, Cells, FileLine};
 use crate::formula::bare;
 
 type Records = (Vec<Cells>, Vec<BadRow>);
@@ -120,7 +120,7 @@ impl Table {
 
     fn row(&self, record: &csv::StringRecord, line: u64, closes: bool) -> Result<Cells, BadRow> {
         let columns = &self.columns;
-        let mut cells = Cells::new(Place { file: self.file, line });
+        let mut cells = Cells::new(FileLine { file: self.file, line });
         for (column, cell) in columns.iter().zip(record) {
             cells.set(column, bare(cell.trim()));
         }
@@ -143,7 +143,7 @@ impl Table {
 /// What is wrong at a place in a file.
 pub(crate) fn at(file: usize, line: u64, field: &str, value: &str, reason: &str) -> BadRow {
     BadRow {
-        place: Place { file, line },
+        place: FileLine { file, line },
         field: field.to_owned(),
         value: value.to_owned(),
         reason: reason.to_owned(),

@@ -38,7 +38,7 @@ pub(super) struct Asked {
 }
 
 /// A build's row with what else was asked of it.
-pub(super) struct Row {
+pub(super) struct AskedRow {
     pub row: Arc<BoardRow>,
     as_it_is: Option<AsItIs>,
     supposed: Vec<Fact>,
@@ -48,10 +48,10 @@ pub(super) struct Row {
 /// A board's rows, with the book that they are about.
 pub(super) struct Rows {
     pub book: Arc<Book>,
-    pub rows: Vec<Row>,
+    pub rows: Vec<AskedRow>,
 }
 
-impl Row {
+impl AskedRow {
     pub(super) fn response(&self, words: &Words<'_>, revision: i64) -> v1::StreamBoardResponse {
         v1::StreamBoardResponse {
             forecast: Some(wire::build_forecast(words, &self.row.forecast, revision)),
@@ -90,7 +90,7 @@ pub(super) fn rows(
     };
     let row = |row: Arc<BoardRow>| {
         let since = news.remove(&row.forecast.build);
-        Row { row, as_it_is: None, supposed: Vec::new(), since }
+        AskedRow { row, as_it_is: None, supposed: Vec::new(), since }
     };
     let rows = plain.into_iter().map(row).collect();
     Ok(Some(Rows { book: Arc::clone(book), rows }))
@@ -115,7 +115,7 @@ fn supposed(book: &Book, asked: &Asked, go_on: GoOn<'_>) -> Result<Option<Rows>,
             let (before, after) = (At80::of(&plain.forecast), At80::of(&row.forecast));
             plan::as_it_is(&calendar, before, after)
         });
-        rows.push(Row { row: Arc::new(row), as_it_is, supposed: said.clone(), since: None });
+        rows.push(AskedRow { row: Arc::new(row), as_it_is, supposed: said.clone(), since: None });
     }
     Ok(Some(Rows { book: Arc::new(other), rows }))
 }

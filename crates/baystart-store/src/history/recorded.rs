@@ -68,7 +68,7 @@ impl Recorded {
 }
 
 #[derive(FromQueryResult)]
-struct Row {
+struct RecordedState {
     id: Uuid,
     state: String,
     recorded_at: DateTimeUtc,
@@ -87,7 +87,7 @@ pub async fn of_shop(
     let backend = txn.get_database_backend();
     let statement = Statement::from_sql_and_values(backend, STATES, [shop.0.into()]);
     let mut found: HashMap<Uuid, Recorded> = HashMap::new();
-    let mut rows = Row::find_by_statement(statement).stream(txn).await?;
+    let mut rows = RecordedState::find_by_statement(statement).stream(txn).await?;
     while let Some(row) = rows.try_next().await? {
         let days: Days = serde_json::from_str(&row.state)
             .map_err(|_| corrupt("the order line's state", &row.state))?;

@@ -1,7 +1,7 @@
 //! Imports beside other work: they hold nobody up, whoever dawdles.
 
 use crate::both;
-use crate::place::{Backend, Place, add_shop, fresh_shop};
+use crate::place::{Backend, TestDatabase, add_shop, fresh_shop};
 use crate::support::{beside, book, done, named, now, number, part, sound, submission};
 use baystart_core::book::Book;
 use baystart_core::command::Command;
@@ -60,14 +60,14 @@ async fn import(store: &Store, shop: ShopId, rows: Vec<PastRow>) -> Result<Answe
 }
 
 /// All rows that the table holds, whether they count or not.
-async fn lines(place: &Place) -> i64 {
+async fn lines(place: &TestDatabase) -> i64 {
     let mut connection = beside(&place.url).await;
     let text = "SELECT CAST(COUNT(*) AS BIGINT) FROM past_line";
     connection.fetch_one(text).await.unwrap().get(0)
 }
 
 /// Waits until the background has cleared the table down to so many rows.
-async fn cleared(place: &Place, left: i64) {
+async fn cleared(place: &TestDatabase, left: i64) {
     for _ in 0..100 {
         if lines(place).await == left {
             return;

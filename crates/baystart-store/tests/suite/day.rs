@@ -3,45 +3,31 @@
 use crate::support::{adjust, at, bin, named, new_part, number, part, token, units};
 use baystart_core::command::{
     BindCommand, BuildCommand, BuildFields, CancelledBy, Command, LineQuantity, NewClosure,
-    NewLine, NewOffer, NewOrderLine, NewStage, OrderCommand, ReceiptLine, StockCommand,
+    NewLine, NewOffer, NewOrderLine, OrderCommand, ReceiptLine, StockCommand,
 };
 use baystart_core::money::{Currency, Money};
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
-use jiff::civil::{Date, date};
-
-const TODAY: Date = date(2026, 9, 14);
+use baystart_core::testing::{self, TODAY, stage};
+use jiff::civil::date;
 
 fn offer(supplier: &str, part: &str, days: u32) -> Command {
     let gbp = Currency::parse("GBP").unwrap();
     Command::PutOffer {
         offer: NewOffer {
-            supplier: named(supplier),
-            part: named(part),
             item_number: format!("{supplier}-{part}"),
             price: Some(Money::parse("12.3456", gbp).unwrap()),
             pack_size: Some(units(2)),
             minimum_quantity: Some(Quantity::from_milli(500)),
-            quoted_days: Some(days),
             preferred: true,
+            ..testing::offer(supplier, part, days)
         },
         etag: None,
     }
 }
 
-fn stage(name: &str, planned_days: u32) -> NewStage {
-    NewStage { name: number(name), planned_days, off_site: None }
-}
-
 fn line(stage: &str, part: &str, count: i64) -> NewLine {
-    NewLine {
-        stage: stage.to_owned(),
-        part: named(part),
-        quantity: units(count),
-        unit: None,
-        fitted_before: Quantity::ZERO,
-        customer_supplied: false,
-    }
+    NewLine::from((part, stage, count))
 }
 
 pub fn fields(vehicle: &str) -> BuildFields {

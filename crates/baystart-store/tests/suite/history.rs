@@ -2,7 +2,7 @@
 
 use crate::both;
 use crate::day;
-use crate::place::{Backend, Place, fresh_shop};
+use crate::place::{Backend, TestDatabase, fresh_shop};
 use crate::support::{book, done, named, new_part, now, number, sql, submission, units};
 use baystart_core::command::{
     CancelledBy, Command, NewOrderLine, OrderCommand, ReceiptLine, Scope,
@@ -70,7 +70,13 @@ async fn later(store: &Store, shop: ShopId, days: i64, command: Command) {
 }
 
 /// Puts an imported line in, beside the store.
-async fn import(place: &Place, backend: Backend, shop: ShopId, supplier: SupplierId, row: &str) {
+async fn import(
+    place: &TestDatabase,
+    backend: Backend,
+    shop: ShopId,
+    supplier: SupplierId,
+    row: &str,
+) {
     let plain = |id: Uuid| match backend {
         Backend::Sqlite => format!("x'{}'", id.simple()),
         Backend::Postgres => format!("'{id}'"),

@@ -9,6 +9,7 @@ use baystart_core::command::{Command, Scope};
 use baystart_core::decide::words::sentence;
 use baystart_core::decide::{Context, decide};
 use baystart_core::ids::{CountingIds, TokenId};
+use baystart_core::testing::{TODAY, context};
 use std::collections::BTreeSet;
 
 fn kind(change: &Change) -> &'static str {
@@ -38,16 +39,8 @@ fn kind(change: &Change) -> &'static str {
 fn on_the_whole(book: &Book, command: &Command) -> Vec<String> {
     let mut book = book.clone();
     let mut ids = CountingIds(u128::MAX / 2);
-    let mut context = Context {
-        ids: &mut ids,
-        today: jiff::civil::date(2026, 9, 14),
-        recorded_at: now(),
-        by: "parts desk",
-        secret_hash: Some([9; 32]),
-        stated_chance: None,
-        stock_points: &[],
-        revision: 0,
-    };
+    let asked = context(&mut ids, TODAY, now());
+    let mut context = Context { secret_hash: Some([9; 32]), ..asked };
     let decision = decide(&mut book, &mut context, command).unwrap();
     decision.effects.iter().map(|effect| sentence(&book, effect)).collect()
 }

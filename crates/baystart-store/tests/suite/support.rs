@@ -6,9 +6,9 @@ use baystart_core::command::{BinQuantity, Command, Scope, StockCommand};
 use baystart_core::decide::Decision;
 use baystart_core::decide::words::sentence;
 use baystart_core::ids::ShopId;
-use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
-use baystart_core::refs::Ref;
+use baystart_core::testing;
+pub use baystart_core::testing::{by as named, number, part as new_part};
 use baystart_store::{Answer, Store, StoreError, Submission};
 use jiff::Timestamp;
 use sqlx::{AnyConnection, Connection, Executor};
@@ -39,14 +39,6 @@ macro_rules! both {
 /// Monday 14 September 2026, 08:00 in London.
 pub fn now() -> Timestamp {
     "2026-09-14T07:00:00.123456Z".parse().unwrap()
-}
-
-pub fn number(text: &str) -> Number {
-    Number::parse(text).unwrap()
-}
-
-pub fn named(text: &str) -> Ref {
-    Ref::Number(number(text))
 }
 
 pub fn units(count: i64) -> Quantity {
@@ -120,33 +112,12 @@ pub fn part(text: &str) -> Command {
     Command::CreatePart { part: new_part(text) }
 }
 
-pub fn new_part(text: &str) -> baystart_core::command::NewPart {
-    baystart_core::command::NewPart {
-        number: number(text),
-        description: format!("invented part {text}"),
-        unit: baystart_core::units::Unit::parse("C62").unwrap(),
-        consumable: false,
-        safety_related: false,
-        lot_tracked: false,
-        components: Vec::new(),
-        made: baystart_core::command::NewMade::Listed,
-        family: String::new(),
-        finish: String::new(),
-        made_to_order: false,
-        superseded_by: None,
-        companions: Vec::new(),
-        stocked: None,
-        gtin: String::new(),
-        handling_note: String::new(),
-    }
-}
-
 pub fn bin(text: &str) -> Command {
     Command::CreateBin { code: number(text), description: String::new() }
 }
 
 pub fn at(part: &str, bin: &str, count: i64) -> BinQuantity {
-    BinQuantity { part: named(part), bin: named(bin), lot: String::new(), quantity: units(count) }
+    testing::at(part, bin, "", count)
 }
 
 pub fn adjust(part: &str, bin: &str, count: i64) -> Command {

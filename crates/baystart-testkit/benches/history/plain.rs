@@ -1,7 +1,7 @@
 //! The same rows by sqlx alone: statements of many rows in one transaction, no
 //! file, no checks, no look at what is there.
 
-use crate::rows::{self, Row, SUPPLIERS};
+use crate::rows::{self, PastOrderLine, SUPPLIERS};
 use baystart_core::ids::ShopId;
 use baystart_testkit::store::{Backend, add_shop, fresh_store};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection, SqliteJournalMode, SqliteSynchronous};
@@ -45,7 +45,7 @@ macro_rules! run {
         while at < count {
             let end = count.min(at + AT_ONCE);
             let mut statement = QueryBuilder::new(COLUMNS);
-            statement.push_values((at..end).map(rows::row), |mut values, row: Row| {
+            statement.push_values((at..end).map(rows::row), |mut values, row: PastOrderLine| {
                 let supplier = suppliers[usize::try_from(row.supplier).unwrap()];
                 values.push_bind(shop.0).push_bind(supplier).push_bind(row.order);
                 values.push_bind(row.line).push_bind(row.part).push_bind(row.quantity * 1000);

@@ -14,7 +14,7 @@ const PARTS: u32 = 5_000;
 const PER_DAY: u32 = 300;
 
 /// One order line.
-pub struct Row {
+pub struct PastOrderLine {
     pub supplier: u32,
     pub part: String,
     pub order: String,
@@ -32,7 +32,7 @@ pub fn supplier_code(number: u32) -> String {
 }
 
 /// The row of a number; order by order, as a shop's sheet is.
-pub fn row(at: u32) -> Row {
+pub fn row(at: u32) -> PastOrderLine {
     let order = at / 4;
     let placed_on = day(at / PER_DAY);
     let scatter = at.wrapping_mul(2_654_435_761) >> 16;
@@ -48,7 +48,7 @@ pub fn row(at: u32) -> Row {
             format!("{promised}@{} {moved}@{}", placed_on + Days::new(2), placed_on + Days::new(4))
         }
     };
-    Row {
+    PastOrderLine {
         supplier: order % SUPPLIERS,
         part: format!("P-{}", scatter % PARTS),
         order: format!("PO-{order}"),

@@ -18,7 +18,7 @@ const STATE: &str = r#"{"held":1000,"id":"019a21e5-4b1c-7cc0-8d55-0123456789ab",
 
 /// Whose line takes the part's stock.
 #[derive(Clone, Copy, Debug)]
-pub struct Row {
+pub struct Requirement {
     pub shop: Uuid,
     pub part: Uuid,
     pub line: Uuid,
@@ -42,7 +42,8 @@ const HISTORY: &str = "INSERT INTO row_history (shop, revision, kind, id, other_
 
 macro_rules! command {
     ($connection:expr, $row:expr, $reservation:expr, $gain:expr) => {{
-        let (connection, row, reservation): (_, Row, Uuid) = ($connection, $row, $reservation);
+        let (connection, row, reservation): (_, Requirement, Uuid) =
+            ($connection, $row, $reservation);
         let now: DateTime<Utc> = Utc::now();
         let request = Uuid::now_v7();
         let lock = sqlx::query_scalar(LOCK).bind(row.shop);
@@ -75,12 +76,12 @@ macro_rules! caller {
         #[derive(Clone)]
         pub struct $name {
             pool: $pool,
-            rows: Vec<Row>,
+            rows: Vec<Requirement>,
             at: usize,
         }
 
         impl $name {
-            fn each(pool: &$pool, rows: &[Vec<Row>]) -> Vec<Self> {
+            fn each(pool: &$pool, rows: &[Vec<Requirement>]) -> Vec<Self> {
                 rows.iter().map(|rows| Self { pool: pool.clone(), rows: rows.clone(), at: 0 }).collect()
             }
 
@@ -109,7 +110,7 @@ caller!(
 );
 
 impl SqliteCaller {
-    pub async fn all(url: &str, rows: &[Vec<Row>]) -> Vec<Self> {
+    pub async fn all(url: &str, rows: &[Vec<Requirement>]) -> Vec<Self> {
         let options = SqliteConnectOptions::from_str(url)
             .unwrap()
             .journal_mode(SqliteJournalMode::Wal)
@@ -121,7 +122,7 @@ impl SqliteCaller {
 }
 
 impl PgCaller {
-    pub async fn all(url: &str, rows: &[Vec<Row>]) -> Vec<Self> {
+    pub async fn all(url: &str, rows: &[Vec<Requirement>]) -> Vec<Self> {
         let connections = u32::try_from(rows.len()).unwrap();
         let pool = PgPoolOptions::new().max_connections(connections).acquire_timeout(WAIT);
         Self::each(&pool.test_before_acquire(false).connect(url).await.unwrap(), rows)

@@ -87,12 +87,12 @@ async fn shop(backend: Backend, callers: usize) -> TestServer {
 }
 
 /// For each caller of the plain statements the rows that it goes round.
-async fn rows(server: &TestServer, callers: usize) -> Vec<Vec<plain::Row>> {
+async fn rows(server: &TestServer, callers: usize) -> Vec<Vec<plain::Requirement>> {
     let scope = Scope { all: true, ..Scope::default() };
     let book = server.store.read(server.shop, &scope).await.unwrap().book;
     let mut rows = vec![Vec::new(); callers];
     for (at, line) in book.lines.values().enumerate() {
-        let row = plain::Row { shop: server.shop.0, part: line.part.0, line: line.id.0 };
+        let row = plain::Requirement { shop: server.shop.0, part: line.part.0, line: line.id.0 };
         rows[at % callers].push(row);
     }
     assert!(book.reservations.values().all(|row| row.held.is_zero()));

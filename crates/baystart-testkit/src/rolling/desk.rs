@@ -6,12 +6,11 @@ use baystart_core::book::Book;
 use baystart_core::book::model::{BuildState, LearningSettings, Settings};
 use baystart_core::calendar::{WorkCalendar, add_days};
 use baystart_core::command::{
-    BindCommand, BuildCommand, BuildFields, Command, NewClosure, NewLine, NewOffer, NewOrderLine,
-    NewStage, OrderCommand, ReceiptLine,
+    BindCommand, BuildCommand, Command, NewClosure, NewLine, NewStage, OrderCommand, ReceiptLine,
 };
 use baystart_core::decide::{Context, Subject, decide};
 use baystart_core::ids::{BuildId, CountingIds, LineId};
-use baystart_core::quantity::Quantity;
+use baystart_core::testing::{NewBuild, context, offer, order_line, stage};
 use jiff::civil::{Date, date};
 use jiff::{Timestamp, ToSpan as _};
 
@@ -85,16 +84,7 @@ impl Desk {
             new.unit = unit("C62");
             desk.run(Command::CreatePart { part: new })?;
             let supplier = SUPPLIERS.get(row.supplier).copied().unwrap_or_default();
-            let offer = NewOffer {
-                supplier: by(supplier),
-                part: by(&text),
-                item_number: String::new(),
-                price: None,
-                pack_size: None,
-                minimum_quantity: None,
-                quoted_days: Some(row.quoted_days),
-                preferred: false,
-            };
+            let offer = offer(supplier, &text, row.quoted_days);
             desk.run(Command::PutOffer { offer, etag: None })?;
         }
         Ok(desk)
@@ -113,16 +103,8 @@ impl Desk {
         let days = baystart_core::calendar::days_between(date(2000, 1, 1), self.today);
         let seconds = (946_684_800 + days * 86_400).saturating_add(self.commands % 80_000);
         let recorded_at = Timestamp::from_second(seconds).unwrap_or(Timestamp::UNIX_EPOCH);
-        let mut context = Context {
-            ids: &mut self.ids,
-            today: self.today,
-            recorded_at,
-            by: "rolling",
-            secret_hash: None,
-            stated_chance: chance,
-            revision: 0,
-            stock_points: &[],
-        };
+        let asked = context(&mut self.ids, self.today, recorded_at);
+        let mut context = Context { stated_chance: chance, ..asked };
         match decide(&mut self.book, &mut context, &command) {
             Ok(decision) => Ok(decision.subject),
             Err(refusal) => Err(format!("{command:?}: {refusal}: {:?}", refusal.faults)),
@@ -131,22 +113,13 @@ impl Desk {
 
     pub(super) fn stages(build: &TrueBuild) -> Vec<NewStage> {
         let rows = STAGES.iter().zip(&build.stages);
-        rows.map(|((name, _, _), (planned_days, _))| NewStage {
-            name: number(name),
-            planned_days: *planned_days,
-            off_site: None,
-        })
-        .collect()
+        rows.map(|((name, _, _), (planned_days, _))| stage(name, *planned_days)).collect()
     }
 
     pub(super) fn lines(build: &TrueBuild) -> Vec<NewLine> {
-        let row = |(part, stage, quantity): &(usize, usize, i64)| NewLine {
-            stage: STAGES.get(*stage).map_or("", |stage| stage.0).to_owned(),
-            part: by(&part_number(*part)),
-            quantity: Quantity::whole(*quantity),
-            unit: None,
-            fitted_before: Quantity::ZERO,
-            customer_supplied: false,
+        let row = |(part, stage, quantity): &(usize, usize, i64)| {
+            let stage = STAGES.get(*stage).map_or("", |stage| stage.0);
+            NewLine::from((part_number(*part).as_str(), stage, *quantity))
         };
         build.lines.iter().map(row).collect()
     }
@@ -159,21 +132,8 @@ impl Desk {
         planned_start: Date,
     ) -> Result<BuildId, Fault> {
         let text = build_number(build);
-        let fields = BuildFields {
-            vehicle: "Rescue vehicle".to_owned(),
-            customer: String::new(),
-            priority: 100,
-            planned_start: Some(planned_start),
-            required_by: None,
-            staging_bin: None,
-        };
-        let made = self.run(Command::Build(BuildCommand::Create {
-            number: number(&text),
-            fields,
-            stages: Self::stages(row),
-            lines: Self::lines(row),
-            for_stock: false,
-        }))?;
+        let new = NewBuild { stages: Self::stages(row), ..NewBuild::of(&text, &Self::lines(row)) };
+        let made = self.run(new.served(100, Some(planned_start)).create())?;
         let Subject::Build(id) = made else { return Err("no build was made".to_owned()) };
         self.run(Command::Build(BuildCommand::Open { build: by(&text), occurred_on: None }))?;
         Ok(id)
@@ -198,12 +158,9 @@ impl Desk {
     ) -> Result<String, Fault> {
         self.orders += 1;
         let text = format!("P-{:05}", self.orders);
-        let row = |(build, line, part, quantity): &(u64, i32, usize, i64)| NewOrderLine {
-            part: by(&part_number(*part)),
-            quantity: Quantity::whole(*quantity),
-            unit: None,
-            price: None,
-            for_line: Some((by(&build_number(*build)), *line)),
+        let row = |(build, line, part, quantity): &(u64, i32, usize, i64)| {
+            let build = build_number(*build);
+            order_line(&part_number(*part), *quantity, Some((&build, *line)))
         };
         let supplier = SUPPLIERS.get(supplier).copied().unwrap_or_default();
         self.run(Command::Order(OrderCommand::Create {

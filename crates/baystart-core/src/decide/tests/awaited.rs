@@ -49,8 +49,8 @@ fn expect(item: i32, expected_on: Option<Date>, identification: Option<&str>) ->
 
 #[test]
 fn a_vehicle_is_awaited_moved_and_comes_with_its_number() {
-    let mut shop = Shop::new();
-    shop.open("B-1", &[]);
+    let mut shop = shop();
+    shop.open::<NewLine>("B-1", &[]);
     let first = NewAwaited { expected_on: Some(date(2026, 9, 20)), ..vehicle() };
     let said = shop.run(await_all(&[first]));
     assert_eq!(said, ["Awaited: vehicle hill rescue van, expected 2026-09-20"]);
@@ -74,8 +74,8 @@ fn a_vehicle_is_awaited_moved_and_comes_with_its_number() {
 /// 17 characters without I, O and Q: ISO 3779.
 #[test]
 fn an_identification_number_that_no_vehicle_has_is_refused() {
-    let mut shop = Shop::new();
-    shop.open("B-1", &[]);
+    let mut shop = shop();
+    shop.open::<NewLine>("B-1", &[]);
     shop.run(await_all(&[vehicle()]));
     for wrong in ["GLN4TORR1N2026042", "GLN4T0RR1N20260423", "GLN-4"] {
         let (reason, message) = shop.refused(expect(1, None, Some(wrong)));
@@ -89,7 +89,7 @@ fn an_identification_number_that_no_vehicle_has_is_refused() {
 
 #[test]
 fn a_customers_part_goes_into_a_bin_and_is_reserved_for_its_line() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "5");
     let brought = NewLine { customer_supplied: true, ..need("RAW", "2") };
     shop.open("B-1", &[brought, need("NUT", "1")]);
@@ -126,15 +126,15 @@ fn a_customers_part_goes_into_a_bin_and_is_reserved_for_its_line() {
 
 #[test]
 fn what_the_customer_brings_is_not_ordered_and_is_neither_kit_nor_made() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.finished("COATED", &[("RAW", "1")]);
     let brought = |part: &str| NewLine { customer_supplied: true, ..need(part, "1") };
     shop.open("B-1", &[brought("RAW")]);
     let (reason, message) =
-        shop.refused(create_order("PO-1", &[ordered("RAW", "1", Some(("B-1", 1)))]));
+        shop.refused(create_order("PO-1", &[order_line("RAW", "1", Some(("B-1", 1)))]));
     assert_eq!(reason, Reason::ValueInvalid);
     assert_eq!(message, "lines[0].for_line: line 1 is brought by the customer, not ordered");
-    shop.order("PO-1", &[ordered("RAW", "1", None)]);
+    shop.order("PO-1", "CORRIE", &[order_line("RAW", "1", None)]);
     assert_eq!(shop.bound("B-1", 1), ["0", "0", "1"]);
     let lines = vec![brought("COATED")];
     let add = BuildCommand::AddLines { build: by("B-1"), lines };
@@ -143,8 +143,8 @@ fn what_the_customer_brings_is_not_ordered_and_is_neither_kit_nor_made() {
 
 #[test]
 fn a_paper_gates_handover_until_it_comes_or_is_given_up() {
-    let mut shop = Shop::new();
-    shop.open("B-1", &[]);
+    let mut shop = shop();
+    shop.open::<NewLine>("B-1", &[]);
     let said = shop.run(await_all(&[thing(AwaitedKind::Paper, "mass approval")]));
     assert_eq!(said, ["Awaited: paper mass approval, no date yet"]);
     let bin = shop.refused(receive(1, Some("A1"), None));
@@ -168,8 +168,8 @@ fn a_paper_gates_handover_until_it_comes_or_is_given_up() {
 
 #[test]
 fn dates_that_cannot_be_are_refused() {
-    let mut shop = Shop::new();
-    shop.open("B-1", &[]);
+    let mut shop = shop();
+    shop.open::<NewLine>("B-1", &[]);
     let early = NewAwaited { expected_on: Some(date(2026, 8, 1)), ..vehicle() };
     assert_eq!(shop.refused(await_all(&[early])).0, Reason::DateInvalid);
     let late = NewAwaited { asked_on: Some(date(2026, 10, 1)), ..vehicle() };

@@ -26,7 +26,7 @@ fn promised(shop: &mut Shop, order: &str, day: Date) {
 
 #[test]
 fn stock_goes_to_the_other_line_and_is_counted_as_moved() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "3");
     shop.open("B-1", &[need("RAW", "3")]);
     shop.open("B-2", &[need("RAW", "2")]);
@@ -48,11 +48,11 @@ fn stock_goes_to_the_other_line_and_is_counted_as_moved() {
 
 #[test]
 fn for_stock_the_lender_gets_the_others_later_supply_and_nobody_between_takes_it() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "1");
     shop.open("B-1", &[need("RAW", "1")]);
     shop.open("B-2", &[need("RAW", "1")]);
-    shop.order("P-1", &[ordered("RAW", "1", Some(("B-2", 1)))]);
+    shop.order("P-1", "CORRIE", &[order_line("RAW", "1", Some(("B-2", 1)))]);
     shop.open("B-0", &[need("RAW", "1")]);
     shop.run(lend(("B-1", 1), ("B-2", 1), None));
     assert_eq!(shop.bound("B-2", 1), ["1", "0", "0"]);
@@ -62,11 +62,11 @@ fn for_stock_the_lender_gets_the_others_later_supply_and_nobody_between_takes_it
 
 #[test]
 fn a_sooner_supply_is_swapped_for_a_later_one_and_never_the_other_way() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.open("B-1", &[need("RAW", "1")]);
-    shop.order("P-1", &[ordered("RAW", "1", Some(("B-1", 1)))]);
+    shop.order("P-1", "CORRIE", &[order_line("RAW", "1", Some(("B-1", 1)))]);
     shop.open("B-2", &[need("RAW", "1")]);
-    shop.order("P-2", &[ordered("RAW", "1", Some(("B-2", 1)))]);
+    shop.order("P-2", "CORRIE", &[order_line("RAW", "1", Some(("B-2", 1)))]);
     promised(&mut shop, "P-1", date(2026, 9, 18));
     promised(&mut shop, "P-2", date(2026, 10, 16));
     let (reason, said) = shop.refused(lend(("B-2", 1), ("B-1", 1), None));
@@ -87,11 +87,11 @@ fn a_sooner_supply_is_swapped_for_a_later_one_and_never_the_other_way() {
 
 #[test]
 fn what_is_short_is_filled_before_a_later_supply_is_swapped() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "2");
     shop.open("B-1", &[need("RAW", "2")]);
     shop.open("B-2", &[need("RAW", "3")]);
-    shop.order("P-2", &[ordered("RAW", "2", Some(("B-2", 1)))]);
+    shop.order("P-2", "CORRIE", &[order_line("RAW", "2", Some(("B-2", 1)))]);
     assert_eq!(shop.bound("B-2", 1), ["0", "2", "1"]);
     shop.run(lend(("B-1", 1), ("B-2", 1), None));
     assert_eq!(shop.bound("B-2", 1), ["2", "1", "0"], "one lacked, one came later");
@@ -100,7 +100,7 @@ fn what_is_short_is_filled_before_a_later_supply_is_swapped() {
 
 #[test]
 fn a_part_of_it_can_be_lent_and_no_more_than_helps() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "5");
     shop.open("B-1", &[need("RAW", "5")]);
     shop.open("B-2", &[need("RAW", "2")]);
@@ -114,7 +114,7 @@ fn a_part_of_it_can_be_lent_and_no_more_than_helps() {
 
 #[test]
 fn the_lender_takes_what_is_free_by_the_ordinary_rule() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "1");
     shop.open("B-1", &[need("RAW", "1")]);
     shop.open("B-2", &[need("RAW", "1")]);
@@ -123,7 +123,7 @@ fn the_lender_takes_what_is_free_by_the_ordinary_rule() {
         lines: vec![crate::command::LineQuantity { line: 1, quantity: None, lot: None, bin: None }],
     }));
     assert_eq!(shop.bound("B-2", 1), ["1", "0", "0"]);
-    shop.order("P-3", &[ordered("RAW", "1", None)]);
+    shop.order("P-3", "CORRIE", &[order_line("RAW", "1", None)]);
     assert_eq!(shop.bound("B-1", 1), ["0", "1", "0"]);
     shop.run(lend(("B-2", 1), ("B-1", 1), None));
     assert_eq!(shop.bound("B-1", 1), ["1", "0", "0"]);
@@ -132,9 +132,9 @@ fn the_lender_takes_what_is_free_by_the_ordinary_rule() {
 
 #[test]
 fn lots_travel_with_what_is_lent() {
-    let mut shop = Shop::new();
-    shop.part(NewPart { lot_tracked: true, ..plain("BELT") });
-    shop.stock_lot("BELT", "1", "L7");
+    let mut shop = shop();
+    shop.part(NewPart { lot_tracked: true, ..part("BELT") });
+    shop.stock_lot("BELT", "1", "L7", None);
     shop.open("B-1", &[need("BELT", "1")]);
     shop.open("B-2", &[need("BELT", "1")]);
     shop.run(lend(("B-1", 1), ("B-2", 1), None));
@@ -145,8 +145,8 @@ fn lots_travel_with_what_is_lent() {
 
 #[test]
 fn what_is_made_or_brought_for_one_build_is_never_lent() {
-    let mut shop = Shop::new();
-    shop.part(NewPart { made_to_order: true, ..plain("PANEL") });
+    let mut shop = shop();
+    shop.part(NewPart { made_to_order: true, ..part("PANEL") });
     shop.finished("RED-RAW", &[("RAW", "1")]);
     shop.stock("PANEL", "1");
     shop.stock("RAW", "1");
@@ -162,7 +162,7 @@ fn what_is_made_or_brought_for_one_build_is_never_lent() {
 
 #[test]
 fn every_fault_is_named_at_once() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.open("B-1", &[need("RAW", "1"), need("NUT", "1")]);
     let refusal = shop.ask(lend(("B-1", 1), ("B-1", 2), Some("0"))).unwrap_err();
     let named: Vec<_> =
@@ -183,7 +183,7 @@ fn every_fault_is_named_at_once() {
 
 #[test]
 fn a_loan_that_was_shown_before_something_else_happened_is_refused() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "1");
     shop.open("B-1", &[need("RAW", "1")]);
     shop.open("B-2", &[need("RAW", "1")]);
@@ -214,10 +214,10 @@ fn a_loan_that_was_shown_before_something_else_happened_is_refused() {
 
 #[test]
 fn a_quoted_build_neither_lends_nor_borrows() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "1");
     shop.open("B-1", &[need("RAW", "1")]);
-    shop.quote("B-2", &[need("RAW", "1")], false);
+    shop.quote("B-2", &[need("RAW", "1")]);
     assert_eq!(shop.refused(lend(("B-1", 1), ("B-2", 1), None)).0, Reason::BuildState);
     assert_eq!(shop.refused(lend(("B-2", 1), ("B-1", 1), None)).0, Reason::BuildState);
 }

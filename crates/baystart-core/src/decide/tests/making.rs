@@ -25,10 +25,11 @@ fn came_back(line: i32, quantity: Option<&str>, lot: &str) -> Command {
 
 #[test]
 fn an_assembly_asks_for_its_components_uses_them_up_and_is_reserved() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.made("LOOM", &[("RAW", "3"), ("NUT", "1")], in_shop());
     shop.stock("RAW", "6");
-    let said = shop.open("B-1", &[need("LOOM", "2")]);
+    shop.quote("B-1", &[need("LOOM", "2")]);
+    let said = shop.start("B-1");
     assert_eq!(
         said,
         [
@@ -66,7 +67,7 @@ fn an_assembly_asks_for_its_components_uses_them_up_and_is_reserved() {
 
 #[test]
 fn free_stock_of_an_assembly_is_taken_before_any_is_made() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.made("LOOM", &[("RAW", "3")], in_shop());
     shop.stock("LOOM", "1");
     shop.open("B-1", &[need("LOOM", "2")]);
@@ -77,10 +78,10 @@ fn free_stock_of_an_assembly_is_taken_before_any_is_made() {
 
 #[test]
 fn a_later_change_of_the_list_changes_no_build_that_is_open() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.made("LOOM", &[("RAW", "3")], in_shop());
     shop.open("B-1", &[need("LOOM", "1")]);
-    let part = NewPart { components: of(&[("NUT", "9")]), made: in_shop(), ..plain("LOOM") };
+    let part = NewPart { components: components(&[("NUT", "9")]), made: in_shop(), ..part("LOOM") };
     shop.run(Command::UpdatePart { target: by("LOOM"), part, etag: "v1".into() });
     assert_eq!(shop.line("B-1", 2).required, qty("3"));
     shop.stock("RAW", "3");
@@ -90,7 +91,7 @@ fn a_later_change_of_the_list_changes_no_build_that_is_open() {
 
 #[test]
 fn a_component_line_leaves_only_into_what_is_made_of_it() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.made("LOOM", &[("RAW", "3")], in_shop());
     shop.stock("RAW", "3");
     shop.open("B-1", &[need("LOOM", "1")]);
@@ -106,23 +107,24 @@ fn a_component_line_leaves_only_into_what_is_made_of_it() {
 
 #[test]
 fn what_is_made_for_stock_goes_free_and_serves_whoever_is_short() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.made("LOOM", &[("RAW", "1")], in_shop());
     shop.stock("RAW", "5");
-    shop.quote("S-1", &[need("LOOM", "3")], true);
+    shop.run(NewBuild { for_stock: true, ..NewBuild::of("S-1", &[need("LOOM", "3")]) }.create());
     shop.run(Command::Build(BuildCommand::Open { build: by("S-1"), occurred_on: None }));
     assert_eq!(shop.bound("S-1", 1), ["0", "0", "0"]);
     let said = shop.run(record_made("S-1", 1, Some("2"), ""));
     assert_eq!(said.last().unwrap(), "Made 2 of LOOM, into bin A2");
     assert_eq!(shop.free("LOOM"), "2");
-    let said = shop.open("B-1", &[need("LOOM", "1")]);
+    shop.quote("B-1", &[need("LOOM", "1")]);
+    let said = shop.start("B-1");
     assert!(said.contains(&"Reserved 1 of LOOM for build B-1, stage Body".to_owned()), "{said:?}");
     assert!(shop.line("B-1", 1).making.is_none(), "nothing is made while stock is free");
 }
 
 #[test]
 fn a_share_that_does_not_come_out_even_is_refused() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.made("LOOM", &[("RAW", "0.001")], in_shop());
     shop.stock("RAW", "1");
     shop.open("B-1", &[need("LOOM", "2")]);
@@ -133,10 +135,10 @@ fn a_share_that_does_not_come_out_even_is_refused() {
 
 #[test]
 fn what_was_sent_out_comes_back_finished_with_its_lot() {
-    let mut shop = Shop::new();
-    shop.part(NewPart { lot_tracked: true, ..plain("ROUGH") });
+    let mut shop = shop();
+    shop.part(NewPart { lot_tracked: true, ..part("ROUGH") });
     shop.finished("COATED", &[("ROUGH", "1")]);
-    shop.stock_lot("ROUGH", "2", "C7");
+    shop.stock_lot("ROUGH", "2", "C7", None);
     shop.open("B-1", &[need("COATED", "2")]);
     let wrong = shop.refused(record_made("B-1", 1, None, ""));
     assert_eq!(wrong, (Reason::NotMade, "line.line_number: line 1 is finished by BEINN".into()));
@@ -182,10 +184,10 @@ fn what_was_sent_out_comes_back_finished_with_its_lot() {
 
 #[test]
 fn a_lot_tracked_product_needs_its_lot_when_it_comes_back() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     let made = NewMade::AtFinisher { supplier: by("BEINN"), quoted_days: None };
-    let components = of(&[("RAW", "1")]);
-    shop.part(NewPart { lot_tracked: true, components, made, ..plain("COATED") });
+    let components = components(&[("RAW", "1")]);
+    shop.part(NewPart { lot_tracked: true, components, made, ..part("COATED") });
     shop.stock("RAW", "1");
     shop.open("B-1", &[need("COATED", "1")]);
     shop.run(send_out(1, None, None));
@@ -197,7 +199,7 @@ fn a_lot_tracked_product_needs_its_lot_when_it_comes_back() {
 /// The finisher delivers although the build is over: the goods are ours and free.
 #[test]
 fn a_cancelled_build_says_what_is_outside_and_it_comes_back_free() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.finished("COATED", &[("RAW", "1")]);
     shop.stock("RAW", "1");
     shop.open("B-1", &[need("COATED", "1")]);
@@ -217,10 +219,10 @@ fn a_cancelled_build_says_what_is_outside_and_it_comes_back_free() {
 /// A component that was ordered for its line, then used from free stock: the order stays nobody's.
 #[test]
 fn making_from_free_stock_gives_the_components_kept_peg_back() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.made("LOOM", &[("RAW", "2")], in_shop());
     shop.open("B-1", &[need("LOOM", "1")]);
-    shop.order("PO-1", &[ordered("RAW", "2", Some(("B-1", 2)))]);
+    shop.order("PO-1", "CORRIE", &[order_line("RAW", "2", Some(("B-1", 2)))]);
     assert_eq!(shop.bound("B-1", 2), ["0", "2", "0"]);
     shop.stock("RAW", "2");
     shop.run(record_made("B-1", 1, None, ""));
@@ -229,9 +231,9 @@ fn making_from_free_stock_gives_the_components_kept_peg_back() {
 
 #[test]
 fn assemblies_within_assemblies_and_kits_within_them_are_planned_at_every_depth() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.made("LOOM", &[("RAW", "2")], in_shop());
-    shop.part(NewPart { components: of(&[("NUT", "4"), ("BAR", "1")]), ..plain("KIT") });
+    shop.part(NewPart { components: components(&[("NUT", "4"), ("BAR", "1")]), ..part("KIT") });
     shop.made("BATTERY", &[("LOOM", "1"), ("KIT", "2")], in_shop());
     shop.open("B-1", &[need("BATTERY", "1")]);
     let build = shop.book.find_build(&by("B-1")).unwrap().id;

@@ -22,7 +22,7 @@ fn issue(build: &str, quantity: &str) -> Command {
 
 #[test]
 fn what_was_picked_waits_in_the_staging_bin_and_is_issued_from_there_first() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "9");
     shop.open("B-1", &[need("RAW", "4")]);
     let said = shop.run(pick("B-1", &[picked(1, "3", "0")]));
@@ -45,7 +45,7 @@ fn what_was_picked_waits_in_the_staging_bin_and_is_issued_from_there_first() {
 
 #[test]
 fn what_is_not_there_is_variance_and_the_line_is_short() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "4");
     shop.open("B-1", &[need("RAW", "4")]);
     let said = shop.run(pick("B-1", &[picked(1, "3", "1")]));
@@ -64,10 +64,10 @@ fn what_is_not_there_is_variance_and_the_line_is_short() {
 
 #[test]
 fn what_is_not_there_is_bound_anew_where_something_is_on_order() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "2");
     shop.open("B-1", &[need("RAW", "2")]);
-    shop.order("PO-1", &[ordered("RAW", "5", None)]);
+    shop.order("PO-1", "CORRIE", &[order_line("RAW", "5", None)]);
     let said = shop.run(pick("B-1", &[picked(1, "0", "2")]));
     let last = said.last().unwrap();
     assert_eq!(last, "Pegged 2 of RAW to order PO-1 line 1 for build B-1, stage Body");
@@ -77,7 +77,7 @@ fn what_is_not_there_is_bound_anew_where_something_is_on_order() {
 /// Two lines of one part, and another build with the same staging bin, do not get in each other's way.
 #[test]
 fn lines_of_one_part_are_picked_one_after_the_other() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "9");
     let electrical = NewLine { stage: "Electrical".into(), ..need("RAW", "3") };
     shop.open("B-1", &[need("RAW", "2"), electrical]);
@@ -91,15 +91,15 @@ fn lines_of_one_part_are_picked_one_after_the_other() {
 
 #[test]
 fn what_cannot_be_picked_is_refused_with_its_reason() {
-    let mut shop = Shop::new();
-    shop.part(NewPart { components: of(&[("RAW", "1")]), ..plain("KIT") });
+    let mut shop = shop();
+    shop.part(NewPart { components: components(&[("RAW", "1")]), ..part("KIT") });
     shop.stock("RAW", "2");
     shop.open("B-1", &[need("RAW", "2"), need("KIT", "1")]);
     assert_eq!(shop.refused(pick("B-1", &[picked(1, "3", "0")])).0, Reason::StockShort);
     assert_eq!(shop.refused(pick("B-1", &[picked(1, "0", "0")])).0, Reason::FieldMissing);
     assert_eq!(shop.refused(pick("B-1", &[picked(2, "1", "0")])).0, Reason::KitNotStocked);
     assert_eq!(shop.refused(pick("B-1", &[])).0, Reason::FieldMissing);
-    shop.quote("B-2", &[need("RAW", "1")], false);
+    shop.quote("B-2", &[need("RAW", "1")]);
     assert_eq!(shop.refused(pick("B-2", &[picked(1, "1", "0")])).0, Reason::BuildState);
     let fields = BuildFields {
         vehicle: "van".into(),

@@ -25,9 +25,9 @@ fn quarantined() -> Rejection {
 
 /// A build that needs 3 of RAW, ordered for it.
 fn shop() -> Shop {
-    let mut shop = Shop::new();
+    let mut shop = super::shop();
     shop.open("B-1", &[need("RAW", "3")]);
-    shop.order("PO-1", &[ordered("RAW", "3", Some(("B-1", 1)))]);
+    shop.order("PO-1", "CORRIE", &[order_line("RAW", "3", Some(("B-1", 1)))]);
     shop
 }
 
@@ -61,7 +61,7 @@ fn refused_at_the_door_for_credit_makes_the_line_short() {
 #[test]
 fn sent_back_for_redelivery_displaces_the_reservation_and_pegs_it_anew() {
     let mut shop = shop();
-    shop.receive("PO-1", &[came(1, None)]);
+    shop.receive("PO-1", &[receipt(1, None)]);
     assert_eq!(shop.bound("B-1", 1), ["3", "0", "0"]);
     assert_eq!(shop.order_line("PO-1", 1).closed_on, Some(TODAY));
     let said = shop.run(reject(1, "2", sent_back(false), Settlement::Redelivery));
@@ -77,14 +77,14 @@ fn sent_back_for_redelivery_displaces_the_reservation_and_pegs_it_anew() {
     assert_eq!(shop.bound("B-1", 1), ["1", "2", "0"]);
     let row = shop.order_line("PO-1", 1);
     assert_eq!((row.received, row.rejected, row.closed_on), (qty("1"), qty("2"), None));
-    shop.receive("PO-1", &[came(1, None)]);
+    shop.receive("PO-1", &[receipt(1, None)]);
     assert_eq!(shop.bound("B-1", 1), ["3", "0", "0"]);
 }
 
 #[test]
 fn set_aside_for_credit_stays_in_quarantine_and_the_line_is_short() {
     let mut shop = shop();
-    shop.receive("PO-1", &[came(1, None)]);
+    shop.receive("PO-1", &[receipt(1, None)]);
     let said = shop.run(reject(1, "1", quarantined(), Settlement::Credit));
     assert_eq!(
         said,
@@ -97,7 +97,7 @@ fn set_aside_for_credit_stays_in_quarantine_and_the_line_is_short() {
     );
     assert_eq!(shop.in_bin("RAW", "A1"), ("2".into(), "1".into()));
     // Later it goes back to whoever sold it, without another rejection.
-    let at = BinQuantity { part: by("RAW"), bin: by("A1"), lot: String::new(), quantity: qty("1") };
+    let at = at("RAW", "A1", "", "1");
     let said = shop.run(Command::Stock(StockCommand::ReturnToSupplier {
         at,
         supplier: by("CORRIE"),
@@ -111,8 +111,7 @@ fn set_aside_for_credit_stays_in_quarantine_and_the_line_is_short() {
 #[test]
 fn a_return_without_an_order_names_every_fault_at_once() {
     let mut shop = shop();
-    let at =
-        BinQuantity { part: by("RAW"), bin: by("NONE"), lot: String::new(), quantity: qty("0") };
+    let at = at("RAW", "NONE", "", "0");
     let refusal = shop.ask(Command::Stock(StockCommand::ReturnToSupplier {
         at,
         supplier: by("NOBODY"),
@@ -134,7 +133,7 @@ fn what_cannot_be_rejected_is_refused_with_its_reason() {
     let early = shop.refused(reject(1, "1", sent_back(false), Settlement::Credit));
     let text = "0 of line 1 is received, less than the 1 rejected";
     assert_eq!(early, (Reason::OverReject, text.into()));
-    shop.receive("PO-1", &[came(1, None)]);
+    shop.receive("PO-1", &[receipt(1, None)]);
     assert_eq!(
         shop.refused(reject(1, "1", sent_back(true), Settlement::Credit)),
         (Reason::StockShort, "bin A1 holds no quarantined stock of RAW".into())
@@ -156,16 +155,16 @@ fn what_cannot_be_rejected_is_refused_with_its_reason() {
 
 #[test]
 fn a_piece_is_rejected_by_its_own_line_and_the_package_is_open_again() {
-    let mut shop = Shop::new();
-    shop.part(NewPart { components: of(&[("RAW", "1"), ("NUT", "2")]), ..plain("KIT") });
-    shop.order("PO-1", &[ordered("KIT", "1", None)]);
-    shop.receive("PO-1", &[came(1, None)]);
+    let mut shop = super::shop();
+    shop.part(NewPart { components: components(&[("RAW", "1"), ("NUT", "2")]), ..part("KIT") });
+    shop.order("PO-1", "CORRIE", &[order_line("KIT", "1", None)]);
+    shop.receive("PO-1", &[receipt(1, None)]);
     let whole = shop.refused(reject(1, "1", quarantined(), Settlement::Redelivery));
     let text = "line_number: line 1 of order PO-1 is package KIT: name the piece";
     assert_eq!(whole, (Reason::KitNotStocked, text.into()));
     shop.run(reject(3, "1", quarantined(), Settlement::Redelivery));
     let row = shop.order_line("PO-1", 1);
     assert_eq!((row.received, row.closed_on), (Quantity::ZERO, None));
-    shop.receive("PO-1", &[came(1, None)]);
+    shop.receive("PO-1", &[receipt(1, None)]);
     assert_eq!(shop.order_line("PO-1", 1).received, qty("1"));
 }

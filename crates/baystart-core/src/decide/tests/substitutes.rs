@@ -16,10 +16,10 @@ fn substitute(line: i32, part: &str) -> Command {
 
 #[test]
 fn a_substitute_gives_back_what_the_line_held_and_takes_its_own() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.stock("RAW", "1");
     shop.stock("NUT", "1");
-    shop.order("PO-1", &[ordered("RAW", "1", None)]);
+    shop.order("PO-1", "CORRIE", &[order_line("RAW", "1", None)]);
     shop.open("B-1", &[need("RAW", "2")]);
     assert_eq!(shop.bound("B-1", 1), ["1", "1", "0"]);
     let said = shop.run(substitute(1, "NUT"));
@@ -45,8 +45,8 @@ fn a_substitute_gives_back_what_the_line_held_and_takes_its_own() {
 
 #[test]
 fn a_safety_related_part_needs_a_name_and_carries_the_caution() {
-    let mut shop = Shop::new();
-    shop.part(NewPart { safety_related: true, ..plain("TOW") });
+    let mut shop = shop();
+    shop.part(NewPart { safety_related: true, ..part("TOW") });
     shop.open("B-1", &[need("TOW", "1")]);
     let unnamed = Command::Build(BuildCommand::Substitute {
         build: by("B-1"),
@@ -68,7 +68,7 @@ fn a_safety_related_part_needs_a_name_and_carries_the_caution() {
 
 #[test]
 fn a_finish_made_to_order_stands_for_no_other() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     for (text, finish, made_to_order) in [
         ("RED", "red", true),
         ("BLACK", "black", true),
@@ -76,7 +76,7 @@ fn a_finish_made_to_order_stands_for_no_other() {
         ("GREEN", "green", false),
     ] {
         let (family, finish) = ("BUMPER".to_owned(), finish.to_owned());
-        shop.part(NewPart { family, finish, made_to_order, ..plain(text) });
+        shop.part(NewPart { family, finish, made_to_order, ..part(text) });
     }
     shop.open("B-1", &[need("RED", "1"), need("GREY", "1")]);
     let (reason, message) = shop.refused(substitute(1, "BLACK"));
@@ -92,10 +92,10 @@ fn a_finish_made_to_order_stands_for_no_other() {
 
 #[test]
 fn what_is_no_substitute_is_refused_with_its_reason() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     let metre = Unit::parse("MTR").unwrap();
-    shop.part(NewPart { unit: metre, ..plain("CABLE") });
-    shop.part(NewPart { components: of(&[("RAW", "1")]), ..plain("KIT") });
+    shop.part(NewPart { unit: metre, ..part("CABLE") });
+    shop.part(NewPart { components: components(&[("RAW", "1")]), ..part("KIT") });
     shop.stock("RAW", "1");
     let brought = NewLine { customer_supplied: true, ..need("NUT", "1") };
     shop.open("B-1", &[need("RAW", "1"), need("KIT", "1"), brought]);
@@ -114,8 +114,8 @@ fn what_is_no_substitute_is_refused_with_its_reason() {
 /// A kit in its place asks for its components at once, and they take what is free.
 #[test]
 fn a_kit_or_an_assembly_in_its_place_is_needed_in_pieces() {
-    let mut shop = Shop::new();
-    shop.part(NewPart { components: of(&[("NUT", "2"), ("BAR", "1")]), ..plain("KIT") });
+    let mut shop = shop();
+    shop.part(NewPart { components: components(&[("NUT", "2"), ("BAR", "1")]), ..part("KIT") });
     shop.stock("NUT", "5");
     shop.open("B-1", &[need("RAW", "1")]);
     let said = shop.run(substitute(1, "KIT"));
@@ -132,17 +132,17 @@ fn a_kit_or_an_assembly_in_its_place_is_needed_in_pieces() {
 /// A draft for the line's old part is placed later: it serves whoever needs that part.
 #[test]
 fn what_was_drafted_for_the_old_part_does_not_serve_the_line() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.open("B-1", &[need("RAW", "1")]);
     shop.run(Command::Order(OrderCommand::Create {
         number: number("PO-1"),
         supplier: by("CORRIE"),
-        lines: vec![ordered("RAW", "1", Some(("B-1", 1)))],
+        lines: vec![order_line("RAW", "1", Some(("B-1", 1)))],
         placed_on: None,
     }));
     shop.run(substitute(1, "NUT"));
     shop.run(Command::Order(OrderCommand::Place { order: by("PO-1"), occurred_on: None }));
     assert_eq!(shop.bound("B-1", 1), ["0", "0", "1"]);
-    shop.receive("PO-1", &[came(1, None)]);
+    shop.receive("PO-1", &[receipt(1, None)]);
     assert_eq!(shop.free("RAW"), "1");
 }

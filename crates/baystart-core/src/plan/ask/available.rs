@@ -84,7 +84,7 @@ pub fn available_to_promise(
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::plan::test_shop::{Shop, TODAY, by};
+    use crate::testing::{Shop, TODAY, by};
     use jiff::civil::date;
 
     /// 5 on the shelf, 3 of them reserved; 4 on order, none of them pegged any more; 6 on an order

@@ -2,8 +2,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use crate::command::{BuildCommand, Command, OrderCommand};
-use crate::plan::test_shop::{Shop, TODAY, by};
 use crate::plan::{Chase, PlannedSource, chases, forecast_build};
+use crate::testing::{Shop, TODAY, by};
 use jiff::civil::date;
 
 fn rows(shop: &Shop) -> Vec<Chase> {

@@ -2,9 +2,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use crate::command::{BindCommand, Command};
-use crate::plan::test_shop::{Shop, TODAY, by};
 use crate::plan::{forecast_build, lending};
 use crate::refusal::Reason;
+use crate::testing::{Shop, TODAY, by};
 use jiff::civil::date;
 
 fn loan(from: &str, to: &str) -> BindCommand {

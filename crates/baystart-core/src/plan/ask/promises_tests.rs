@@ -6,8 +6,8 @@ use crate::calendar::{Closures, DayAxis, HORIZON_DAYS, WorkCalendar};
 use crate::command::{BuildCommand, Command, OrderCommand};
 use crate::ids::BuildId;
 use crate::leadtime::{OpenSupply, Promise, arrival_cdf, on_axis};
-use crate::plan::test_shop::{Shop, TODAY, by};
 use crate::plan::{Event, chance_of_promise, customer_promises, since};
+use crate::testing::{Shop, TODAY, by};
 use jiff::civil::{Date, date};
 use std::collections::BTreeSet;
 

@@ -2,39 +2,20 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use crate::calendar::add_days;
-use crate::command::{BuildCommand, Command, NewLine, NewOffer, NewStage};
+use crate::command::{Command, NewLine, NewOffer};
 use crate::money::{Currency, Money};
-use crate::plan::test_shop::{Shop, TODAY, by, number};
 use crate::plan::{
     FreeStock, PlannedSource, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, forecast_build,
     quote,
 };
 use crate::quantity::Quantity;
 use crate::refusal::Reason;
+use crate::testing::{Shop, TODAY, need, offer, stage};
 use jiff::civil::{Date, date};
 
-fn line(part: &str, stage: &str, quantity: i64) -> NewLine {
-    NewLine {
-        stage: stage.to_owned(),
-        part: by(part),
-        quantity: Quantity::whole(quantity),
-        unit: None,
-        fitted_before: Quantity::ZERO,
-        customer_supplied: false,
-    }
-}
-
 fn price(shop: &mut Shop, part: &str, text: &str, code: &str, days: u32) {
-    let offer = NewOffer {
-        supplier: by("CORRIE"),
-        part: by(part),
-        item_number: String::new(),
-        price: Some(Money::parse(text, Currency::parse(code).unwrap()).unwrap()),
-        pack_size: None,
-        minimum_quantity: None,
-        quoted_days: Some(days),
-        preferred: false,
-    };
+    let price = Some(Money::parse(text, Currency::parse(code).unwrap()).unwrap());
+    let offer = NewOffer { price, ..offer("CORRIE", part, days) };
     shop.run(Command::PutOffer { offer, etag: None });
 }
 
@@ -58,26 +39,21 @@ fn choice(name: &str, lines: Vec<NewLine>) -> QuoteChoice {
 }
 
 fn asked() -> QuoteAsked {
-    let stage =
-        |name: &str, planned_days| NewStage { name: number(name), planned_days, off_site: None };
     QuoteAsked {
         vehicle: "Rescue 4x4".to_owned(),
         stages: vec![stage("Body", 3), stage("Electrical", 2)],
-        lines: vec![line("RP-1", "Body", 2)],
+        lines: vec![need("RP-1", 2)],
         groups: vec![
             QuoteGroup {
                 name: "winch".to_owned(),
                 choices: vec![
-                    choice("standard", vec![line("WN-1", "Body", 1)]),
-                    choice("heavy", vec![line("WN-2", "Body", 1)]),
+                    choice("standard", vec![need("WN-1", 1)]),
+                    choice("heavy", vec![need("WN-2", 1)]),
                 ],
             },
             QuoteGroup {
                 name: "lights".to_owned(),
-                choices: vec![
-                    choice("none", vec![]),
-                    choice("work", vec![line("WL-1", "Body", 6)]),
-                ],
+                choices: vec![choice("none", vec![]), choice("work", vec![need("WL-1", 6)])],
             },
         ],
         accepted_on: None,
@@ -185,7 +161,7 @@ fn the_last_day_of_acceptance_is_the_last_that_holds() {
 fn every_fault_is_named_where_it_was_given() {
     let shop = shop();
     let mut wrong = asked();
-    wrong.lines.push(line("NO-1", "Body", 1));
+    wrong.lines.push(need("NO-1", 1));
     wrong.groups[0].choices[1].lines[0].stage = "Paint".to_owned();
     wrong.groups[1].choices[1].lines[0].quantity = Quantity::ZERO;
     let refusal = quote(&shop.book, None, &wrong, TODAY, &|| true, |_, _| ()).unwrap_err();
@@ -215,19 +191,6 @@ fn every_fault_is_named_where_it_was_given() {
     );
     // A build's number is not needed, whatever others are called.
     let mut shop = shop;
-    shop.build(BuildCommand::Create {
-        number: number("QUOTE 0"),
-        fields: crate::command::BuildFields {
-            vehicle: "x".into(),
-            customer: String::new(),
-            priority: 1,
-            planned_start: None,
-            required_by: None,
-            staging_bin: None,
-        },
-        stages: asked().stages,
-        lines: vec![],
-        for_stock: false,
-    });
+    shop.quote::<NewLine>("QUOTE 0", &[]);
     assert_eq!(quoted(&shop, &asked()).len(), 3);
 }

@@ -4,12 +4,12 @@
 use crate::book::Book;
 use crate::ids::BuildId;
 use crate::plan::frame::slim::slim;
-use crate::plan::test_shop::{Shop, TODAY, by};
 use crate::plan::{
     At80, Fact, Supposed, as_it_is, board, board_since, forecast_build, since, suppose,
 };
 use crate::quantity::Quantity;
 use crate::refusal::Reason;
+use crate::testing::{Shop, TODAY, by};
 use jiff::civil::{Date, date};
 
 fn starts(book: &Book, id: BuildId) -> Vec<Option<Date>> {

@@ -4,12 +4,12 @@
 use crate::book::Book;
 use crate::command::BuildCommand;
 use crate::ids::BuildId;
-use crate::plan::test_shop::{Shop, TODAY, by};
 use crate::plan::{
     At80, Supposed, as_it_is, board, board_since, chance_of_promise, customer_promises,
     forecast_build, since, suppose, swaps,
 };
 use crate::quantity::Quantity;
+use crate::testing::{Shop, TODAY, by};
 use jiff::civil::{Date, date};
 
 /// B-1 waits for an order, and in its last stage for a rack that nobody offers.

@@ -13,8 +13,8 @@ use crate::plan::bays::holdings::bays;
 use crate::plan::frame::view::View;
 use crate::plan::reckon::ends::Ends;
 use crate::plan::reckon::work::{convolved, point};
-use crate::plan::test_shop::{Shop, TODAY, by, number};
 use crate::plan::{Assumption, DecidedBy, Learned, chance_of_promise};
+use crate::testing::{Shop, TODAY, by, number};
 use jiff::civil::{Date, date};
 use uuid::Uuid;
 
@@ -421,7 +421,7 @@ fn a_booked_start_without_a_bay_is_told_from_the_first_free_one() {
     let mut shop = Shop::new();
     shop.book.settings.as_mut().unwrap().bays = 1;
     let day = date(2026, 9, 21);
-    let ids = ["B-1", "B-2"].map(|build| shop.open(build, &[]));
+    let ids = ["B-1", "B-2"].map(|build| shop.open::<crate::command::NewLine>(build, &[]));
     for id in ids {
         shop.book.builds.get_mut(&id).unwrap().planned_start = Some(day);
     }

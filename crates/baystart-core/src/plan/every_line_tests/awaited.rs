@@ -51,36 +51,13 @@ fn a_paper_gates_handover_and_not_the_start() {
 #[test]
 fn work_off_site_takes_as_long_as_it_took_before() {
     let mut shop = Shop::new();
-    let stage = |name: &str, planned_days, off_site| NewStage {
-        name: number(name),
-        planned_days,
-        off_site,
-    };
     shop.part("HD-1");
     shop.stock("HD-1", 1);
-    shop.build(BuildCommand::Create {
-        number: number("B-1"),
-        fields: BuildFields {
-            vehicle: "Rescue vehicle".into(),
-            customer: String::new(),
-            priority: 100,
-            planned_start: None,
-            required_by: None,
-            staging_bin: None,
-        },
-        stages: vec![stage("Roof", 5, Some(by("STRATH"))), stage("Body", 2, None)],
-        lines: vec![NewLine {
-            stage: "Body".into(),
-            part: by("HD-1"),
-            quantity: Quantity::whole(1),
-            unit: None,
-            fitted_before: Quantity::ZERO,
-            customer_supplied: false,
-        }],
-        for_stock: false,
-    });
-    shop.build(BuildCommand::Open { build: by("B-1"), occurred_on: None });
-    let build = shop.book.find_build(&by("B-1")).unwrap().id;
+    let roof = NewStage { off_site: Some(by("STRATH")), ..stage("Roof", 5) };
+    let stages = vec![roof, stage("Body", 2)];
+    shop.run(NewBuild { stages, ..NewBuild::of("B-1", &[need("HD-1", 1)]) }.create());
+    shop.start("B-1");
+    let build = shop.id("B-1");
     let past = Past::new().off_site("STRATH", [7, 9]);
     let forecast = shop.learned_forecast(&past, build);
     let days: Vec<_> = forecast.handover.iter().map(|at| at.date.unwrap()).collect();

@@ -4,7 +4,8 @@ use super::date;
 use super::lead_times::count;
 use crate::v1;
 use baystart_core::backtest::{
-    AGE_BAND_ENDS, BacktestPlan, BuildRow, Kept, LEVELS, Method, Report, Row, Slice, Summary,
+    AGE_BAND_ENDS, BacktestPlan, BuildRow, DatesKept, LEVELS, Method, MethodScores, Report, Slice,
+    Summary,
 };
 use baystart_core::forecast::{LateTogether, RHO_DEFAULT, estimate_rho};
 use baystart_core::score::Estimate;
@@ -50,7 +51,7 @@ pub fn backtest_progress(done: usize, days: usize) -> v1::BacktestProgress {
     v1::BacktestProgress { days_done: count(done), days_total: count(days) }
 }
 
-fn kept(kept: &Kept) -> v1::BacktestKept {
+fn kept(kept: &DatesKept) -> v1::BacktestKept {
     let [by_50, by_80, by_90] = kept.by.map(count);
     let [said_50, said_80, said_90] = kept.said;
     v1::BacktestKept { orders: count(kept.orders), by_50, by_80, by_90, said_50, said_80, said_90 }
@@ -65,7 +66,7 @@ fn suggested(orders: &[LateTogether]) -> Option<f64> {
     (comparisons >= COMPARISONS_MIN).then(|| estimate_rho(orders, RHO_DEFAULT, PRIOR_COMPARISONS))
 }
 
-fn row(row: &Row, codes: &BTreeMap<u32, String>) -> v1::BacktestRow {
+fn row(row: &MethodScores, codes: &BTreeMap<u32, String>) -> v1::BacktestRow {
     use v1::backtest_row::Slice as Wire;
     let method = match row.method {
         Method::Learned => v1::BacktestMethod::Learned,

@@ -1,7 +1,7 @@
 //! Open orders with what the supplier has said; each is booked once.
 
 use super::super::columns::Kind;
-use super::super::{Cells, Place, Row, rows};
+use super::super::{Cells, FileLine, Row, rows};
 use super::{Earlier, Outcome, Run, Told, differs, digest, stood};
 use baystart_core::book::model::Line;
 use baystart_core::command::{Command, NewOrderLine, OrderCommand};
@@ -124,7 +124,7 @@ fn as_it_stood(run: &mut Run<'_, '_, '_>, rows: &[&OrderRow]) -> bool {
         run.refused(Kind::OpenOrders, &refusal, |field| {
             let row = field.row_of("lines").and_then(|i| rows.get(i)).or(rows.first());
             let cells = row.map(|row| row.cells.clone());
-            let cells = cells.unwrap_or_else(|| Cells::new(Place { file: 0, line: 0 }));
+            let cells = cells.unwrap_or_else(|| Cells::new(FileLine { file: 0, line: 0 }));
             (Kind::OpenOrders, cells, "order")
         });
         return false;

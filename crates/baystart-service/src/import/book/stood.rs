@@ -157,6 +157,6 @@ pub(super) fn bindings(run: &mut Run<'_, '_, '_>) {
     }
 }
 
-const fn no_place() -> super::super::Place {
-    super::super::Place { file: 0, line: 0 }
+const fn no_place() -> super::super::FileLine {
+    super::super::FileLine { file: 0, line: 0 }
 }

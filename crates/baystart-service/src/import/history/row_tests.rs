@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 use super::*;
-use crate::import::Place;
+use crate::import::FileLine;
 use baystart_core::ids::SupplierId;
 use jiff::civil::date;
 use uuid::Uuid;
@@ -17,7 +17,7 @@ fn checked(row: &[(&'static str, &str)]) -> Result<PastRow, Vec<String>> {
         ("quantity", "2.5"),
         ("placed_on", "2026-03-02"),
     ];
-    let mut cells = Cells::new(Place { file: 0, line: 7 });
+    let mut cells = Cells::new(FileLine { file: 0, line: 7 });
     for (column, text) in whole {
         if !row.iter().any(|(other, _)| *other == column) {
             cells.set(column, text);

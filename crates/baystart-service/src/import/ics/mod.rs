@@ -4,14 +4,14 @@
 mod events;
 mod lines;
 
-use super::{BadRow, Cells, Place};
+use super::{BadRow, Cells, FileLine};
 use events::events;
 use jiff::civil::Date;
 
 /// A file's events as rows of closed days, and what is wrong with them.
 pub(crate) fn records(file: usize, bytes: &[u8]) -> (Vec<Cells>, Vec<BadRow>) {
     let bad = |line: u64, field: &str, value: &str, reason: &str| BadRow {
-        place: Place { file, line },
+        place: FileLine { file, line },
         field: field.to_owned(),
         value: baystart_proto::convert::scalar::shown(value),
         reason: reason.to_owned(),
@@ -47,7 +47,7 @@ pub(crate) fn records(file: usize, bytes: &[u8]) -> (Vec<Cells>, Vec<BadRow>) {
             faults.push(bad(line, "DTEND", &end.unwrap_or_default(), reason));
             continue;
         };
-        let mut cells = Cells::new(Place { file, line });
+        let mut cells = Cells::new(FileLine { file, line });
         cells.set("first_day", &first_day.to_string());
         cells.set("last_day", &last_day.to_string());
         // The library has taken the escapes out; a name is one line.

@@ -28,7 +28,7 @@ pub(super) struct Asked {
 }
 
 /// A supplier's or an offer's place in the history, and its quote.
-struct Place {
+struct KeyedQuote {
     keys: SupplyKeys,
     quoted_days: Option<u32>,
 }
@@ -54,7 +54,7 @@ pub(super) fn one(asked: &Asked) -> v1::GetLeadTimeProfileResponse {
             let last = || history.history.last_quotes().get(&offer?).copied();
             let quoted_days = quote_of(*part).or_else(last);
             let of = of_part(of_supplier(book, *supplier), &offers.labels, *part);
-            (found.into_values().next(), Place { keys, quoted_days }, of)
+            (found.into_values().next(), KeyedQuote { keys, quoted_days }, of)
         }
         (None, None) => (None, unknown(offers), of_supplier(book, *supplier)),
         (None, Some(key)) => {
@@ -64,13 +64,13 @@ pub(super) fn one(asked: &Asked) -> v1::GetLeadTimeProfileResponse {
             let quoted_days = history.history.median_quotes(own).remove(&());
             let quoted_days = quoted_days.or(unknown(offers).quoted_days);
             response.offers = offers_of(asked, &laws, key);
-            let place = Place { keys, quoted_days };
-            (found.into_values().next(), place, of_supplier(book, *supplier))
+            let quote = KeyedQuote { keys, quoted_days };
+            (found.into_values().next(), quote, of_supplier(book, *supplier))
         }
     };
-    let (profile, place, of) = found;
+    let (profile, quote, of) = found;
     let profile = profile.unwrap_or_default();
-    response.profile = Some(message(planned, &laws, &place, of, &profile, true));
+    response.profile = Some(message(planned, &laws, &quote, of, &profile, true));
     response
 }
 
@@ -84,8 +84,8 @@ pub(super) fn all(planned: &Planned) -> v1::ListLeadTimeProfilesResponse {
     for (id, key) in &history.suppliers {
         let Some(profile) = found.get(key) else { continue };
         let keys = SupplyKeys { supplier: Some(*key), offer: None };
-        let place = Place { keys, quoted_days: quotes.get(key).copied() };
-        rows.push(message(planned, &laws, &place, of_supplier(book, *id), profile, false));
+        let quote = KeyedQuote { keys, quoted_days: quotes.get(key).copied() };
+        rows.push(message(planned, &laws, &quote, of_supplier(book, *id), profile, false));
     }
     rows.sort_by(|a, b| a.supplier_code.cmp(&b.supplier_code));
     v1::ListLeadTimeProfilesResponse { profiles: rows, revision: planned.snapshot.revision }
@@ -120,7 +120,7 @@ fn offers_of(asked: &Asked, laws: &LearnedLaws, key: u32) -> Vec<v1::LeadTimePro
         let last = last_quotes.get(offer).copied();
         let quoted_days = catalogue.and_then(|row| row.quoted_days).or(last);
         let keys = SupplyKeys { supplier: Some(key), offer: Some(*offer) };
-        rows.push(message(planned, laws, &Place { keys, quoted_days }, of, profile, false));
+        rows.push(message(planned, laws, &KeyedQuote { keys, quoted_days }, of, profile, false));
     }
     let orders = |row: &v1::LeadTimeProfile| row.all.as_ref().map_or(0, |all| all.orders);
     rows.sort_by(|a, b| (orders(b), &a.part_number).cmp(&(orders(a), &b.part_number)));
@@ -130,7 +130,7 @@ fn offers_of(asked: &Asked, laws: &LearnedLaws, key: u32) -> Vec<v1::LeadTimePro
 fn message(
     planned: &Planned,
     laws: &LearnedLaws,
-    place: &Place,
+    quote: &KeyedQuote,
     of: ProfileOf,
     profile: &Profile,
     with_curve: bool,
@@ -138,15 +138,15 @@ fn message(
     let as_of = planned.as_of;
     let supply = OpenSupply {
         placed_on: as_of,
-        quoted_days: place.quoted_days,
+        quoted_days: quote.quoted_days,
         promise: None,
         despatched_on: None,
     };
     let horizon_days = planned.history.settings.learning.horizon_days;
-    let law = laws.arrival(place.keys, &supply, as_of, horizon_days);
-    let evidence = laws.evidence(place.keys, &supply, as_of);
-    let drifts = place.keys.supplier.is_some_and(|key| laws.drifting().contains_key(&key));
-    let forecast = wire::lead_time_forecast(place.quoted_days, law.as_ref(), &evidence, with_curve);
+    let law = laws.arrival(quote.keys, &supply, as_of, horizon_days);
+    let evidence = laws.evidence(quote.keys, &supply, as_of);
+    let drifts = quote.keys.supplier.is_some_and(|key| laws.drifting().contains_key(&key));
+    let forecast = wire::lead_time_forecast(quote.quoted_days, law.as_ref(), &evidence, with_curve);
     v1::LeadTimeProfile {
         forecast: Some(forecast),
         drifting: drifts,
@@ -178,9 +178,9 @@ fn profiles_of<K: Ord>(
 }
 
 /// A supplier that was never ordered from: the median quote of its offers.
-fn unknown(offers: &Listed<Offer>) -> Place {
+fn unknown(offers: &Listed<Offer>) -> KeyedQuote {
     let quotes = offers.rows.iter().filter_map(|offer| offer.quoted_days).collect();
-    Place { keys: SupplyKeys::default(), quoted_days: median(quotes) }
+    KeyedQuote { keys: SupplyKeys::default(), quoted_days: median(quotes) }
 }
 
 fn of_supplier(book: &Book, supplier: SupplierId) -> ProfileOf {

@@ -19,7 +19,7 @@ use uuid::Uuid;
 type Key = (Uuid, String, i64, String);
 
 /// What is known of a line that is there.
-struct Kept {
+struct KnownLine {
     digest: Vec<u8>,
     placed_on: NaiveDate,
     batch: i64,
@@ -116,8 +116,8 @@ async fn kept(
     txn: &Txn,
     batch: &Batch,
     keys: impl ExactSizeIterator<Item = Key>,
-) -> Result<HashMap<Key, Kept>, Fault> {
-    let mut kept: HashMap<Key, Kept> = HashMap::new();
+) -> Result<HashMap<Key, KnownLine>, Fault> {
+    let mut kept: HashMap<Key, KnownLine> = HashMap::new();
     if keys.len() == 0 {
         return Ok(kept);
     }
@@ -149,7 +149,7 @@ async fn kept(
         }
         let (placed_on, seen) = (row.try_get_by_index(5)?, row.try_get_by_index(7)?);
         let replaces = row.try_get_by_index(8)?;
-        kept.insert(key, Kept { digest, placed_on, batch: of, seen, replaces });
+        kept.insert(key, KnownLine { digest, placed_on, batch: of, seen, replaces });
     }
     Ok(kept)
 }

@@ -66,7 +66,7 @@ pub fn new_line(stage: &str, part: &str, quantity: &str) -> v1::NewBuildLine {
 const COLUMNS: &str = "stage, part, quantity, customer_supplied";
 
 #[derive(serde::Deserialize)]
-struct Row {
+struct LineRow {
     stage: String,
     part: String,
     quantity: String,
@@ -74,7 +74,7 @@ struct Row {
     customer_supplied: String,
 }
 
-impl Row {
+impl LineRow {
     fn line(&self) -> Result<v1::NewBuildLine, String> {
         let customer_supplied = match self.customer_supplied.to_ascii_lowercase().as_str() {
             "" | "no" | "false" | "0" => false,
@@ -99,7 +99,7 @@ pub fn lines_csv(bytes: &[u8]) -> Result<Vec<v1::NewBuildLine>, Vec<String>> {
     for record in reader.records() {
         let row = record.and_then(|record| {
             let place = record.position().map_or(0, csv::Position::line);
-            record.deserialize::<Row>(Some(&header)).map(|row| (place, row))
+            record.deserialize::<LineRow>(Some(&header)).map(|row| (place, row))
         });
         match row.map(|(place, row)| (place, row.line())) {
             Ok((_, Ok(line))) => lines.push(line),

@@ -7,7 +7,7 @@ use baystart_proto::v1;
 const COLUMNS: &str = "stage, days, off_site, part, quantity, customer_supplied, group, choice";
 
 #[derive(serde::Deserialize)]
-struct Row {
+struct QuoteRow {
     stage: String,
     #[serde(default)]
     days: String,
@@ -86,7 +86,7 @@ pub fn csv(bytes: &[u8]) -> Result<Quote, Vec<String>> {
     for record in reader.records() {
         let row = record.and_then(|record| {
             let place = record.position().map_or(0, csv::Position::line);
-            record.deserialize::<Row>(Some(&header)).map(|row| (place, row))
+            record.deserialize::<QuoteRow>(Some(&header)).map(|row| (place, row))
         });
         match row {
             Ok((place, row)) => {
@@ -103,7 +103,7 @@ pub fn csv(bytes: &[u8]) -> Result<Quote, Vec<String>> {
 }
 
 /// Adds a row; answers what is wrong with it.
-fn add(quote: &mut Quote, row: &Row) -> Vec<String> {
+fn add(quote: &mut Quote, row: &QuoteRow) -> Vec<String> {
     let mut wrong = Vec::new();
     if row.stage.is_empty() && (!row.days.is_empty() || !row.part.is_empty()) {
         wrong.push("stage is needed".to_owned());

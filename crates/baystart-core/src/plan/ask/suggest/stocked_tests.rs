@@ -8,8 +8,8 @@ use crate::command::{Command, OrderCommand};
 use crate::decide::words::sentence;
 use crate::decide::{Context, decide};
 use crate::ids::{BuildId, CountingIds, MovementId};
-use crate::plan::test_shop::{Shop, TODAY, by};
 use crate::quantity::Quantity;
+use crate::testing::{Shop, TODAY, by, context};
 use jiff::Timestamp;
 use uuid::Uuid;
 
@@ -59,16 +59,8 @@ fn look(book: &Book) -> Suggestions {
 fn draft(book: &mut Book) -> Vec<String> {
     let points = stock_points(book, None, TODAY);
     let mut ids = CountingIds(1 << 90);
-    let mut context = Context {
-        ids: &mut ids,
-        today: TODAY,
-        recorded_at: Timestamp::from_second(1_800_000_000).unwrap(),
-        by: "parts",
-        secret_hash: None,
-        stated_chance: None,
-        stock_points: &points,
-        revision: 0,
-    };
+    let recorded_at = Timestamp::from_second(1_800_000_000).unwrap();
+    let mut context = Context { stock_points: &points, ..context(&mut ids, TODAY, recorded_at) };
     let command = Command::Order(OrderCommand::DraftSuggested { supplier: None });
     let decision = decide(book, &mut context, &command).unwrap();
     decision.effects.iter().map(|effect| sentence(book, effect)).collect()

@@ -2,9 +2,8 @@
 use super::*;
 use crate::calendar::{add_days, next_ordering_day};
 use crate::command::{BuildCommand, Command, NewClosure, NewOffer, OrderCommand};
-use crate::decide::Context;
 use crate::plan::reckon::arrivals;
-use crate::plan::test_shop::{Shop, TODAY, by, number};
+use crate::testing::{Shop, TODAY, by, context, number, offer};
 use jiff::civil::date;
 
 /// A build that is planned to start on a day.
@@ -146,8 +145,6 @@ fn required_date_less_the_work() {
 
 fn terms(shop: &mut Shop, part: &str, pack: Option<i64>, least: Option<i64>) {
     let offer = NewOffer {
-        supplier: by("CORRIE"),
-        part: by(part),
         item_number: "C-17".into(),
         price: Some(crate::money::Money {
             currency: crate::money::Currency::parse("GBP").unwrap(),
@@ -155,8 +152,8 @@ fn terms(shop: &mut Shop, part: &str, pack: Option<i64>, least: Option<i64>) {
         }),
         pack_size: pack.map(Quantity::whole),
         minimum_quantity: least.map(Quantity::whole),
-        quoted_days: Some(5),
         preferred: true,
+        ..offer("CORRIE", part, 5)
     };
     shop.run(Command::PutOffer { offer, etag: None });
 }
@@ -205,16 +202,7 @@ fn drafting_twice_makes_nothing_the_second_time() {
     let before = shop.book.clone();
     let again = Command::Order(OrderCommand::DraftSuggested { supplier: None });
     let mut ids = crate::ids::CountingIds(9_000);
-    let mut context = Context {
-        ids: &mut ids,
-        today: TODAY,
-        recorded_at: jiff::Timestamp::UNIX_EPOCH,
-        by: "parts",
-        secret_hash: None,
-        stated_chance: None,
-        stock_points: &[],
-        revision: 0,
-    };
+    let mut context = context(&mut ids, TODAY, jiff::Timestamp::UNIX_EPOCH);
     let done = crate::decide::decide(&mut shop.book, &mut context, &again).unwrap();
     assert_eq!(done.changes, []);
     assert_eq!(shop.book, before);
@@ -305,7 +293,7 @@ fn drafts_of_random_shops_leave_no_shortage_that_can_be_ordered() {
         for build in ["B-1", "B-2", "B-3"] {
             let lines: Vec<_> = parts.iter().map(|part| (*part, "Body", 1 + below(5))).collect();
             match below(4) {
-                0 => drop(shop.quoted(build, &lines)),
+                0 => drop(shop.quote(build, &lines)),
                 _ => drop(shop.open(build, &lines)),
             }
             if below(3) == 0 {

@@ -7,8 +7,8 @@ use crate::book::model::Peg;
 use crate::command::{BindCommand, Command};
 use crate::ids::{BuildId, LineId, OrderLineId};
 use crate::plan::View;
-use crate::plan::test_shop::{Shop, TODAY, by};
 use crate::refs::Ref;
+use crate::testing::{Shop, TODAY, by};
 use jiff::civil::{Date, date};
 use std::collections::BTreeMap;
 
@@ -183,7 +183,7 @@ fn what_is_reached_against_brute_force_by_forecast() {
     for _ in 0..16 {
         let mut shop = Shop::new();
         let parts = ["HD-1", "HD-2", "HD-3"];
-        parts.iter().for_each(|part| shop.part(part));
+        parts.iter().for_each(|part| shop.part(*part));
         let all: Vec<(&str, &str, i64)> = parts.iter().map(|part| (*part, "Body", 1)).collect();
         let builds: Vec<BuildId> =
             ["B-1", "B-2", "B-3"].iter().map(|build| shop.open(build, &all)).collect();
