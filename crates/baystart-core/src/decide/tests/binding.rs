@@ -11,16 +11,6 @@ fn in_days(days: i64) -> Date {
     TODAY.checked_add(days.days()).unwrap()
 }
 
-/// Line 1 of an order is promised for a day.
-fn promise(shop: &mut Shop, order: &str, day: Date) {
-    shop.run(Command::Order(OrderCommand::Acknowledge {
-        order: by(order),
-        supplier_reference: String::new(),
-        promises: vec![(1, Some(day))],
-        occurred_on: None,
-    }));
-}
-
 /// Quarantine in bin A1.
 fn quarantine(part: &str, quantity: &str) -> Command {
     let reason = "dented in transit".to_owned();
@@ -138,7 +128,7 @@ fn a_loose_peg_upgrades_to_an_earlier_supply() {
     assert_eq!(shop.pegged_to("B-1", 1, "PO-LATE"), "1");
     order(&mut shop, "PO-SOON", "STRATH", order_line("WINCH", "1", None));
     assert_eq!(shop.pegged_to("B-1", 1, "PO-SOON"), "1");
-    promise(&mut shop, "PO-SOON", in_days(60));
+    promised(&mut shop, "PO-SOON", in_days(60));
     assert_eq!(shop.pegged_to("B-1", 1, "PO-LATE"), "1", "the promise is too late");
 }
 
@@ -156,8 +146,8 @@ fn upgrades_go_on_until_nobody_gains() {
     assert_eq!(shop.pegged_to("FAR", 1, "PO-SOON"), "1");
     order(&mut shop, "PO-SOONER", "STRATH", order_line("WINCH", "1", None));
     assert_eq!(shop.pegged_to("NEAR", 1, "PO-SOONER"), "1");
-    promise(&mut shop, "PO-SOON", in_days(20));
-    promise(&mut shop, "PO-SOONER", in_days(15));
+    promised(&mut shop, "PO-SOON", in_days(20));
+    promised(&mut shop, "PO-SOONER", in_days(15));
     shop.stock("WINCH", "1");
     assert_eq!(shop.bound("NEAR", 1), ["1", "0", "0"], "NEAR takes the stock");
     assert_eq!(shop.pegged_to("FAR", 1, "PO-SOONER"), "1", "FAR takes what NEAR gave up");

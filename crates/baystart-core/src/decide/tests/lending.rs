@@ -15,15 +15,6 @@ fn lend(from: (&str, i32), to: (&str, i32), quantity: Option<&str>) -> Command {
     })
 }
 
-fn promised(shop: &mut Shop, order: &str, day: Date) {
-    shop.run(Command::Order(OrderCommand::Acknowledge {
-        order: by(order),
-        supplier_reference: String::new(),
-        promises: vec![(1, Some(day))],
-        occurred_on: None,
-    }));
-}
-
 #[test]
 fn stock_goes_to_the_other_line_and_is_counted_as_moved() {
     let mut shop = shop();

@@ -47,6 +47,16 @@ fn order(shop: &mut Shop, order: &str, supplier: &str, line: NewOrderLine) {
     }));
 }
 
+/// Line 1 of an order is promised for a day.
+fn promised(shop: &mut Shop, order: &str, day: Date) {
+    shop.run(Command::Order(OrderCommand::Acknowledge {
+        order: by(order),
+        supplier_reference: String::new(),
+        promises: vec![(1, Some(day))],
+        occurred_on: None,
+    }));
+}
+
 impl Shop {
     /// Quantity pegged from a build line to line 1 of an order.
     fn pegged_to(&self, build: &str, number: i32, order: &str) -> String {
