@@ -23,6 +23,8 @@ pub const DESPATCHED_DAYS: i64 = 7;
 pub const ENDANGERED_BELOW: f64 = 0.8;
 /// Working days that an order without any date counts as, where a build has no date for it.
 const UNDATED_DAYS: f64 = 10.0;
+/// Working days gained below which nobody calls for a build's sake.
+const GAIN_MIN: f64 = 0.05;
 /// By how much a promise in danger counts more.
 const ENDANGERED_WEIGHT: f64 = 2.0;
 
@@ -113,6 +115,9 @@ pub fn chases(book: &Book, learned: Option<&Learned>, as_of: Date) -> Result<Vec
         for source in &forecast.sources {
             let Some(line) = source.waits_for.order_line() else { continue };
             let days_gained = source.days_gained;
+            if days_gained < GAIN_MIN {
+                continue;
+            }
             let worth = weight * source.gating * days_gained;
             let chased = ChasedBuild {
                 build: build.id,
