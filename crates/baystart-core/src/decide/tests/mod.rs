@@ -9,6 +9,7 @@ mod making;
 mod packages;
 mod picking;
 mod rejection;
+mod said;
 mod substitutes;
 mod warned;
 
