@@ -6,7 +6,7 @@ use crate::decide::words::said;
 
 #[test]
 fn an_order_that_fits_neither_minimum_nor_pack_is_told_both() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     let offer = NewOffer {
         supplier: by("CORRIE"),
         part: by("RAW"),
@@ -18,7 +18,12 @@ fn an_order_that_fits_neither_minimum_nor_pack_is_told_both() {
         preferred: false,
     };
     shop.run(Command::PutOffer { offer, etag: None });
-    let told = shop.order("P-1", &[ordered("RAW", "12", None)]);
+    let told = shop.run(Command::Order(OrderCommand::Create {
+        number: number("P-1"),
+        supplier: by("CORRIE"),
+        lines: vec![order_line("RAW", "12", None)],
+        placed_on: Some(date(2026, 9, 1)),
+    }));
     assert_eq!(
         told,
         [
@@ -31,7 +36,7 @@ fn an_order_that_fits_neither_minimum_nor_pack_is_told_both() {
 
 #[test]
 fn closed_days_that_are_known_are_said_to_be() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     let closures = |name: &str| Command::AddClosures {
         closures: vec![NewClosure {
             supplier: Some(by("BEINN")),
@@ -49,9 +54,9 @@ fn closed_days_that_are_known_are_said_to_be() {
 /// A peg is gone when its end is said, and the line may have moved on: the value still names both.
 #[test]
 fn what_is_gone_is_named_in_every_field() {
-    let mut shop = Shop::new();
+    let mut shop = shop();
     shop.open("B-1", &[need("RAW", "2")]);
-    shop.order("P-1", &[ordered("RAW", "2", Some(("B-1", 1)))]);
+    order(&mut shop, "P-1", "CORRIE", order_line("RAW", "2", Some(("B-1", 1))));
     let how = BuildCommand::Substitute {
         build: by("B-1"),
         line: 1,
