@@ -9,6 +9,7 @@ pub mod model;
 mod past_use;
 mod scan;
 mod table;
+mod service;
 mod totals;
 
 pub use apply::Undo;
@@ -17,7 +18,7 @@ pub use days::CLOSURE_DAYS_MAX;
 pub use past_use::PastUse;
 pub use scan::index_faults;
 pub use table::{Held, Table};
-pub use totals::ServiceKey;
+pub use service::ServiceKey;
 
 use crate::ids::{BinId, OrderLineId, PartId, TokenId};
 use model::{

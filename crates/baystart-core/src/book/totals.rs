@@ -2,17 +2,11 @@
 
 use super::Book;
 use super::model::{
-    Awaited, BinBalance, Build, Line, Lot, Making, OrderLine, Peg, Reservation, Stock, StockKey,
+    Awaited, BinBalance, Line, Lot, Making, OrderLine, Peg, Reservation, Stock, StockKey,
 };
 use super::table::Id as _;
 use crate::ids::{BinId, BuildId, LineId, OrderLineId, PartId};
 use crate::quantity::Quantity;
-use jiff::Timestamp;
-use jiff::civil::Date;
-
-/// Sorts builds in the order in which they are served: priority, then planned
-/// start or required date (none last), then opening time, then number.
-pub type ServiceKey = (i32, Date, Timestamp, String);
 
 impl Book {
     /// Stock set aside for a line.
@@ -111,16 +105,5 @@ impl Book {
     pub fn gates(&self, line: &Line) -> bool {
         let consumable = self.parts.get(&line.part).is_some_and(|part| part.consumable);
         !line.exploded && !consumable && line.required.is_positive()
-    }
-
-    /// Where a build stands in the order of service.
-    #[must_use]
-    pub fn service_key(&self, build: &Build) -> ServiceKey {
-        (
-            build.priority,
-            build.planned_start.or(build.required_by).unwrap_or(Date::MAX),
-            build.opened_at.unwrap_or(Timestamp::MAX),
-            build.number.normal().to_owned(),
-        )
     }
 }

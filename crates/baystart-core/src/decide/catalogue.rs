@@ -1,6 +1,6 @@
 //! Parts, kits, suppliers, offers and bins.
 
-use super::bind::bind_part;
+use super::binding_rule::bind_part;
 use super::effect::{Effect, Put, ShopEffect};
 use super::work::Work;
 use super::{Subject, check};

@@ -78,7 +78,7 @@ pub(super) fn make_room(
         .book
         .reservations_for_part(key.part)
         .filter(|row| row.key == *key && row.held.is_positive())
-        .map(|row| (last_served_first(work, row.line), row.id, row.held, row.line))
+        .map(|row| (place_in_service(work, row.line), row.id, row.held, row.line))
         .collect();
     holders.sort_by(|a, b| b.0.cmp(&a.0).then(b.1.cmp(&a.1)));
     for (_, id, held, line) in holders {
@@ -110,7 +110,7 @@ pub(super) fn shrink_pegs(
     let mut pegs: Vec<_> = work
         .book
         .pegs_on(order_line)
-        .map(|peg| (!peg.kept, last_served_first(work, peg.line), *peg))
+        .map(|peg| (!peg.kept, place_in_service(work, peg.line), *peg))
         .collect();
     pegs.sort_by(|a, b| (&b.0, &b.1, b.2.line).cmp(&(&a.0, &a.1, a.2.line)));
     for (_, _, peg) in pegs {
@@ -125,7 +125,7 @@ pub(super) fn shrink_pegs(
 
 type Served = (crate::book::ServiceKey, i32);
 
-pub(super) fn last_served_first(work: &Work<'_, '_>, line: LineId) -> Option<Served> {
+pub(super) fn place_in_service(work: &Work<'_, '_>, line: LineId) -> Option<Served> {
     let line = work.book.lines.get(&line)?;
     let build = work.book.builds.get(&line.build)?;
     Some((work.book.service_key(build), line.number))

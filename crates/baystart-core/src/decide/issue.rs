@@ -1,6 +1,6 @@
 //! Stock that leaves to a build and comes back.
 
-use super::bind::{bind_part, bind_parts, free_stock};
+use super::binding_rule::{bind_part, bind_parts, free_stock};
 use super::displace::trim;
 use super::effect::{LeftFor, LineEffect};
 use super::ledger::{Booking, lot_facts, post};

@@ -1,6 +1,6 @@
 //! Lending: what is bound to one build's line goes to another build's line of the same part.
 
-use super::bind::{bind_part_except, expected_on, peg};
+use super::binding_rule::{bind_part_except, expected_on, peg};
 use super::effect::{Caution, LineEffect, Why};
 use super::work::Work;
 use super::{Subject, check, displace};
@@ -228,7 +228,7 @@ fn lend_stock(
     work.change(Change::Reservation(Reservation { held, moved, ..row }));
     work.on_line(line, quantity, LineEffect::Released { lot: key.lot.clone(), why });
     say_picked(work, line, &key);
-    super::bind::reserve(work, wanted, key, quantity);
+    super::binding_rule::reserve(work, wanted, key, quantity);
 }
 
 /// What was picked lies on the lender's shelf: somebody must carry it over.

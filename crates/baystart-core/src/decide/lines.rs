@@ -1,6 +1,6 @@
 //! Lines of a build, and kits exploded into them.
 
-use super::bind::{bind_part, bind_parts};
+use super::binding_rule::{bind_part, bind_parts};
 use super::displace::trim;
 use super::effect::{BuildEffect, Effect, LineEffect};
 use super::ledger::{Booking, post};

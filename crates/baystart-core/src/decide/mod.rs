@@ -2,7 +2,7 @@
 //! refusal. Nothing here waits, reads a clock or draws a number.
 
 mod access;
-mod bind;
+mod binding_rule;
 mod builds;
 mod catalogue;
 mod check;
@@ -15,7 +15,7 @@ mod lines;
 mod making;
 mod orders;
 mod picking;
-mod reserve;
+mod by_hand;
 mod restore;
 mod shop;
 mod stock;
@@ -25,8 +25,8 @@ mod warnings;
 pub mod words;
 mod work;
 
-pub use bind::expected_on;
-pub(crate) use bind::open_supply;
+pub use binding_rule::expected_on;
+pub(crate) use binding_rule::open_supply;
 pub use effect::{Effect, EffectKind};
 pub use restore::restore;
 pub(crate) use warnings::warnings_of;
@@ -126,7 +126,7 @@ fn run(work: &mut Work<'_, '_>, command: &Command) -> Result<Subject, Refusal> {
         Command::CreateBin { code, description } => catalogue::create_bin(work, code, description),
         Command::Stock(command) => stock::run(work, command),
         Command::Build(command) => builds::run(work, command),
-        Command::Bind(command) => reserve::run(work, command),
+        Command::Bind(command) => by_hand::run(work, command),
         Command::Make(command) => making::run(work, command),
         Command::Order(command) => orders::run(work, command),
         Command::IssueToken { name, roles } => access::issue(work, name, roles),

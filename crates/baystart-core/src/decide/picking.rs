@@ -1,6 +1,6 @@
 //! Reserved parts go to the build's staging bin, line by line.
 
-use super::bind::bind_parts;
+use super::binding_rule::bind_parts;
 use super::displace::make_room;
 use super::effect::{LineEffect, StockEffect};
 use super::ledger::{Booking, post, too_little};

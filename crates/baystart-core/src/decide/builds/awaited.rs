@@ -6,7 +6,7 @@ use crate::book::model::{
     Account, Awaited, AwaitedKind, Build, Line, MovementKind, Promise, StockKey,
 };
 use crate::command::NewAwaited;
-use crate::decide::bind::reserve;
+use crate::decide::binding_rule::reserve;
 use crate::decide::effect::{AwaitedEffect, BuildEffect, StockEffect};
 use crate::decide::ledger::{Booking, lot_facts, post, say_handling};
 use crate::decide::work::{Work, touch};

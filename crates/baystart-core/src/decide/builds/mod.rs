@@ -16,7 +16,7 @@ use crate::book::Change;
 use crate::book::model::{Build, BuildState};
 use crate::command::BuildCommand;
 use crate::decide::Subject;
-use crate::decide::bind::bind_parts;
+use crate::decide::binding_rule::bind_parts;
 use crate::decide::check;
 use crate::decide::effect::{BuildEffect, Effect};
 use crate::decide::lines;

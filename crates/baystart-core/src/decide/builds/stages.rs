@@ -11,6 +11,11 @@ use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
 
+/// Begins a stage of a build in the bay, or finishes it, each once.
+///
+/// It records what people did, so it does not judge whether they should: a stage may begin before earlier
+/// ones are done, and without parts, papers or the vehicle; what parts it lacks is said. Whether a build
+/// *can* start is a question to [`crate::plan::readiness`].
 pub(super) fn stage_step(
     work: &mut Work<'_, '_>,
     build: &Ref,

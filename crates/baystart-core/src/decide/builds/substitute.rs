@@ -3,7 +3,7 @@
 use super::on_build;
 use crate::book::Change;
 use crate::book::model::{Build, BuildState, Line, Part, Substitution};
-use crate::decide::bind::bind_parts;
+use crate::decide::binding_rule::bind_parts;
 use crate::decide::displace::{release, unpeg};
 use crate::decide::effect::{BuildEffect, Caution, Why};
 use crate::decide::lines::explode;

@@ -4,7 +4,7 @@ mod plan;
 
 pub(super) use plan::{move_stage, plan};
 
-use super::bind::{bind_part, bind_parts, reserve};
+use super::binding_rule::{bind_part, bind_parts, reserve};
 use super::displace::trim;
 use super::effect::{LeftFor, LineEffect, StockEffect};
 use super::issue::{Leaving, take_out};

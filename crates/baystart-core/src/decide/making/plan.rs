@@ -2,7 +2,7 @@
 
 use crate::book::Change;
 use crate::book::model::{Line, Making};
-use crate::decide::bind::{free_stock, reserve};
+use crate::decide::binding_rule::{free_stock, reserve};
 use crate::decide::effect::LineEffect;
 use crate::decide::lines;
 use crate::decide::work::Work;

@@ -5,7 +5,7 @@ use super::{on_line, package, touch};
 use crate::book::Change;
 use crate::book::model::OrderLine;
 use crate::command::CancelledBy;
-use crate::decide::bind::bind_part;
+use crate::decide::binding_rule::bind_part;
 use crate::decide::displace::shrink_pegs;
 use crate::decide::effect::{OrderLineEffect, Why};
 use crate::decide::work::{Work, say_short};

@@ -4,7 +4,7 @@ use super::named::{found_order, named, not_before_placing, open};
 use super::{on_line, on_order, package, touch};
 use crate::book::Change;
 use crate::book::model::{Order, OrderLine, Promise};
-use crate::decide::bind::bind_parts;
+use crate::decide::binding_rule::bind_parts;
 use crate::decide::effect::{OrderEffect, OrderLineEffect};
 use crate::decide::work::Work;
 use crate::decide::{Subject, check};

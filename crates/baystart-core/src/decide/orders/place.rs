@@ -4,7 +4,7 @@ use super::named::found_order;
 use super::{on_order, package, touch};
 use crate::book::Change;
 use crate::book::model::{Order, OrderLine};
-use crate::decide::bind::{bind_parts, peg};
+use crate::decide::binding_rule::{bind_parts, peg};
 use crate::decide::displace::trim;
 use crate::decide::effect::OrderEffect;
 use crate::decide::work::Work;

@@ -6,8 +6,8 @@ use crate::book::model::{
     Account, MovementKind, Order, OrderLine, OrderLineState, Part, Peg, StockKey,
 };
 use crate::command::ReceiptLine;
-use crate::decide::bind::{bind_part, reserve};
-use crate::decide::displace::last_served_first;
+use crate::decide::binding_rule::{bind_part, reserve};
+use crate::decide::displace::place_in_service;
 use crate::decide::effect::{Caution, LineEffect, StockEffect};
 use crate::decide::ledger::{Booking, lot_facts, post, say_handling};
 use crate::decide::work::Work;
@@ -162,7 +162,7 @@ fn hand_over(work: &mut Work<'_, '_>, row: &OrderLine, receipt: &Receipt) {
     let mut pegs: Vec<_> = work
         .book
         .pegs_on(row.id)
-        .map(|peg| (!peg.kept, last_served_first(work, peg.line), *peg))
+        .map(|peg| (!peg.kept, place_in_service(work, peg.line), *peg))
         .collect();
     pegs.sort_by(|a, b| (&a.0, &a.1, a.2.line).cmp(&(&b.0, &b.1, b.2.line)));
     for (_, _, peg) in pegs {

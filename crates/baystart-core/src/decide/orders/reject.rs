@@ -6,7 +6,7 @@ use super::{on_line, package, touch};
 use crate::book::Change;
 use crate::book::model::{Account, MovementKind, Order, OrderLine, StockKey};
 use crate::command::{Rejection, Settlement};
-use crate::decide::bind::bind_part;
+use crate::decide::binding_rule::bind_part;
 use crate::decide::displace::{make_room, shrink_pegs};
 use crate::decide::effect::{OrderLineEffect, StockEffect, Why};
 use crate::decide::ledger::{Booking, post, too_little};

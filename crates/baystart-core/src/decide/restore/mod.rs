@@ -6,7 +6,7 @@ mod builds;
 mod lines;
 mod orders;
 
-use super::bind::bind_parts;
+use super::binding_rule::bind_parts;
 use super::builds::peg_ordered_for;
 use super::orders::peg_for;
 use super::work::Work;

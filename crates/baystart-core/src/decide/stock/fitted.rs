@@ -4,7 +4,7 @@ use crate::book::Change;
 use crate::book::model::{Account, MovementKind, StockKey};
 use crate::command::BinQuantity;
 use crate::decide::Subject;
-use crate::decide::bind::bind_part;
+use crate::decide::binding_rule::bind_part;
 use crate::decide::check;
 use crate::decide::displace::trim;
 use crate::decide::effect::{LineEffect, StockEffect};

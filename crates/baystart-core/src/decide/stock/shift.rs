@@ -3,7 +3,7 @@
 use crate::book::model::{Account, MovementKind};
 use crate::command::BinQuantity;
 use crate::decide::Subject;
-use crate::decide::bind::bind_part;
+use crate::decide::binding_rule::bind_part;
 use crate::decide::check;
 use crate::decide::displace::make_room;
 use crate::decide::effect::StockEffect;

@@ -1,7 +1,7 @@
 //! Every live build with its forecast, in the order in which it is served.
 
 use crate::book::Book;
-use crate::plan::ask::kept::BoardWork;
+use crate::plan::ask::board_cache::BoardWork;
 use crate::plan::frame::learned::Learned;
 use crate::plan::reckon::forecast::BuildForecast;
 use crate::refusal::Refusal;

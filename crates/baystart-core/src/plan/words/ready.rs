@@ -1,7 +1,7 @@
 //! Whether a build can start, and why not.
 
 use super::{Words, percent};
-use crate::plan::ask::ready::{Readiness, Why};
+use crate::plan::ask::can_start::{Readiness, Why};
 use crate::plan::ground::Awaiting;
 
 /// Chance of a stall from which the sentence says so outright.

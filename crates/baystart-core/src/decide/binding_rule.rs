@@ -1,6 +1,6 @@
 //! The binding rule (design, section 4): which requirement takes which supply.
 
-use super::displace::last_served_first;
+use super::displace::place_in_service;
 use super::effect::{Caution, LineEffect, Why};
 use super::work::Work;
 use crate::book::model::{Line, OrderLine, Peg, Reservation, StockKey};
@@ -60,7 +60,7 @@ pub(super) fn bind_part_except(work: &mut Work<'_, '_>, part: PartId, except: &[
         .filter(|line| !except.contains(&line.id))
         .filter(|line| work.book.builds.get(&line.build).is_some_and(|b| b.state.binds()))
         .filter(|line| is_unsettled(work.book, line))
-        .map(|line| (last_served_first(work, line.id), line.id))
+        .map(|line| (place_in_service(work, line.id), line.id))
         .collect();
     lines.sort();
     if lines.is_empty() {

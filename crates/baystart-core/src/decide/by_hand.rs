@@ -1,6 +1,6 @@
 //! Binding by hand: reserve, release, peg and unpeg.
 
-use super::bind::{bind_part_except, free_stock, peg, reserve as set_aside};
+use super::binding_rule::{bind_part_except, free_stock, peg, reserve as set_aside};
 use super::displace::{release as release_row, trim, unpeg as unpeg_row};
 use super::effect::Why;
 use super::issue;
