@@ -8,8 +8,8 @@ mod indexes;
 pub mod model;
 mod past_use;
 mod scan;
-mod table;
 mod service;
+mod table;
 mod totals;
 
 pub use apply::Undo;
@@ -17,8 +17,8 @@ pub use change::Change;
 pub use days::CLOSURE_DAYS_MAX;
 pub use past_use::PastUse;
 pub use scan::index_faults;
-pub use table::{Held, Table};
 pub use service::ServiceKey;
+pub use table::{Held, Table};
 
 use crate::ids::{BinId, OrderLineId, PartId, TokenId};
 use model::{

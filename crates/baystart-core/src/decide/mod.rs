@@ -4,6 +4,7 @@
 mod access;
 mod binding_rule;
 mod builds;
+mod by_hand;
 mod catalogue;
 mod check;
 mod displace;
@@ -15,7 +16,6 @@ mod lines;
 mod making;
 mod orders;
 mod picking;
-mod by_hand;
 mod restore;
 mod shop;
 mod stock;

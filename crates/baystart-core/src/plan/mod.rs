@@ -26,13 +26,15 @@ mod words;
 
 pub use ask::available::{Available, available_to_promise};
 pub use ask::board::{BoardRow, board};
-pub use ask::chase::{Chase, ChasedBuild, DESPATCHED_DAYS, Trouble, UNANSWERED_DAYS, chases};
 pub use ask::board_cache::{BoardKept, BoardWork};
+pub use ask::can_start::{MissingPart, Readiness, StageReadiness, Verdict, Why, readiness};
+pub use ask::chase::{Chase, ChasedBuild, DESPATCHED_DAYS, Trouble, UNANSWERED_DAYS, chases};
+pub use ask::customer_promises::{
+    PromiseScore, PromisedBuild, chance_of_promise, customer_promises,
+};
 pub use ask::lending::{Lending, LentBuild, lending};
 pub use ask::pick::{ToPick, pick_list};
-pub use ask::customer_promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};
 pub use ask::quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, quote};
-pub use ask::can_start::{MissingPart, Readiness, StageReadiness, Verdict, Why, readiness};
 pub use ask::since::{DateMove, Event, Since, SinceEvent, board_since, since};
 pub(crate) use ask::suggest::sums;
 pub use ask::suggest::{

@@ -2,24 +2,24 @@
 
 pub(in crate::plan) mod available;
 pub(in crate::plan) mod board;
+pub(in crate::plan) mod board_cache;
+#[cfg(test)]
+mod board_cache_tests;
+pub(in crate::plan) mod can_start;
 mod changed;
 pub(in crate::plan) mod chase;
 #[cfg(test)]
 mod chase_tests;
-pub(in crate::plan) mod board_cache;
+pub(in crate::plan) mod customer_promises;
 #[cfg(test)]
-mod board_cache_tests;
+mod customer_promises_tests;
 pub(in crate::plan) mod lending;
 #[cfg(test)]
 mod lending_tests;
 pub mod pick;
-pub(in crate::plan) mod customer_promises;
-#[cfg(test)]
-mod customer_promises_tests;
 pub(in crate::plan) mod quote;
 #[cfg(test)]
 mod quote_tests;
-pub(in crate::plan) mod can_start;
 pub(in crate::plan) mod since;
 pub(in crate::plan) mod suggest;
 pub(in crate::plan) mod suppose;
