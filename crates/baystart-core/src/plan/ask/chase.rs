@@ -11,6 +11,7 @@ use crate::plan::bays::holdings::Bays;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::View;
 use crate::plan::reckon::forecast::BuildForecast;
+use crate::quantity::Quantity;
 use crate::refusal::Refusal;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
@@ -54,6 +55,8 @@ pub enum Trouble {
     NotHere(Date),
     /// Nothing was heard of it since this day.
     Silence(Date),
+    /// So much of its part lies free in the shop, in the part's unit: no call is needed for that.
+    LiesFree(Quantity),
 }
 
 /// An order line that is worth a call.
@@ -211,6 +214,8 @@ fn troubles(
     as_of: Date,
 ) -> Vec<Trouble> {
     let mut all = Vec::new();
+    let lies_free = book.available_of(line.part).min(book.pegged_on(line.id));
+    all.extend(lies_free.is_positive().then_some(Trouble::LiesFree(lies_free)));
     all.extend(promised_on.filter(|day| *day < as_of).map(Trouble::PromisePassed));
     let unanswered = line.state() == OrderLineState::Placed && line.promises.is_empty();
     if let Some(placed) = line.placed_on.filter(|_| unanswered) {

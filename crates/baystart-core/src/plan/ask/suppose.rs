@@ -1,9 +1,10 @@
 //! What if: facts that nobody recorded, laid over a copy of the book.
 
 use crate::book::Book;
-use crate::book::model::{Build, OrderLine};
+use crate::book::ServiceKey;
+use crate::book::model::{Build, OrderLine, Peg};
 use crate::calendar::WorkCalendar;
-use crate::command::{BinQuantity, BindCommand, Command, StockCommand};
+use crate::command::{BinQuantity, BindCommand, Command, LineQuantity, StockCommand};
 use crate::ids::{BuildId, LineId, OrderId, PartId};
 use crate::number::Number;
 use crate::plan::frame::overlay::Overlay;
@@ -191,7 +192,64 @@ impl Supposing {
             faults.push(field.then("quantity"), refusal.reason, refusal.message);
             return None;
         }
+        self.taken(row.id);
         Some(Fact::PartHere { part: row.id, quantity })
+    }
+
+    /// Lines whose orders were placed for them take what lies free, in the order of service; their orders
+    /// serve others, as when people give the lines that stock by hand.
+    fn taken(&mut self, part: PartId) {
+        let book = &self.0.book;
+        let mut waiting: Vec<(ServiceKey, i32, Peg)> = Vec::new();
+        for line in book.lines_for_part(part) {
+            let Some(build) = book.builds.get(&line.build).filter(|build| build.state.binds())
+            else {
+                continue;
+            };
+            let kept = book.pegs_of(line.id).filter(|peg| peg.kept);
+            waiting.extend(kept.map(|peg| (book.service_key(build), line.number, *peg)));
+        }
+        waiting.sort_by(|a, b| (&a.0, a.1).cmp(&(&b.0, b.1)));
+        for (_, _, peg) in waiting {
+            let free = self.0.book.available_of(part);
+            let taken = free.min(peg.quantity);
+            if !taken.is_positive() {
+                return;
+            }
+            self.instead(peg, taken);
+        }
+    }
+
+    /// A line takes free stock in place of so much of a peg.
+    fn instead(&mut self, peg: Peg, taken: Quantity) {
+        let book = &self.0.book;
+        let (Some(line), Some(supply)) =
+            (book.lines.get(&peg.line), book.order_lines.get(&peg.order_line))
+        else {
+            return;
+        };
+        let (build, number) = (Ref::Uid(line.build.0), line.number);
+        let (order, order_line) = (Ref::Uid(supply.order.0), supply.number);
+        let quantity = |quantity| Some(quantity).filter(|q: &Quantity| q.is_positive());
+        let unpeg = BindCommand::Unpeg {
+            build: build.clone(),
+            line: number,
+            order: order.clone(),
+            order_line,
+        };
+        let wanted = LineQuantity { line: number, quantity: Some(taken), lot: None, bin: None };
+        let reserve = BindCommand::Reserve { build: build.clone(), lines: vec![wanted] };
+        let rest = quantity(peg.quantity - taken).map(|quantity| BindCommand::Peg {
+            build,
+            line: number,
+            order,
+            order_line,
+            quantity: Some(quantity),
+        });
+        for command in [Some(unpeg), Some(reserve), rest].into_iter().flatten() {
+            // Refused: another line was served with it meanwhile.
+            let _ = self.0.decide(&Command::Bind(command));
+        }
     }
 
     fn first(&mut self, faults: &mut Faults, field: &FieldPath, build: &Ref) -> Option<Fact> {

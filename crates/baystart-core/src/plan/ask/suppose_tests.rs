@@ -2,14 +2,15 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use crate::book::Book;
+use crate::command::{Command, OrderCommand};
 use crate::ids::BuildId;
 use crate::plan::frame::slim::slim;
 use crate::plan::{
-    At80, Fact, Supposed, as_it_is, board, board_since, forecast_build, since, suppose,
+    At80, Fact, Supposed, as_it_is, board, board_since, chases, forecast_build, since, suppose,
 };
 use crate::quantity::Quantity;
 use crate::refusal::Reason;
-use crate::testing::{Shop, TODAY, by};
+use crate::testing::{Shop, TODAY, by, number, order_line};
 use jiff::civil::{Date, date};
 
 fn starts(book: &Book, id: BuildId) -> Vec<Option<Date>> {
@@ -155,4 +156,41 @@ fn a_small_book_dates_a_build_as_the_whole_one_does() {
     let own = since(&shop.book, None, second, day, TODAY).unwrap();
     assert!(own.days.is_some() && !own.events.is_empty(), "{own:?}");
     assert_eq!((all.len(), &all[&second]), (3, &own));
+}
+
+/// Seen in use: what lay free was neither taken nor hinted at where the line's order was placed for it.
+#[test]
+fn a_line_whose_order_was_placed_for_it_is_told_of_free_stock_and_supposed_to_take_it() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.offer("CORRIE", "HD-1", 20);
+    let id = shop.open("B-1", &[("HD-1", "Body", 2)]);
+    shop.run(Command::Order(OrderCommand::Create {
+        number: number("P-1"),
+        supplier: by("CORRIE"),
+        lines: vec![order_line("HD-1", 2, Some(("B-1", 1)))],
+        placed_on: Some(date(2026, 9, 1)),
+    }));
+    let fact = Supposed::PartHere { part: by("HD-1"), quantity: Quantity::whole(2) };
+    let (book, _) = suppose(&shop.book, &[fact], TODAY).unwrap();
+    assert!(starts(&book, id).iter().all(|date| *date == Some(TODAY)), "{:?}", starts(&book, id));
+    // One of two: the rest waits for its order as before.
+    let fact = Supposed::PartHere { part: by("HD-1"), quantity: Quantity::whole(1) };
+    let (book, _) = suppose(&shop.book, &[fact], TODAY).unwrap();
+    assert_eq!(starts(&book, id), starts(&shop.book, id));
+    let line = book.lines_of(id)[0].id;
+    assert_eq!(
+        (book.held_for(line), book.pegged_for(line)),
+        (Quantity::whole(1), Quantity::whole(1))
+    );
+    assert_eq!(crate::invariants::check(&book), []);
+    // What lies there truly stays where it is, and is told.
+    shop.stock("HD-1", 1);
+    assert_eq!(shop.book.held_for(line), Quantity::ZERO, "people decide");
+    let forecast = forecast_build(&shop.book, None, id, TODAY, None).unwrap();
+    let told = shop.words().waits_for(&forecast.sources[0].waits_for, &[]);
+    assert!(told.ends_with("; 1 of it lie free here"), "{told}");
+    let calls = chases(&shop.book, None, TODAY).unwrap();
+    let reason = shop.words().chase_reason(&calls[0]);
+    assert!(reason.contains("1 of it lie free here: give its build that instead"), "{reason}");
 }

@@ -48,6 +48,9 @@ impl Words<'_> {
             Trouble::NotHere(left) => {
                 format!("it was despatched {} and is not here", self.ago(*left))
             }
+            Trouble::LiesFree(quantity) => {
+                format!("{quantity} of it lie free here: give its build that instead")
+            }
             Trouble::Silence(heard) => format!("nothing was heard of it since {heard}"),
         }
     }

@@ -12,6 +12,7 @@ use crate::book::model::{AwaitedKind, Made, OrderLine};
 use crate::ids::{OfferId, OrderLineId};
 use crate::ordering::StockBasis;
 use crate::plan::ask::suggest::StandsOnUse;
+use crate::quantity::Quantity;
 use jiff::civil::Date;
 
 /// Says plans of a book to people.
@@ -86,9 +87,12 @@ impl<'b> Words<'b> {
 
     fn wait(&self, waits_for: &WaitsFor) -> String {
         match waits_for {
-            WaitsFor::OrderLine { line, supposed_days } => {
+            WaitsFor::OrderLine { line, supposed_days, lies_free } => {
                 let known = self.book.order_lines.get(line).map(|line| self.order_line(line));
-                let known = known.unwrap_or_default();
+                let mut known = known.unwrap_or_default();
+                if lies_free.is_positive() {
+                    known = format!("{known}; {lies_free} of it lie free here");
+                }
                 match supposed_days {
                     Some(days) if *days < 0 => format!("{known}; supposed {} days sooner", -days),
                     Some(days) => format!("{known}; supposed {days} days later"),
@@ -193,7 +197,8 @@ impl<'b> Words<'b> {
             None => "on the shelf".to_owned(),
             Some(line) => {
                 let supposed_days = self.book.supposed_days.get(&line).copied();
-                self.wait(&WaitsFor::OrderLine { line, supposed_days })
+                let lies_free = Quantity::ZERO;
+                self.wait(&WaitsFor::OrderLine { line, supposed_days, lies_free })
             }
         }
     }

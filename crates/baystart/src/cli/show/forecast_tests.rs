@@ -102,7 +102,7 @@ Fri 2026-10-09          80 %
 fn all_sources_when_asked() {
     let shown =
         text(Console::default(), Some(&forecast()), Depth { all: true, ..Depth::default() });
-    assert!(shown.contains("<1 %                    0\n") && !shown.contains("hardly"), "{shown}");
+    assert!(shown.contains("<1 %                  0.0\n") && !shown.contains("hardly"), "{shown}");
     assert!(!shown.contains("Day by day"));
 }
 
