@@ -5,3 +5,6 @@ pub(in crate::plan) mod delivery;
 #[cfg(test)]
 mod delivery_tests;
 pub(in crate::plan) mod holdings;
+// Used from the next step on.
+#[allow(dead_code)]
+pub(in crate::plan) mod play;
