@@ -30,7 +30,9 @@ pub use ask::chase::{Chase, ChasedBuild, DESPATCHED_DAYS, Trouble, UNANSWERED_DA
 pub use ask::kept::{BoardKept, BoardWork};
 pub use ask::lending::{Lending, LentBuild, lending};
 pub use ask::pick::{ToPick, pick_list};
-pub use ask::promises::{PromiseScore, PromisedBuild, chance_of_promise, customer_promises};
+pub use ask::promises::{
+    PromiseScore, PromisedBuild, chance_of_promise, chances_of_promise, customer_promises,
+};
 pub use ask::quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, quote};
 pub use ask::ready::{MissingPart, Readiness, StageReadiness, Verdict, Why, readiness};
 pub use ask::since::{DateMove, Event, Since, SinceEvent, board_since, since};

@@ -8,6 +8,7 @@
 //! who comes back goes on before anybody new begins. A build whose next part never comes on a path frees
 //! its bay after [`days::STUCK_DAYS`] and is not delivered there.
 //!
+//! - `lay`: builds of a book as vehicles.
 //! - `fleet`: vehicles and rules as plain values.
 //! - `draws`: uniforms keyed by names.
 //! - `paths`: a vehicle's luck on every path.
@@ -18,6 +19,7 @@
 pub(in crate::plan) mod days;
 pub(in crate::plan) mod draws;
 pub(in crate::plan) mod fleet;
+pub(in crate::plan) mod lay;
 pub(in crate::plan) mod paths;
 pub(in crate::plan) mod played;
 pub(in crate::plan) mod stall;

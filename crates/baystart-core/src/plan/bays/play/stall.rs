@@ -1,8 +1,9 @@
 //! Whether a start stalls: one function for the verdict of today and for every morning of the play.
 
 use super::draws::Key;
-use super::fleet::{Day, NEVER, Rules, StartRule, Vehicle};
+use super::fleet::{Day, NEVER, Rules, Vehicle};
 use super::paths::Luck;
+use crate::book::model::StartRule;
 use crate::forecast::all_in_time;
 use std::sync::Arc;
 

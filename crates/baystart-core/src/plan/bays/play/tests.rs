@@ -3,10 +3,11 @@
 
 use super::days::{Fate, Lucky, STUCK_DAYS};
 use super::draws::Key;
-use super::fleet::{Arrival, Day, NEVER, Rules, Standing, StartRule, Step, Use, Vehicle};
+use super::fleet::{Arrival, Day, NEVER, Rules, Standing, Step, Use, Vehicle};
 use super::paths::{Causes, Luck};
 use super::played::{Played, play, quantile, share_by, waited};
 use super::stall::Judge;
+use crate::book::model::StartRule;
 use crate::forecast::{CommonCause, Source, all_in_time, forecast, forecast_with};
 use crate::ids::BuildId;
 use jiff::Timestamp;
