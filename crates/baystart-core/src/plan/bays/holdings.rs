@@ -68,7 +68,7 @@ pub(in crate::plan) fn bays(
         // Nobody waits for anybody: each build is played by itself when it is asked for.
         rows.clear();
     }
-    let mut causes = Causes::default();
+    let mut causes = Causes::new(rules.paths);
     let mut fleet = Vec::new();
     for row in rows {
         let vehicle = vehicle_of(book, learned, as_of, view, row)?;

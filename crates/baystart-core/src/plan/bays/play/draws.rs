@@ -9,6 +9,9 @@
 
 /// Paths that are played. The standard error of the chance at the 80 % day is about .007.
 pub(in crate::plan) const PATHS: usize = 1_024;
+/// Cells of a stratum, of which the jitter takes one. A part that is in time but for 1 of 1,200 ways is
+/// drawn late as often as it should be; finer jitter would show in nothing.
+pub(super) const CELLS: u32 = 16;
 
 /// What a variable's draws follow from: a hash of what people call it, never of an id or the clock.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -31,16 +34,40 @@ impl Key {
         Self(mixed(self.0 ^ what.wrapping_mul(GAMMA)))
     }
 
+    /// The variable's cell on each of `paths` paths: each of as many strata once, and in it one of
+    /// [`CELLS`] cells. The jitter is so coarse that a table of scores by cell is small.
+    pub(in crate::plan) fn cells(self, paths: usize) -> Vec<u32> {
+        let mut stream = Stream(self.0);
+        let count = u32::try_from(paths).unwrap_or(u32::MAX / CELLS);
+        let mut cells: Vec<u32> = (0..count).map(|stratum| stratum * CELLS).collect();
+        for at in (1..cells.len()).rev() {
+            let drawn = stream.next();
+            cells.swap(at, below(drawn, at + 1));
+            // The low bits are free: the shuffle uses the high half.
+            if let Some(cell) = cells.get_mut(at) {
+                *cell += drawn as u32 % CELLS;
+            }
+        }
+        if let Some(cell) = cells.first_mut() {
+            *cell += stream.next() as u32 % CELLS;
+        }
+        cells
+    }
+
     /// The variable's uniform on each of `paths` paths, all within (0, 1), one in each stratum.
     pub(in crate::plan) fn uniforms(self, paths: usize) -> Vec<f64> {
-        let mut stream = Stream(self.0);
-        let mut strata: Vec<usize> = (0..paths).collect();
-        for at in (1..paths).rev() {
-            strata.swap(at, stream.below(at + 1));
-        }
-        let n = paths as f64;
-        strata.into_iter().map(|stratum| (stratum as f64 + stream.jitter()) / n).collect()
+        self.cells(paths).into_iter().map(|cell| uniform(cell, paths)).collect()
     }
+}
+
+/// The middle of a cell.
+pub(super) fn uniform(cell: u32, paths: usize) -> f64 {
+    (f64::from(cell) + 0.5) / (paths as f64 * f64::from(CELLS))
+}
+
+/// Below a number; the bias of multiply-and-shift is below number / 2^32.
+fn below(drawn: u64, number: usize) -> usize {
+    (((drawn >> 32) * number as u64) >> 32) as usize
 }
 
 const GAMMA: u64 = 0x9e37_79b9_7f4a_7c15;
@@ -58,16 +85,6 @@ impl Stream {
     fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(GAMMA);
         mixed(self.0)
-    }
-
-    /// Below a number; the bias of multiply-and-shift is below number / 2^32.
-    fn below(&mut self, number: usize) -> usize {
-        (((self.next() >> 32) * number as u64) >> 32) as usize
-    }
-
-    /// Within (0, 1) and never so near to 1 that a sum with a stratum rounds up.
-    fn jitter(&mut self) -> f64 {
-        ((self.next() >> 32) as f64 + 0.5) / 4_294_967_296.0
     }
 }
 

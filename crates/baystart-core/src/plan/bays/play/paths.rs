@@ -1,6 +1,6 @@
 //! A vehicle's luck on every path: when its parts come and how long its work takes.
 
-use super::draws::Key;
+use super::draws::{CELLS, Key, uniform};
 use super::fleet::{Arrival, Day, NEVER, Rules, Vehicle};
 use crate::forecast::{normal_cdf, normal_quantile};
 use std::collections::BTreeMap;
@@ -32,27 +32,68 @@ pub(in crate::plan) struct Luck {
 }
 
 /// Suppliers' common causes, each drawn once: all builds meet the same.
-#[derive(Clone, Debug, Default)]
-pub(in crate::plan) struct Causes(BTreeMap<Key, Arc<Vec<f64>>>);
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct Causes {
+    drawn: BTreeMap<Key, Arc<Vec<f64>>>,
+    /// Normal scores of the draws' cells.
+    scores: Arc<Vec<f64>>,
+    phi: Arc<Phi>,
+}
+
+/// The standard normal distribution function by linear interpolation, to within 1e-6.
+#[derive(Debug)]
+struct Phi(Vec<f64>);
+
+const PHI_END: f64 = 8.0;
+const PHI_STEPS_PER_UNIT: f64 = 256.0;
+
+impl Phi {
+    fn new() -> Self {
+        let steps = (2.0 * PHI_END * PHI_STEPS_PER_UNIT) as usize;
+        let at = |step: usize| step as f64 / PHI_STEPS_PER_UNIT - PHI_END;
+        Self((0..=steps).map(|step| normal_cdf(at(step))).collect())
+    }
+
+    fn at(&self, score: f64) -> f64 {
+        let at = (score.clamp(-PHI_END, PHI_END) + PHI_END) * PHI_STEPS_PER_UNIT;
+        let step = at as usize;
+        let low = self.0.get(step).copied().unwrap_or(1.0);
+        let high = self.0.get(step + 1).copied().unwrap_or(low);
+        low + (at - step as f64) * (high - low)
+    }
+}
 
 impl Causes {
+    pub(in crate::plan) fn new(paths: usize) -> Self {
+        let cells = 0..u32::try_from(paths).unwrap_or(0).saturating_mul(CELLS);
+        let scores = cells.map(|cell| normal_quantile(uniform(cell, paths))).collect();
+        Self { drawn: BTreeMap::new(), scores: Arc::new(scores), phi: Arc::new(Phi::new()) }
+    }
+
+    fn scores(&self, key: Key, paths: usize) -> impl Iterator<Item = f64> + '_ {
+        let score = |cell: u32| self.scores.get(cell as usize).copied().unwrap_or(0.0);
+        key.cells(paths).into_iter().map(score)
+    }
+
     fn of(&mut self, supplier: Key, paths: usize) -> Arc<Vec<f64>> {
-        let drawn =
-            || Arc::new(supplier.uniforms(paths).into_iter().map(normal_quantile).collect());
-        Arc::clone(self.0.entry(supplier).or_insert_with(drawn))
+        if let Some(drawn) = self.drawn.get(&supplier) {
+            return Arc::clone(drawn);
+        }
+        let drawn: Arc<Vec<f64>> = Arc::new(self.scores(supplier, paths).collect());
+        self.drawn.insert(supplier, Arc::clone(&drawn));
+        drawn
     }
 
     /// An arrival's uniforms: normal scores sqrt(rho) Z + sqrt(1 - rho) Y, Z the supplier's.
     fn uniforms(&mut self, arrival: &Arrival, rules: &Rules) -> Vec<f64> {
-        let mut uniforms = arrival.key.uniforms(rules.paths);
         let rho = rules.cause.rho();
-        let Some(supplier) = arrival.supplier.filter(|_| rho > 0.0) else { return uniforms };
+        let Some(supplier) = arrival.supplier.filter(|_| rho > 0.0) else {
+            return arrival.key.uniforms(rules.paths);
+        };
         let shared = self.of(supplier, rules.paths);
         let (load, own) = (rho.sqrt(), (1.0 - rho).sqrt());
-        for (u, z) in uniforms.iter_mut().zip(shared.iter()) {
-            *u = normal_cdf(load * z + own * normal_quantile(*u));
-        }
-        uniforms
+        let scores = self.scores(arrival.key, rules.paths).zip(shared.iter());
+        scores.map(|(y, z)| self.phi.at(load * z + own * y)).collect()
     }
 }
 
@@ -175,6 +216,42 @@ impl Luck {
                 true => *known = (*known).max(in_time_from(*here)),
                 false => *unknown = after(*here, 1),
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn the_table_is_the_normal_distribution() {
+        let phi = Phi::new();
+        for step in -9_000..=9_000 {
+            let score = f64::from(step) / 1_000.0 + 0.000_37;
+            assert!((phi.at(score) - normal_cdf(score)).abs() < 1e-6, "{score}");
+        }
+    }
+
+    proptest! {
+        /// Against looking for the first day that reaches u, from the first day on.
+        #[test]
+        fn the_guide_finds_the_first_day(
+            steps in prop::collection::vec(0_u32..4, 0..60),
+            whole in any::<bool>(),
+            u in 0.0001_f64..0.9999,
+        ) {
+            let all = f64::from(steps.iter().sum::<u32>().max(1) + u32::from(!whole));
+            let mut sum = 0;
+            let mut cdf = Vec::new();
+            for step in steps {
+                sum += step;
+                cdf.push(f64::from(sum) / all);
+            }
+            let plain = cdf.iter().position(|by| *by >= u).map_or(NEVER, day);
+            prop_assert_eq!(Inverse::of(&cdf).at(u), plain);
         }
     }
 }

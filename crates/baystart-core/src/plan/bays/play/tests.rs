@@ -63,7 +63,7 @@ fn vehicle(at: u128, days: &[usize], arrivals: Vec<Arrival>) -> Vehicle {
 }
 
 fn played(fleet: &[Vehicle], rules: &Rules) -> Played {
-    let mut causes = Causes::default();
+    let mut causes = Causes::new(rules.paths);
     let lucky: Vec<Lucky> = fleet
         .iter()
         .map(|vehicle| Lucky {
