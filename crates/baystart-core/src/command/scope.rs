@@ -17,8 +17,8 @@ pub struct Scope {
     pub builds: Vec<Ref>,
     /// Orders named (they bring all their lines' parts).
     pub orders: Vec<Ref>,
-    /// Whoever holds a bay or is booked into one, where the shop records its bays: builds in the bay
-    /// or on hold as if named, open ones with a planned start with their stages.
+    /// Whoever stands in a bay or waits for one, where the shop records its bays: every build on the
+    /// board as if named.
     pub bays: bool,
     /// Tokens are needed.
     pub tokens: bool,

@@ -19,6 +19,7 @@ mod outlook;
 mod quadrature;
 mod source;
 mod ties;
+mod together;
 
 #[cfg(test)]
 mod tests;
@@ -29,6 +30,7 @@ pub use correlation::{LateTogether, estimate_rho};
 pub use normal::{normal_cdf, normal_quantile};
 pub use outlook::{Forecast, SourceForecast, forecast, forecast_with};
 pub use source::{Source, SourceError};
+pub use together::all_in_time;
 
 /// Tolerance of "reaches p": a product of many factors may end a rounding error below it.
 const QUANTILE_TOLERANCE: f64 = 1e-12;

@@ -30,7 +30,7 @@ pub use ask::board_cache::{BoardKept, BoardWork};
 pub use ask::can_start::{MissingPart, Readiness, StageReadiness, Verdict, Why, readiness};
 pub use ask::chase::{Chase, ChasedBuild, DESPATCHED_DAYS, Trouble, UNANSWERED_DAYS, chases};
 pub use ask::customer_promises::{
-    PromiseScore, PromisedBuild, chance_of_promise, customer_promises,
+    PromiseScore, PromisedBuild, chance_of_promise, chances_of_promise, customer_promises,
 };
 pub use ask::lending::{Lending, LentBuild, lending};
 pub use ask::pick::{ToPick, pick_list};

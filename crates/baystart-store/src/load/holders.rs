@@ -1,4 +1,4 @@
-//! Builds that hold a bay, or are booked into one.
+//! Builds that stand in a bay or wait for one.
 
 use super::fetch;
 use super::seen::Seen;
@@ -10,20 +10,13 @@ use baystart_core::book::model::BuildState;
 use baystart_core::ids::ShopId;
 use sea_orm::sea_query::ExprTrait as _;
 
-/// Builds in the bay and on hold count as named, since their parts say until when they stay; of
-/// booked ones the row is enough, their stages come with it.
+/// Every build on the board counts as named: until when one stays in a bay, and when it needs one, is
+/// said by its parts.
 pub async fn load(txn: &Txn, shop: ShopId, seen: &mut Seen) -> Result<(), Fault> {
-    let staying = [BuildState::InBay, BuildState::OnHold].map(state_text);
-    let booked = build::COLUMN
-        .state
-        .eq(state_text(BuildState::Open))
-        .and(build::COLUMN.planned_start.is_not_null());
-    let condition =
-        build::COLUMN.shop.eq(shop.0).and(build::COLUMN.state.is_in(staying).or(booked));
+    let on_board = BuildState::ON_BOARD.map(state_text);
+    let condition = build::COLUMN.shop.eq(shop.0).and(build::COLUMN.state.is_in(on_board));
     for row in fetch::all::<build::Entity>(txn, condition).await? {
-        if staying.contains(&row.state.as_str()) {
-            seen.named_builds.insert(row.id);
-        }
+        seen.named_builds.insert(row.id);
         seen.builds.insert(row.id, row);
     }
     Ok(())

@@ -1,9 +1,11 @@
 //! The rolling simulation, run by hand: `rolling --seeds 50 [--first 1] [--days 730] [--threads 2]
-//! [--minutes 60] [--policies A,B,AN] [--calls-do-nothing] [--correlation 0.2]`.
+//! [--minutes 60] [--policies O,S95,S80,BK,ALL,S99,B] [--calls-do-nothing] [--correlation 0.2]
+//! [--load 0.8] [--stage-spread 0.2] [--news 0.4]`. The last line is JSON.
 
+use baystart_core::book::model::NEWS_DEFAULT;
 use baystart_testkit::rolling::{
-    Assumed, Between, CallEffect, FIGURES, Ordering, Outcome, Policy, Span, Way, figure, paired,
-    play,
+    Assumed, Between, BuildOutcome, CallEffect, FIGURES, Ordering, Outcome, Policy, PromiseOutcome,
+    Span, Way, figure, paired, play,
 };
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering as Atomic};
@@ -18,6 +20,8 @@ struct Asked {
     minutes: u64,
     policies: String,
     assumed: Assumed,
+    /// The chance of news that forecasts reckon with.
+    news: f64,
 }
 
 fn asked() -> Result<Asked, String> {
@@ -27,8 +31,9 @@ fn asked() -> Result<Asked, String> {
         days: 730,
         threads: 2,
         minutes: 60,
-        policies: "A,B,AN".to_owned(),
+        policies: "O,S95,S80,BK".to_owned(),
         assumed: Assumed::default(),
+        news: NEWS_DEFAULT,
     };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
@@ -43,6 +48,11 @@ fn asked() -> Result<Asked, String> {
             "--correlation" => {
                 asked.assumed.correlation = value()?.parse().map_err(|_| wrong("share"))?;
             }
+            "--load" => asked.assumed.load = value()?.parse().map_err(|_| wrong("load"))?,
+            "--stage-spread" => {
+                asked.assumed.stage_sigma = value()?.parse().map_err(|_| wrong("spread"))?;
+            }
+            "--news" => asked.news = value()?.parse().map_err(|_| wrong("chance"))?,
             "--calls-do-nothing" => asked.assumed.calls = CallEffect::None,
             "--policies" => asked.policies = value()?,
             _ => return Err(format!("\"{word}\" is not known; see the head of this program")),
@@ -52,28 +62,28 @@ fn asked() -> Result<Asked, String> {
 }
 
 /// Every policy that can be asked for, with its short name.
-fn known() -> Vec<(&'static str, Policy)> {
+fn known(news: f64) -> Vec<(&'static str, Policy)> {
     let row = |short, name: &str, way, ordering| {
-        (short, Policy { name: format!("{short}: {name}"), way, ordering, calls: 5 })
+        (short, Policy { name: name.to_owned(), way, ordering, calls: 5, news })
     };
     use Ordering::{AtAcceptance, NextOrderingDay, Suggested};
-    use Way::{Forecast, ForecastBooked, LongestQuote};
+    use Way::{Forecast, ForecastAllHere, ForecastBooked, LongestQuote};
     vec![
-        row("A", "Baystart, ordered as suggested at 80 %", Forecast, Suggested(0.8)),
-        row("B", "all at acceptance, longest quote promised", LongestQuote, AtAcceptance),
-        row("AN", "as A, but all on the next ordering day", Forecast, NextOrderingDay),
-        row("ANB", "as AN, but started on the booked day", ForecastBooked, NextOrderingDay),
-        row("A95", "as A, suggestions at 95 %", Forecast, Suggested(0.95)),
-        row("A99", "as A, suggestions at 99 %", Forecast, Suggested(0.99)),
-        row("A995", "as A, suggestions at 99.5 %", Forecast, Suggested(0.995)),
+        row("O", "at once", Forecast, NextOrderingDay),
+        row("S95", "suggested 95", Forecast, Suggested(0.95)),
+        row("S80", "suggested 80", Forecast, Suggested(0.8)),
+        row("BK", "booked", ForecastBooked, NextOrderingDay),
+        row("ALL", "at once, all parts here", ForecastAllHere, NextOrderingDay),
+        row("S99", "suggested 99", Forecast, Suggested(0.99)),
+        row("B", "longest quote", LongestQuote, AtAcceptance),
     ]
 }
 
-fn policies(names: &str) -> Result<Vec<Policy>, String> {
+fn policies(names: &str, news: f64) -> Result<Vec<Policy>, String> {
     let mut found = Vec::new();
     for name in names.split(',') {
-        let row = known().into_iter().find(|(short, _)| *short == name);
-        let names: Vec<_> = known().iter().map(|row| row.0).collect();
+        let row = known(news).into_iter().find(|(short, _)| *short == name);
+        let names: Vec<_> = known(news).iter().map(|row| row.0).collect();
         found.push(row.ok_or_else(|| format!("\"{name}\" is none of {}", names.join(", ")))?.1);
     }
     Ok(found)
@@ -158,11 +168,39 @@ fn print(asked: &Asked, policies: &[Policy], rows: &[Vec<Outcome>]) {
     }
 }
 
+/// The outcomes as one line of JSON: by way and level, by seed, a row for each build.
+fn json(policies: &[Policy], rows: &[Vec<Outcome>]) -> serde_json::Value {
+    let mut all = Vec::new();
+    for (policy, outcomes) in policies.iter().zip(rows) {
+        for (at, level) in [0.5, 0.8, 0.95].into_iter().enumerate() {
+            let seeds: Vec<_> = outcomes.iter().map(|seed| of_seed(seed, at)).collect();
+            all.push(serde_json::json!({ "way": policy.name, "level": level, "seeds": seeds }));
+        }
+    }
+    all.into()
+}
+
+/// Means over the builds of a seed.
+fn of_seed(seed: &Outcome, at: usize) -> serde_json::Value {
+    let count = seed.builds.len().max(1) as f64;
+    let mean = |of: &dyn Fn(&BuildOutcome) -> f64| seed.builds.iter().map(of).sum::<f64>() / count;
+    let at = |of: fn(&PromiseOutcome) -> f64| mean(&|build| build.at.get(at).map_or(0.0, of));
+    serde_json::json!({
+        "builds": seed.builds.len(),
+        "said": at(|row| row.said),
+        "kept": at(|row| f64::from(u8::from(row.kept))),
+        "promised_days": at(|row| row.promised_days),
+        "delivered_days": mean(&|build| build.actual_days),
+        "late_days": at(|row| row.late_days),
+    })
+}
+
 fn main() -> ExitCode {
     let done = asked().and_then(|asked| {
-        let policies = policies(&asked.policies)?;
+        let policies = policies(&asked.policies, asked.news)?;
         let rows = plays(&asked, &policies)?;
         print(&asked, &policies, &rows);
+        println!("{}", json(&policies, &rows));
         Ok(())
     });
     match done {

@@ -1,7 +1,7 @@
 //! The shop's days.
 
 use super::desk::{Desk, Fault, after};
-use super::jobs::{BuildOutcome, Job, Supply};
+use super::jobs::{BuildOutcome, Job, PromiseOutcome, Supply};
 use super::past::{Record, placed};
 use super::policy::{Ordering, Policy};
 use super::truth::{Assumed, STAGES, Said, Truth};
@@ -68,7 +68,8 @@ pub fn play(
     check: Option<&mut dyn FnMut(&baystart_core::book::Book)>,
 ) -> Result<Outcome, String> {
     let truth = Truth::new(seed, assumed);
-    let desk = Desk::new(&truth, FIRST, check.is_some())?;
+    let mut desk = Desk::new(&truth, FIRST, check.is_some())?;
+    desk.book.ways = policy.ways();
     let calendar = desk.calendar();
     let record = Record::new(&truth, FIRST, &calendar)?;
     let learned = record.learn(&desk, &[], &[]);
@@ -146,7 +147,8 @@ impl Play<'_> {
     fn accept(&mut self, build: u64) -> Result<(), Fault> {
         let today = self.desk.today;
         let row = self.truth.build(build, today);
-        let (planned_start, promised_on) = self.promise_for(&row)?;
+        let (planned_start, dates) = self.promise_for(&row)?;
+        let [_, promised_on, _] = dates;
         let id = self.desk.open(build, &row, planned_start)?;
         let lines = row.lines.len();
         let mut job = Job {
@@ -154,7 +156,9 @@ impl Play<'_> {
             id,
             truth: row,
             promised_on,
-            said: 0.0,
+            dates,
+            said: [0.0; 3],
+            said_wait: 0.0,
             planned_start,
             started: None,
             delivered: None,
@@ -164,8 +168,9 @@ impl Play<'_> {
             received: vec![None; lines],
             fitted: vec![None; lines],
         };
-        job.said = self.chance_for(&job)?;
-        self.desk.promise(build, promised_on, job.said)?;
+        (job.said, job.said_wait) = self.said_for(&job)?;
+        let [_, said, _] = job.said;
+        self.desk.promise(build, promised_on, said)?;
         self.jobs.push(job);
         self.ordered.push(vec![false; lines]);
         if self.policy.ordering == Ordering::AtAcceptance {
@@ -335,15 +340,21 @@ impl Play<'_> {
         Some(BuildOutcome {
             build: job.build,
             parts_in_time,
-            kept: delivered <= job.promised_on,
-            said: job.said,
-            promised_days: days(accepted, job.promised_on),
+            at: std::array::from_fn(|level| {
+                let (day, said) = (job.dates[level], job.said[level]);
+                PromiseOutcome {
+                    kept: delivered <= day,
+                    said,
+                    promised_days: days(accepted, day),
+                    late_days: days(day, delivered).max(0.0),
+                }
+            }),
+            said_wait: job.said_wait,
             actual_days: days(accepted, delivered),
             until_bay_days: days(accepted, started),
             stalled_days: f64::from(job.stalled_days),
             stock_days: lying / job.received.len() as f64,
             start_late_days: self.calendar.working_days_between(job.planned_start, started) as f64,
-            late_days: days(job.promised_on, delivered).max(0.0),
         })
     }
 }

@@ -1,7 +1,7 @@
 //! Means over seeds, with intervals that take the seeds for the independent units.
 
 use super::day::Outcome;
-use super::jobs::BuildOutcome;
+use super::jobs::{BuildOutcome, PromiseOutcome};
 use baystart_core::forecast::normal_quantile;
 use baystart_core::score::ClusteredMean;
 
@@ -15,26 +15,42 @@ pub struct Figure {
 }
 
 /// What is measured, in the order in which it is printed.
-pub const FIGURES: [Figure; 11] = [
-    Figure { name: "promises kept, share", of: |build| f64::from(u8::from(build.kept)) },
-    Figure { name: "chance reckoned when it was given", of: |build| build.said },
+pub const FIGURES: [Figure; 19] = [
+    Figure { name: "promises kept, share", of: |build| kept(build.promise()) },
+    Figure { name: "chance reckoned when it was given", of: |build| build.promise().said },
+    Figure { name: "kept less said at 50 %", of: |build| kept_less_said(&build.at[0]) },
+    Figure { name: "kept less said at 80 %", of: |build| kept_less_said(&build.at[1]) },
+    Figure { name: "kept less said at 95 %", of: |build| kept_less_said(&build.at[2]) },
+    Figure { name: "kept at 50 %", of: |build| kept(&build.at[0]) },
+    Figure { name: "said at 50 %", of: |build| build.at[0].said },
+    Figure { name: "kept at 95 %", of: |build| kept(&build.at[2]) },
+    Figure { name: "said at 95 %", of: |build| build.at[2].said },
     Figure { name: "parts in time for the booked start, share", of: in_time },
     Figure { name: "parts in time and promise kept, share", of: in_time_and_kept },
-    Figure { name: "promised: days from acceptance", of: |build| build.promised_days },
+    Figure { name: "promised: days from acceptance", of: |build| build.promise().promised_days },
     Figure { name: "delivered: days from acceptance", of: |build| build.actual_days },
-    Figure { name: "days late, 0 where kept", of: |build| build.late_days },
+    Figure { name: "days late, 0 where kept", of: |build| build.promise().late_days },
     Figure { name: "into a bay: days from acceptance", of: |build| build.until_bay_days },
     Figure { name: "into a bay: working days after the booked start", of: |b| b.start_late_days },
+    Figure { name: "said wait from eligible to bay: working days", of: |b| b.said_wait },
     Figure { name: "stalled in a bay: working days", of: |build| build.stalled_days },
     Figure { name: "a part lies: days from receipt to fitting", of: |build| build.stock_days },
 ];
+
+fn kept(at: &PromiseOutcome) -> f64 {
+    f64::from(u8::from(at.kept))
+}
+
+fn kept_less_said(at: &PromiseOutcome) -> f64 {
+    kept(at) - at.said
+}
 
 fn in_time(build: &BuildOutcome) -> f64 {
     f64::from(u8::from(build.parts_in_time))
 }
 
 fn in_time_and_kept(build: &BuildOutcome) -> f64 {
-    f64::from(u8::from(build.parts_in_time && build.kept))
+    f64::from(u8::from(build.parts_in_time && build.promise().kept))
 }
 
 /// A mean and its 95 % interval.

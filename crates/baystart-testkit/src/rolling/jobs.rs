@@ -11,9 +11,14 @@ pub(super) struct Job {
     pub(super) build: u64,
     pub(super) id: BuildId,
     pub(super) truth: TrueBuild,
+    /// The promised day.
     pub(super) promised_on: Date,
-    /// The chance that was stated with the promise.
-    pub(super) said: f64,
+    /// The days that would have been promised at 50, 80 and 95 %, and the chance of each as it was
+    /// reckoned when the build was accepted.
+    pub(super) dates: [Date; 3],
+    pub(super) said: [f64; 3],
+    /// The wait from eligible to bay as it was said then, working days.
+    pub(super) said_wait: f64,
     pub(super) planned_start: Date,
     pub(super) started: Option<Date>,
     pub(super) delivered: Option<Date>,
@@ -84,12 +89,10 @@ impl Supply {
 pub struct BuildOutcome {
     /// Which.
     pub build: u64,
-    /// Delivered by the promised day.
-    pub kept: bool,
-    /// The chance stated with the promise, in [0, 1].
-    pub said: f64,
-    /// Calendar days from acceptance to the promised day.
-    pub promised_days: f64,
+    /// At 50, 80 and 95 %; the promise is that at 80 %.
+    pub at: [PromiseOutcome; 3],
+    /// Working days of waiting for a bay, as they were said at acceptance.
+    pub said_wait: f64,
     /// Calendar days from acceptance to delivery.
     pub actual_days: f64,
     /// Calendar days from acceptance to the day on which it came into a bay.
@@ -102,6 +105,26 @@ pub struct BuildOutcome {
     pub start_late_days: f64,
     /// Every part came by the day on which its stage would have needed it after a start on the booked day.
     pub parts_in_time: bool,
-    /// Calendar days by which it was delivered after the promised day, 0 if it was not.
+}
+
+/// What became of a delivery date.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PromiseOutcome {
+    /// Delivered by the day.
+    pub kept: bool,
+    /// The chance reckoned at acceptance, in [0, 1].
+    pub said: f64,
+    /// Calendar days from acceptance to the day.
+    pub promised_days: f64,
+    /// Calendar days by which it was delivered after the day, 0 if it was not.
     pub late_days: f64,
+}
+
+impl BuildOutcome {
+    /// The promise.
+    #[must_use]
+    pub const fn promise(&self) -> &PromiseOutcome {
+        let [_, at_80, _] = &self.at;
+        at_80
+    }
 }

@@ -16,6 +16,6 @@ mod truth;
 
 pub use day::{Outcome, Span, play};
 pub use figures::{Between, FIGURES, Figure, figure, paired, t_quantile};
-pub use jobs::BuildOutcome;
+pub use jobs::{BuildOutcome, PromiseOutcome};
 pub use policy::{Ordering, Policy, Way};
 pub use truth::{Assumed, CallEffect};

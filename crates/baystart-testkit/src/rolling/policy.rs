@@ -5,27 +5,29 @@ use super::desk::{Desk, Fault, STALL_TOLERANCE, after};
 use super::jobs::Job;
 use super::truth::{Said, TrueBuild};
 use baystart_core::book::Book;
+use baystart_core::book::model::{OrderingWay, StartRule, Ways};
 use baystart_core::calendar::days_between;
 use baystart_core::leadtime::history::Fact;
 use baystart_core::plan::{
-    QuoteAsked, QuotedVariant, chance_of_promise, chases, forecast_build, quote, readiness, suggest,
+    QuoteAsked, QuotedVariant, chances_of_promise, chases, forecast_build, quote, readiness,
+    suggest,
 };
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
 /// Calendar days for which nobody is called again about the same line.
 const QUIET_DAYS: i64 = 13;
-/// Index of 80 % in the forecast's levels.
-const AT_80: usize = 1;
 
 /// How a delivery date is promised and a build is started.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Way {
-    /// Promise: the quote's delivery at 80 %. Start: a bay is free, the chance of a stall is within the
-    /// shop's tolerance, and the booked start has come or nobody else's booking is in the way.
+    /// Promise: the quote's delivery at 80 %. Start: a bay is free and the chance of a stall is within the
+    /// shop's tolerance; the first in the order of booked starts begins.
     Forecast,
-    /// The same promise. Start: as [`Way::Forecast`], but from the booked start on as soon as a bay is free
-    /// and the first stage has its parts, whatever the chance of a stall later on.
+    /// The same, but all parts must be here.
+    ForecastAllHere,
+    /// The same promise. Start: from the booked start on as soon as a bay is free and the first stage has
+    /// its parts, whatever the chance of a stall later on.
     ForecastBooked,
     /// Promise: the longest quoted lead time, then the planned working days. Start: on that day or as soon
     /// as a bay is free after it, whatever is missing.
@@ -54,13 +56,31 @@ pub struct Policy {
     pub ordering: Ordering,
     /// Calls to suppliers a week, at most.
     pub calls: usize,
+    /// The chance of news that forecasts reckon with.
+    pub news: f64,
+}
+
+impl Policy {
+    /// How the shop says that it decides.
+    pub(super) fn ways(&self) -> Ways {
+        let start = match self.way {
+            Way::Forecast | Way::LongestQuote => StartRule::StallAtMost(STALL_TOLERANCE),
+            Way::ForecastAllHere => StartRule::AllHere,
+            Way::ForecastBooked => StartRule::OnBookedDay(STALL_TOLERANCE),
+        };
+        let ordering = match self.ordering {
+            Ordering::Suggested(confidence) => OrderingWay::Suggested(confidence),
+            Ordering::AtAcceptance | Ordering::NextOrderingDay => OrderingWay::AtOnce,
+        };
+        Ways { start: Some(start), ordering, news: self.news }
+    }
 }
 
 impl Play<'_> {
-    /// The booked start and the promised day.
-    pub(super) fn promise_for(&self, row: &TrueBuild) -> Result<(Date, Date), Fault> {
+    /// The booked start, and the days at 50, 80 and 95 %.
+    pub(super) fn promise_for(&self, row: &TrueBuild) -> Result<(Date, [Date; 3]), Fault> {
         match self.policy.way {
-            Way::Forecast | Way::ForecastBooked => {
+            Way::Forecast | Way::ForecastAllHere | Way::ForecastBooked => {
                 let asked = QuoteAsked {
                     vehicle: "Rescue vehicle".to_owned(),
                     stages: Desk::stages(row),
@@ -70,11 +90,13 @@ impl Play<'_> {
                     wanted_by: None,
                 };
                 let (book, learned) = (&self.desk.book, Some(&self.learned));
-                let tell = |_: &Book, variant: QuotedVariant| variant.forecast.delivery.levels;
-                let levels = quote(book, learned, &asked, self.desk.today, &|| true, tell);
-                let levels = levels.map_err(|refusal| refusal.to_string())?;
-                let at = levels.iter().flatten().next().and_then(|levels| levels.get(AT_80));
-                let dates = at.and_then(|at| Some((at.bay_start?, at.date?)));
+                let tell = |_: &Book, variant: QuotedVariant| variant.forecast.delivery;
+                let told = quote(book, learned, &asked, self.desk.today, &|| true, tell);
+                let told = told.map_err(|refusal| refusal.to_string())?;
+                let dates = told.iter().flatten().next().and_then(|delivery| {
+                    let [a, b, c] = delivery.levels.map(|at| at.date);
+                    Some((delivery.planned_from?, [a?, b?, c?]))
+                });
                 dates.ok_or_else(|| "a quote has no date within the horizon".to_owned())
             }
             Way::LongestQuote => {
@@ -85,16 +107,21 @@ impl Play<'_> {
                 let work: u32 = row.stages.iter().map(|(planned, _)| planned).sum();
                 let work = i32::try_from(work).unwrap_or(i32::MAX);
                 let end = self.calendar.add_working_days(start, work - 1).ok_or("no such day")?;
-                Ok((start, end))
+                Ok((start, [end; 3]))
             }
         }
     }
 
-    /// The chance stated with a promise; of a promise without a forecast it is said afterwards only.
-    pub(super) fn chance_for(&self, job: &Job) -> Result<f64, Fault> {
-        let (book, learned) = (&self.desk.book, Some(&self.learned));
-        let chance = chance_of_promise(book, learned, job.id, self.desk.today, job.promised_on);
-        chance.map_err(|refusal| refusal.to_string())
+    /// The chances of a build's dates, and the wait for a bay in working days; of a promise without a
+    /// forecast they are said afterwards only.
+    pub(super) fn said_for(&self, job: &Job) -> Result<([f64; 3], f64), Fault> {
+        let (book, learned, today) = (&self.desk.book, Some(&self.learned), self.desk.today);
+        let chances = chances_of_promise(book, learned, job.id, today, &job.dates);
+        let chances = chances.map_err(|refusal| refusal.to_string())?;
+        let forecast = forecast_build(book, learned, job.id, today, None);
+        let wait = forecast.map_err(|refusal| refusal.to_string())?.delivery.bay_wait_days;
+        let chances = chances.try_into().map_err(|_| "three dates, three chances".to_owned())?;
+        Ok((chances, wait))
     }
 
     /// What is to be ordered today: indices of job and line.
@@ -150,7 +177,7 @@ impl Play<'_> {
         };
         let mut found: Vec<usize> = Vec::new();
         match self.policy.way {
-            Way::Forecast | Way::ForecastBooked => {
+            Way::Forecast | Way::ForecastAllHere | Way::ForecastBooked => {
                 let mut open = BTreeMap::new();
                 for (at, supply) in self.supplies.iter().enumerate().filter(|(_, s)| s.is_open()) {
                     open.insert((supply.order.as_str(), supply.order_line), at);
@@ -220,10 +247,12 @@ impl Play<'_> {
             if !job.has_parts_of(0) {
                 continue;
             }
-            if self.policy.way == Way::ForecastBooked && planned <= today {
-                return Ok(Some(at));
-            }
-            if self.stall(job)? <= STALL_TOLERANCE && (planned <= today || self.is_free_for(job)?) {
+            let may = match self.policy.way {
+                Way::ForecastBooked | Way::LongestQuote => planned <= today,
+                Way::ForecastAllHere => job.received.iter().all(Option::is_some),
+                Way::Forecast => self.stall(job)? <= STALL_TOLERANCE,
+            };
+            if may {
                 return Ok(Some(at));
             }
         }
@@ -235,16 +264,6 @@ impl Play<'_> {
         let (book, learned) = (&self.desk.book, Some(&self.learned));
         let ready = readiness(book, learned, job.id, self.desk.today);
         ready.map(|ready| ready.stall).map_err(|refusal| refusal.to_string())
-    }
-
-    /// Whether a bay is free from today on for as long as the build needs one, other builds' bookings
-    /// counted, given that its parts allow a start today.
-    fn is_free_for(&self, job: &Job) -> Result<bool, Fault> {
-        let (book, learned) = (&self.desk.book, Some(&self.learned));
-        let forecast = forecast_build(book, learned, job.id, self.desk.today, None);
-        let forecast = forecast.map_err(|refusal| refusal.to_string())?;
-        let at = forecast.delivery.levels.get(AT_80);
-        Ok(at.and_then(|at| at.bay_start) == Some(self.desk.today))
     }
 
     /// The part of a job's line, its quantity and its supplier.

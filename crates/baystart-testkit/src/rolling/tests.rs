@@ -2,12 +2,13 @@
 use super::figures::between;
 use super::*;
 use baystart_core::book::Book;
+use baystart_core::book::model::NEWS_DEFAULT;
 use baystart_core::invariants;
 
 const SPAN: Span = Span { fill_days: 0, days: 30 };
 
 fn policy(way: Way, ordering: Ordering) -> Policy {
-    Policy { name: String::new(), way, ordering, calls: 3 }
+    Policy { name: String::new(), way, ordering, calls: 3, news: NEWS_DEFAULT }
 }
 
 fn ways() -> [Policy; 2] {
@@ -57,7 +58,7 @@ fn where_everything_takes_its_quote_every_promise_by_forecast_is_kept() {
     let outcome = play(2, Assumed::exact(), &policy, Span { days: 60, ..SPAN }, None).unwrap();
     assert!(outcome.builds.len() > 1, "{outcome:?}");
     for build in &outcome.builds {
-        assert!(build.kept && build.parts_in_time, "{build:?}");
+        assert!(build.promise().kept && build.parts_in_time, "{build:?}");
     }
 }
 

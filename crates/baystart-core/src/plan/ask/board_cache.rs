@@ -5,7 +5,7 @@ use crate::book::model::{Build, BuildState};
 use crate::ids::BuildId;
 use crate::plan::ask::board::BoardRow;
 use crate::plan::ask::changed::changed;
-use crate::plan::bays::holdings::{Bays, bays};
+use crate::plan::bays::holdings::{Bays, bays, is_played};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::slim::slim;
 use crate::plan::frame::view::{View, as_if_open};
@@ -57,8 +57,8 @@ impl BoardKept {
     }
 
     /// The board of another book, exactly as from cold. Builds of which nothing differs keep their
-    /// rows; all are reckoned anew where the day, what was learned, the catalogue or a claim on a bay
-    /// differs.
+    /// rows, but for what the bays played anew say of them; all are reckoned anew where the day, what
+    /// was learned or the catalogue differs.
     ///
     /// # Errors
     /// As [`crate::plan::ask::board`].
@@ -87,14 +87,32 @@ impl BoardKept {
         if as_of != self.as_of || !same(self.learned.as_ref(), learned) {
             return Ok(None);
         }
-        let Some(changed) = changed(&self.book, book) else { return Ok(None) };
-        let small = slim(book, &changed);
+        let Some(mut changed) = changed(&self.book, book) else { return Ok(None) };
+        // What is on hold outside the bays is in nobody else's play: it is played anew by itself.
+        let on_board = book.builds.values().filter(|row| row.state.on_board());
+        let apart: Vec<_> = on_board.filter(|row| !is_played(row)).map(|row| row.id).collect();
+        let small = slim(book, &changed.iter().chain(&apart).copied().collect());
         let view = View::new(&small, learned.map(Arc::as_ref), as_of);
         let bays = self.bays.renewed(book, learned.map(Arc::as_ref), &view, &changed)?;
-        if !bays.same_claims(&self.bays) {
-            return Ok(None);
-        }
         let mut rows = self.rows.clone();
+        if !bays.is_same_play(&self.bays) {
+            changed.extend(apart);
+            for (id, row) in &mut rows {
+                let Some(build) = book.builds.get(id).filter(|_| !changed.contains(id)) else {
+                    continue;
+                };
+                let before = &row.forecast.delivery;
+                let Some(delivery) = view.delivery_again(build, before, &bays) else {
+                    return Ok(None);
+                };
+                if delivery.overbooked_days != before.overbooked_days {
+                    return Ok(None);
+                }
+                if delivery != *before {
+                    Arc::make_mut(row).forecast.delivery = delivery;
+                }
+            }
+        }
         let mut anew = 0;
         for id in &changed {
             rows.remove(id);

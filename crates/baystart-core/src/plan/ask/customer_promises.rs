@@ -53,8 +53,7 @@ pub struct PromiseScore {
     pub mean_stated: f64,
 }
 
-/// The chance in [0, 1] that a build is handed over by the end of `delivery_on`, if work begins as
-/// soon as it can, on its planned start or with the first free bay.
+/// The chance in [0, 1] that a build is handed over by the end of `delivery_on`, the bays played forward.
 ///
 /// # Errors
 /// The build is not in the book, or delivered or cancelled.
@@ -65,12 +64,25 @@ pub fn chance_of_promise(
     as_of: Date,
     delivery_on: Date,
 ) -> Result<f64, Refusal> {
+    let chances = chances_of_promise(book, learned, build, as_of, &[delivery_on])?;
+    Ok(chances.first().copied().unwrap_or(0.0))
+}
+
+/// [`chance_of_promise`] of each of several days.
+///
+/// # Errors
+/// As there.
+pub fn chances_of_promise(
+    book: &Book,
+    learned: Option<&Learned>,
+    build: BuildId,
+    as_of: Date,
+    days: &[Date],
+) -> Result<Vec<f64>, Refusal> {
     let row = live_build(book, build)?;
     let view = View::new(book, learned, as_of);
     let bays = bays(book, learned, as_of, &view)?;
-    as_it_binds(&view, row, |view, reckoned| {
-        view.chance_of_delivery(row, reckoned, &bays, delivery_on)
-    })
+    as_it_binds(&view, row, |view, reckoned| view.chances_of_delivery(row, reckoned, &bays, days))
 }
 
 /// Reckons a live build, one that binds nothing as if it did.

@@ -1,8 +1,9 @@
 //! The date that sales can promise: the parts, a bay, the work, work off site and the last papers.
 
-use crate::book::model::{Build, BuildState};
-use crate::plan::bays::days::BayDays;
-use crate::plan::bays::holdings::Bays;
+use crate::book::model::{Build, BuildState, OrderingWay};
+use crate::plan::bays::holdings::{Bays, Told};
+use crate::plan::bays::play::days::Fate;
+use crate::plan::bays::play::played::{quantile, share_by, waited};
 use crate::plan::frame::view::View;
 use crate::plan::ground::{Dates, LEVELS};
 use crate::plan::reckon::forecast::Reckoned;
@@ -24,11 +25,9 @@ pub enum DecidedBy {
 pub struct DeliveryAt {
     /// In (0, 1).
     pub probability: f64,
-    /// First day in a bay: the start that the parts allow, or the first day from then on with a bay
-    /// free for as long as the build needs one; from its planned start on, builds that are served
-    /// after it do not count. None: not within the horizon.
+    /// First day by which it is in a bay with this chance; None: not within the horizon.
     pub bay_start: Option<Date>,
-    /// First day by which it can be handed over with this chance, if it starts on `bay_start`.
+    /// First day by which it can be handed over with this chance.
     pub date: Option<Date>,
     /// The start that the parts alone allow.
     pub parts_start: Option<Date>,
@@ -36,8 +35,9 @@ pub struct DeliveryAt {
     pub parts_date: Option<Date>,
     /// None without a start.
     pub decided_by: Option<DecidedBy>,
-    /// Bays decide: working days by which the start is later than the parts allow. Parts decide:
-    /// working days by which a bay would be free earlier; None where bays are not recorded.
+    /// Bays decide: working days by which the start at this chance is later than it would be with a
+    /// bay always free. Parts decide: working days by which a bay is free earlier on half of the paths;
+    /// None where bays are not recorded.
     pub decided_days: Option<usize>,
 }
 
@@ -46,103 +46,145 @@ pub struct DeliveryAt {
 pub struct Delivery {
     /// At [`LEVELS`].
     pub levels: [DeliveryAt; 3],
-    /// If it starts on `planned_from`; None without a planned start, and once it has begun.
+    /// The same dates, where it is booked; None without a planned start, and once it has begun.
     pub at_planned_start: Option<Dates>,
-    /// Its planned start (today, if that is past), or the first day from then on with a bay free: who is
-    /// in a bay, or booked and served before it, has one. None: no planned start, or no bay.
+    /// Where it is booked, its start in the middle; in a quote, the day to be booked. None: no planned
+    /// start, or no bay.
     pub planned_from: Option<Date>,
+    /// Share of all ways the future may go in which it waits for a bay after it might have begun.
+    pub bay_wait_share: f64,
+    /// Working days of that wait, mean over the ways in which it begins.
+    pub bay_wait_days: f64,
+    /// Working days in a bay without the parts to go on, mean over the same.
+    pub stalled_days: f64,
     /// Bays of the shop; 0: not recorded.
     pub bays: u32,
-    /// Working days on which other builds need more bays than there are.
+    /// Working days on which more builds stand in bays than there are.
     pub overbooked_days: usize,
     /// Working days of the work still to do, in the middle.
     pub work_days: usize,
 }
 
 impl Delivery {
-    /// Delivery at 80 % as the shop has booked it: from its planned start, else from the first bay.
+    /// Delivery at 80 %.
     #[must_use]
     pub fn at_80(&self) -> Option<Date> {
         let [_, at_80, _] = &self.levels;
-        self.at_planned_start.map_or(at_80.date, |dates| dates.at_80())
+        at_80.date
     }
 }
 
+/// What the parts alone would allow, at [`LEVELS`].
+struct PartsAlone {
+    starts: [Option<Date>; 3],
+    dates: [Option<Date>; 3],
+    work_days: usize,
+}
+
 impl View<'_> {
-    /// The delivery of a build of this view. `bays` holds the other builds' claims; a build that is
-    /// in a bay keeps it.
-    ///
-    /// Builds that are neither in a bay nor booked hold no bay: two of them may be shown the same
-    /// free days, until one gets a planned start.
+    /// The delivery of a build of this view, the bays played forward with all other builds as `bays` has
+    /// them. `row` says how it is booked and served.
     pub(in crate::plan) fn delivery(
         &self,
         row: &Build,
         reckoned: &Reckoned<'_>,
         bays: &Bays,
     ) -> Delivery {
-        // What is ready has left it and needs none.
-        let keeps_bay = row.is_in_bay() || row.state == BuildState::ReadyForHandover;
-        let others = bays.without(row.id);
-        let needs = self.bay_pattern(&reckoned.placed);
-        // From its booked day on it gives way to fewer than somebody without a booking.
-        let booked = self.booked(row).map(|day| (day, self.gives_way_to(row, bays)));
-        let free_from = |start: usize| {
-            if keeps_bay {
-                return Some(start);
-            }
-            let own =
-                booked.as_ref().and_then(|(day, first)| first.first_run(start.max(*day), &needs));
-            others.first_run(start, &needs).into_iter().chain(own).min()
-        };
-        let today_free = free_from(0);
-        let date = |index: usize| self.axis.date(index);
+        let told = bays.told(self.vehicle(row, reckoned));
         let middle = reckoned.forecast.quantile(0.5).unwrap_or(0);
-        let alone = self.ends(reckoned, middle);
-        let planned = self.planned_start(row, reckoned, bays);
+        let ends = self.ends(reckoned, middle);
+        let parts = LEVELS.map(|probability| {
+            let start = reckoned.forecast.quantile(probability)?.max(self.starts_from);
+            let by = ends.quantile(probability, start, true);
+            Some((self.axis.date(start)?, by.and_then(|by| self.axis.date(by))))
+        });
+        let alone = PartsAlone {
+            starts: parts.map(|at| at.map(|at| at.0)),
+            dates: parts.map(|at| at.and_then(|at| at.1)),
+            work_days: crate::plan::reckon::work::middle(ends.work_days()),
+        };
+        self.delivery_as(row, &alone, &told, bays)
+    }
+
+    /// The delivery of a build of which nothing differs, in another play.
+    pub(in crate::plan) fn delivery_again(
+        &self,
+        row: &Build,
+        before: &Delivery,
+        bays: &Bays,
+    ) -> Option<Delivery> {
+        let alone = PartsAlone {
+            starts: before.levels.map(|at| at.parts_start),
+            dates: before.levels.map(|at| at.parts_date),
+            work_days: before.work_days,
+        };
+        Some(self.delivery_as(row, &alone, &bays.as_played(row.id)?, bays))
+    }
+
+    fn delivery_as(&self, row: &Build, alone: &PartsAlone, told: &Told, bays: &Bays) -> Delivery {
+        let fates = told.fates();
+        // What is ready has left its bay and needs none.
+        let keeps_bay = row.is_in_bay() || row.state == BuildState::ReadyForHandover;
+        let free = told.a_bay_free().iter().position(|share| *share >= 0.5);
+        let date = |index: usize| self.axis.date(index);
+        let by = |of: fn(&Fate) -> u16, level| quantile(fates.iter().map(of), level);
+        let mut parts = alone.starts.into_iter().zip(alone.dates);
         let levels = LEVELS.map(|probability| {
-            let parts = reckoned.forecast.quantile(probability).map(|at| at.max(self.starts_from));
-            let bay = parts.and_then(free_from);
-            let alone_by = parts.and_then(|start| alone.quantile(probability, start, true));
-            let by = match (parts, bay) {
-                (Some(parts), Some(bay)) if parts == bay => alone_by,
-                (_, Some(bay)) => self.ends(reckoned, bay).quantile(probability, bay, true),
-                (_, None) => None,
+            let (parts_start, parts_date) = parts.next().unwrap_or((None, None));
+            let start = match keeps_bay {
+                true => parts_start.and_then(|day| self.axis.index_of(day)),
+                false => by(|fate| fate.start, probability),
             };
-            let (decided_by, decided_days) = match (parts, bay) {
-                (Some(0), Some(0)) => (Some(DecidedBy::Nothing), None),
-                (Some(parts), Some(bay)) if bay > parts => {
-                    (Some(DecidedBy::Bays), Some(bay - parts))
+            let eligible = by(|fate| fate.eligible, probability);
+            let (decided_by, decided_days) = match (eligible, start) {
+                (_, Some(0)) => (Some(DecidedBy::Nothing), None),
+                _ if keeps_bay => (parts_start.map(|_| DecidedBy::Parts), None),
+                (Some(eligible), Some(start)) if start > eligible => {
+                    (Some(DecidedBy::Bays), Some(start - eligible))
                 }
                 (Some(_), None) => (Some(DecidedBy::Bays), None),
-                (Some(parts), Some(_)) => {
-                    let known = others.bays() > 0 && !keeps_bay;
-                    let earlier = today_free.map(|free| parts.saturating_sub(free));
-                    (Some(DecidedBy::Parts), earlier.filter(|_| known))
+                (Some(eligible), Some(_)) => {
+                    let earlier = free.map(|free| eligible.saturating_sub(free));
+                    (Some(DecidedBy::Parts), earlier.filter(|_| bays.number() > 0))
                 }
                 (None, _) => (None, None),
             };
             DeliveryAt {
                 probability,
-                bay_start: bay.and_then(date),
-                date: by.and_then(date),
-                parts_start: parts.and_then(date),
-                parts_date: alone_by.and_then(date),
+                bay_start: start.and_then(date),
+                date: by(|fate| fate.delivered, probability).and_then(date),
+                parts_start,
+                parts_date,
                 decided_by,
                 decided_days,
             }
         });
+        let booked = row.planned_start.is_some() && !keeps_bay;
+        let delivered = |level| by(|fate| fate.delivered, level).and_then(date);
+        let wait = waited(fates);
         Delivery {
             levels,
-            at_planned_start: planned.map(|start| self.at_planned_start(reckoned, start)),
-            planned_from: planned.and_then(date),
-            bays: others.bays(),
-            overbooked_days: others.overbooked_days(),
-            work_days: crate::plan::reckon::work::middle(alone.work_days()),
+            at_planned_start: booked.then(|| Dates::of(delivered)),
+            planned_from: by(|fate| fate.start, 0.5).and_then(date).filter(|_| booked),
+            bay_wait_share: wait.share,
+            bay_wait_days: wait.days,
+            stalled_days: wait.stalled_days,
+            bays: bays.number(),
+            overbooked_days: told.overbooked_days(bays.number()),
+            work_days: alone.work_days,
         }
     }
 
-    /// Chance in [0, 1] that it is handed over by the end of `day`, if work begins on its planned
-    /// start or with the first bay after it, without one as soon as a bay is free; what nobody dates is left out.
+    /// The start in the middle of a build that is served as `row` says, if all that is not ordered is
+    /// ordered on the next ordering day.
+    pub(in crate::plan) fn start_at_once(&self, row: &Build, bays: &Bays) -> Option<Date> {
+        let vehicle = self.vehicle_ordered(row, &self.reckon(row.id), OrderingWay::AtOnce);
+        let told = bays.told(vehicle);
+        let start = quantile(told.fates().iter().map(|fate| fate.start), 0.5);
+        start.and_then(|at| self.axis.date(at))
+    }
+
+    /// Chance in [0, 1] that it is handed over by the end of `day`; what nobody dates is left out.
     pub(in crate::plan) fn chance_of_delivery(
         &self,
         row: &Build,
@@ -150,42 +192,30 @@ impl View<'_> {
         bays: &Bays,
         day: Date,
     ) -> f64 {
-        if day < self.as_of {
-            return 0.0;
-        }
-        let keeps_bay = row.is_in_bay() || row.state == BuildState::ReadyForHandover;
-        let start = match row.planned_start {
-            _ if keeps_bay => Some(0),
-            Some(_) => self.planned_start(row, reckoned, bays),
-            None => bays.without(row.id).first_run(0, &self.bay_pattern(&reckoned.placed)),
+        let chances = self.chances_of_delivery(row, reckoned, bays, &[day]);
+        chances.first().copied().unwrap_or(0.0)
+    }
+
+    /// The same for each of several days.
+    pub(in crate::plan) fn chances_of_delivery(
+        &self,
+        row: &Build,
+        reckoned: &Reckoned<'_>,
+        bays: &Bays,
+        days: &[Date],
+    ) -> Vec<f64> {
+        let told = bays.told(self.vehicle(row, reckoned));
+        let chance = |day: &Date| {
+            if *day < self.as_of {
+                return 0.0;
+            }
+            let next = self.axis.index_of(*day).unwrap_or(self.axis.len());
+            // A day on which nobody works: what is done by then was done the working day before.
+            let late_day = self.axis.date(next).is_none_or(|date| date > *day);
+            let last = if late_day { next.checked_sub(1) } else { Some(next) };
+            let by = |last| share_by(told.fates().iter().map(|fate| fate.delivered), last);
+            last.map_or(0.0, by)
         };
-        let next = self.axis.index_of(day).unwrap_or(self.axis.len());
-        // A day on which nobody works: what is done by then was done the working day before.
-        let late_day = self.axis.date(next).is_none_or(|date| date > day);
-        let last = if late_day { next.checked_sub(1) } else { Some(next) };
-        let (Some(start), Some(last)) = (start, last) else { return 0.0 };
-        self.ends(reckoned, start).by(last, start, true)
-    }
-
-    /// The axis index on which a booked build comes into a bay: on its planned start, where those that
-    /// it gives way to leave one.
-    fn planned_start(&self, row: &Build, reckoned: &Reckoned<'_>, bays: &Bays) -> Option<usize> {
-        let needs = self.bay_pattern(&reckoned.placed);
-        self.gives_way_to(row, bays).first_run(self.booked(row)?, &needs)
-    }
-
-    /// The axis index of the planned start of a build that has not begun; today, if that is past.
-    fn booked(&self, row: &Build) -> Option<usize> {
-        let planned = row.planned_start.filter(|_| !row.is_in_bay())?;
-        self.axis.index_of(planned.max(self.as_of))
-    }
-
-    fn gives_way_to(&self, row: &Build, bays: &Bays) -> BayDays {
-        bays.before(row, &self.book.service_key(row))
-    }
-
-    fn at_planned_start(&self, reckoned: &Reckoned<'_>, start: usize) -> Dates {
-        let ends = self.ends(reckoned, start);
-        Dates::of(|level| self.axis.date(ends.quantile(level, start, true)?))
+        days.iter().map(chance).collect()
     }
 }

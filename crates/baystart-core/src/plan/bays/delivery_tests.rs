@@ -1,7 +1,7 @@
 //! Delivery against enumeration, against seeded draws, and in small shops.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
-use crate::book::model::Stage;
+use crate::book::model::{Stage, StartRule};
 use crate::calendar::{WorkCalendar, add_days};
 use crate::command::BuildCommand;
 use crate::forecast::{CommonCause, Source, forecast};
@@ -9,8 +9,6 @@ use crate::ids::{BuildId, StageId};
 use crate::leadtime::history::History;
 use crate::leadtime::learn::{LearnSettings, LearnedLaws};
 use crate::leadtime::stages::StageLengths;
-use crate::plan::bays::holdings::bays;
-use crate::plan::frame::view::View;
 use crate::plan::reckon::ends::Ends;
 use crate::plan::reckon::work::{convolved, point};
 use crate::plan::{Assumption, DecidedBy, Learned, chance_of_promise};
@@ -279,11 +277,13 @@ fn parts_decide_and_say_how_long_a_bay_stands_free() {
     let forecast = shop.forecast(build);
     let delivery = &forecast.delivery;
     for (at, start) in delivery.levels.iter().zip(forecast.start.iter()) {
-        assert_eq!((at.decided_by, at.bay_start), (Some(DecidedBy::Parts), start.date));
+        // A start is decided in the morning: the part came the working day before.
         let calendar = WorkCalendar::monday_to_friday();
-        let free = calendar.working_days_between(date(2026, 9, 21), start.date.unwrap());
+        let after = |day: Option<Date>| day.and_then(|day| calendar.next_working_day(day));
+        assert_eq!((at.decided_by, at.bay_start), (Some(DecidedBy::Parts), after(start.date)));
+        let free = calendar.working_days_between(date(2026, 9, 21), at.bay_start.unwrap());
         assert_eq!(at.decided_days, usize::try_from(free).ok());
-        assert_eq!(at.date, at.parts_date);
+        assert_eq!(at.date, after(at.parts_date));
     }
     let alone: Vec<_> = delivery.levels.iter().map(|at| at.parts_date).collect();
     let handover: Vec<_> = forecast.handover.iter().map(|at| at.date).collect();
@@ -301,14 +301,19 @@ fn who_holds_a_bay() {
     let asked = shop.open("B-2", &[("HD-1", "Body", 1)]);
     let start = |shop: &Shop| shop.forecast(asked).delivery.levels[1].bay_start.unwrap();
     assert_eq!(start(&shop), date(2026, 9, 21));
-    // Booked for Thursday the 24th: three days from the 21st are too few, so after it.
+    // Booked for Thursday the 24th, and served first: it has everything, and begins on the 21st.
     let booked = shop.open("B-3", &[("HD-1", "Body", 1)]);
     shop.book.builds.get_mut(&booked).unwrap().planned_start = Some(date(2026, 9, 24));
-    assert_eq!(start(&shop), date(2026, 10, 1));
-    // The booked one itself may come in on the 21st, and is told what its booking means.
+    assert_eq!(start(&shop), date(2026, 9, 28));
     let own = shop.forecast(booked).delivery;
     assert_eq!(own.levels[1].bay_start, Some(date(2026, 9, 21)));
-    assert_eq!(own.at_planned_start.and_then(|dates| dates.at_80()), Some(date(2026, 9, 30)));
+    assert_eq!(own.at_planned_start.and_then(|dates| dates.at_80()), Some(date(2026, 9, 25)));
+    // Where work begins on booked days, the other goes first: the bay is free on the 21st.
+    shop.book.ways.start = Some(StartRule::OnBookedDay(0.05));
+    assert_eq!(start(&shop), date(2026, 9, 21));
+    let own = shop.forecast(booked).delivery;
+    assert_eq!(own.levels[1].bay_start, Some(date(2026, 9, 28)));
+    shop.book.ways.start = None;
     put_in_bay(&mut shop, "B-4");
     let forecast = shop.forecast(asked);
     assert_eq!(forecast.delivery.overbooked_days, 5);
@@ -331,13 +336,15 @@ fn a_bay_is_free_while_its_vehicle_is_away() {
     // Body is far past its plan and takes today; then the vehicle is away.
     let start = |shop: &Shop| shop.forecast(second).delivery.levels[1].bay_start;
     assert_eq!(start(&shop), Some(date(2026, 9, 15)));
-    // The work off site first: the bay is free for two days, which is too short for three.
+    // The work off site first: the bay is free today, and taken; who comes back waits for it.
     for id in shop.book.stages_of(first).iter().map(|stage| stage.id).collect::<Vec<_>>() {
         let mut stage = shop.book.stages.get_mut(&id).unwrap();
         stage.begun_on = None;
         stage.off_site = (stage.ordinal == 1).then_some(firm);
     }
-    assert_eq!(start(&shop), Some(date(2026, 9, 21)));
+    assert_eq!(start(&shop), Some(TODAY));
+    let back = shop.forecast(first).delivery;
+    assert_eq!(back.levels[1].date, Some(date(2026, 9, 22)), "five days for the other, then two");
 }
 
 /// Stages named Body that took twice their plan of three days: the delivery is later, the work's end
@@ -417,9 +424,10 @@ fn likelier_arrivals_make_no_delivery_later() {
 /// Two builds are booked on one day into one bay: the first in line gets it, the second waits for its five
 /// working days; its promise is reckoned from then on. By hand.
 #[test]
-fn a_booked_start_without_a_bay_is_told_from_the_first_free_one() {
+fn two_bookings_of_one_bay_are_told_one_after_the_other() {
     let mut shop = Shop::new();
     shop.book.settings.as_mut().unwrap().bays = 1;
+    shop.book.ways.start = Some(StartRule::OnBookedDay(0.05));
     let day = date(2026, 9, 21);
     let ids = ["B-1", "B-2"].map(|build| shop.open::<crate::command::NewLine>(build, &[]));
     for id in ids {
@@ -430,18 +438,14 @@ fn a_booked_start_without_a_bay_is_told_from_the_first_free_one() {
     // Five planned days: Monday to Friday.
     assert_eq!(first.at_80(), Some(date(2026, 9, 25)));
     assert_eq!(second.at_80(), Some(date(2026, 10, 2)));
-    // Everything is here. The first could start today, and be done before either booking; so could the
-    // second: nobody is booked before Monday 21.
-    assert!([&first, &second].iter().all(|told| told.levels[1].date == Some(date(2026, 9, 18))));
-    // Once the parts come on the booked day only, the first has its own days, whoever is booked behind it.
-    let late = |id: BuildId| {
-        let view = View::new(&shop.book, None, date(2026, 9, 21));
-        let bays = bays(&shop.book, None, date(2026, 9, 21), &view).unwrap();
-        view.delivery(shop.book.builds.get(&id).unwrap(), &view.reckon(id), &bays).levels[1]
-    };
-    assert_eq!(ids.map(|id| late(id).date), [Some(date(2026, 9, 25)), Some(date(2026, 10, 2))]);
+    assert_eq!((second.bay_wait_share, second.bay_wait_days), (1.0, 5.0));
     let chance = |id, day| chance_of_promise(&shop.book, None, id, TODAY, day).unwrap();
-    assert!(chance(ids[0], date(2026, 9, 25)) > 0.999);
-    assert!(chance(ids[1], date(2026, 10, 1)) < 0.001, "no bay before the first one is done");
-    assert!(chance(ids[1], date(2026, 10, 2)) > 0.999);
+    assert_eq!(chance(ids[0], date(2026, 9, 25)), 1.0);
+    assert_eq!(chance(ids[1], date(2026, 10, 1)), 0.0, "no bay before the first one is done");
+    assert_eq!(chance(ids[1], date(2026, 10, 2)), 1.0);
+    // Where work begins as soon as a stall is unlikely: today, whatever is booked.
+    shop.book.ways.start = None;
+    let [first, second] = ids.map(|id| shop.forecast(id).delivery);
+    assert_eq!(first.at_80(), Some(date(2026, 9, 18)));
+    assert_eq!(second.at_80(), Some(date(2026, 9, 25)));
 }

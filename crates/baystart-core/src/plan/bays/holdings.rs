@@ -1,63 +1,57 @@
-//! Who holds a bay, and until when.
+//! The shop's bays as they are played, with every live build in its place.
 
+use crate::book::Book;
 use crate::book::model::{Build, BuildState};
-use crate::book::{Book, ServiceKey};
 use crate::ids::BuildId;
-use crate::plan::bays::days::{BayDays, Holding};
+use crate::plan::bays::play::days::{Fate, Lucky};
+use crate::plan::bays::play::fleet::{Rules, Vehicle};
+use crate::plan::bays::play::paths::{Causes, Luck};
+use crate::plan::bays::play::played::{Played, play};
+use crate::plan::bays::play::stall::Judge;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::{View, as_if_open};
 use crate::refusal::Refusal;
 use jiff::civil::Date;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
+use std::sync::Arc;
 
-/// Confidence up to which a build in the bay is counted as in it.
-const HELD_UNTIL: f64 = 0.8;
-
-/// The claims of all builds of a book.
-#[derive(Clone, Debug, Default)]
+/// All live builds of a book, played.
+#[derive(Clone, Debug)]
 pub(in crate::plan) struct Bays {
-    days: BayDays,
-    claims: BTreeMap<BuildId, Claim>,
+    rules: Arc<Rules>,
+    causes: Causes,
+    /// In the order of service.
+    fleet: Vec<Arc<Lucky>>,
+    played: Arc<Played>,
 }
 
-/// One build's claim, and whom it gives way to.
-#[derive(Clone, Debug, PartialEq)]
-struct Claim {
-    /// Its place in the order of service; None: it is in the bay and gives way to nobody.
-    rank: Option<ServiceKey>,
-    holding: Holding,
+/// A play, and one vehicle's place in it.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct Told {
+    played: Arc<Played>,
+    at: usize,
 }
 
-impl Bays {
-    /// Every claim but one build's own.
-    pub(in crate::plan) fn without(&self, build: BuildId) -> BayDays {
-        let mut days = self.days.clone();
-        if let Some(own) = self.claims.get(&build) {
-            days.release(&own.holding);
-        }
-        days
+impl Told {
+    /// What becomes of the vehicle on every path.
+    pub(in crate::plan) fn fates(&self) -> &[Fate] {
+        self.played.fates.get(self.at).map_or(&[], Vec::as_slice)
     }
 
-    /// The claims that a booked start has to give way to: of builds in the bay, and of booked ones that
-    /// are served before it.
-    pub(in crate::plan) fn before(&self, row: &Build, key: &ServiceKey) -> BayDays {
-        let mut days = BayDays::new(self.days.bays(), self.days.days());
-        for (id, claim) in &self.claims {
-            let first = claim.rank.as_ref().is_none_or(|rank| rank < key);
-            if *id != row.id && first {
-                days.hold(&claim.holding);
-            }
-        }
-        days
+    /// By day: the share of paths on which a bay is left free after the morning's starts.
+    pub(in crate::plan) fn a_bay_free(&self) -> &[f64] {
+        &self.played.a_bay_free
+    }
+
+    /// Days on which more builds stand in bays than there are.
+    pub(in crate::plan) fn overbooked_days(&self, bays: u32) -> usize {
+        let limit = f64::from(bays) + 1e-9;
+        self.played.bays_used.iter().filter(|used| **used > limit).count()
     }
 }
 
-/// The claims of every build of the book, where the number of bays is recorded.
-///
-/// A build in the bay, also one on hold there, is in it from today until its work is done with 80 %
-/// chance, stalls and overrun included, and at least today; an open build with a planned start from
-/// then on (today, if that is past) for its length. While a build is away its bay is free: the work
-/// off site is placed where the plan has it, what is reckoned beyond the plan follows in the bay.
+/// The bays of a book: every build that is in one, also on hold there, that waits for one, or that has
+/// left it and waits for papers; nobody where the number of bays is not recorded. A build on hold outside the bays, and a quote, take none from others.
 ///
 /// # Errors
 /// A build on hold that cannot go on; none for a book that keeps the rules.
@@ -67,38 +61,90 @@ pub(in crate::plan) fn bays(
     as_of: Date,
     view: &View<'_>,
 ) -> Result<Bays, Refusal> {
-    let number = book.settings.as_ref().map_or(0, |settings| settings.bays);
-    let mut bays = Bays { days: BayDays::new(number, view.axis.len()), ..Bays::default() };
-    if number == 0 {
-        return Ok(bays);
+    let mut rows: Vec<&Build> = book.builds.values().filter(|row| is_played(row)).collect();
+    rows.sort_by_cached_key(|row| book.service_key(row));
+    let rules = view.rules();
+    if rules.bays == 0 {
+        // Nobody waits for anybody: each build is played by itself when it is asked for.
+        rows.clear();
     }
-    for row in book.builds.values() {
-        if let Some(claim) = claim_of(book, learned, as_of, view, row)? {
-            bays.days.hold(&claim.holding);
-            bays.claims.insert(row.id, claim);
-        }
+    let mut causes = Causes::new(rules.paths);
+    let mut fleet = Vec::new();
+    for row in rows {
+        let vehicle = vehicle_of(book, learned, as_of, view, row)?;
+        fleet.push(Arc::new(lucky(vehicle, &rules, &mut causes)));
     }
-    Ok(bays)
+    let played = Arc::new(play_all(&fleet, &rules));
+    Ok(Bays { rules: Arc::new(rules), causes, fleet, played })
 }
 
-/// A build's claim; `view` is of `book`, or of one that says the same of the build.
-fn claim_of(
+/// Whether others meet a build in the bays.
+pub(in crate::plan) fn is_played(row: &Build) -> bool {
+    row.state.on_board() && (row.state != BuildState::OnHold || row.is_in_bay())
+}
+
+/// A build as a vehicle; `view` is of `book`, or of one that says the same of the build.
+fn vehicle_of(
     book: &Book,
     learned: Option<&Learned>,
     as_of: Date,
     view: &View<'_>,
     row: &Build,
-) -> Result<Option<Claim>, Refusal> {
-    let held = row.is_in_bay().then(|| as_if_open(book, row, as_of)).transpose()?.flatten();
-    Ok(match &held {
-        Some(overlaid) => View::new(overlaid, learned, as_of).claim(row),
-        None => view.claim(row),
+) -> Result<Vehicle, Refusal> {
+    Ok(match as_if_open(book, row, as_of)? {
+        Some(overlaid) => {
+            let view = View::new(&overlaid, learned, as_of);
+            view.vehicle(row, &view.reckon(row.id))
+        }
+        None => view.vehicle(row, &view.reckon(row.id)),
     })
 }
 
+fn lucky(vehicle: Vehicle, rules: &Rules, causes: &mut Causes) -> Lucky {
+    let luck = Luck::draw(&vehicle, rules, causes);
+    Lucky { luck, judge: Judge::new(&vehicle, rules), vehicle }
+}
+
+fn play_all(fleet: &[Arc<Lucky>], rules: &Rules) -> Played {
+    play(&fleet.iter().map(Arc::as_ref).collect::<Vec<_>>(), rules)
+}
+
 impl Bays {
-    /// The same after some builds changed: their claims reckoned anew, all others' as they were.
+    /// Bays of the shop; 0: not recorded.
+    pub(in crate::plan) fn number(&self) -> u32 {
+        self.rules.bays
+    }
+
+    /// What becomes of a build as it was played; None: it was not.
+    pub(in crate::plan) fn as_played(&self, build: BuildId) -> Option<Told> {
+        let at = self.fleet.iter().position(|lucky| lucky.vehicle.build == build)?;
+        Some(Told { played: Arc::clone(&self.played), at })
+    }
+
+    /// What becomes of a build that is as `vehicle` says, all others as they are. As it was played, if
+    /// it is the same; else all are played again, with it in its place.
+    pub(in crate::plan) fn told(&self, vehicle: Vehicle) -> Told {
+        let at = self.fleet.iter().position(|lucky| lucky.vehicle.build == vehicle.build);
+        let same = at.filter(|at| self.fleet.get(*at).is_some_and(|l| l.vehicle == vehicle));
+        if let Some(at) = same {
+            return Told { played: Arc::clone(&self.played), at };
+        }
+        let mut causes = self.causes.clone();
+        let own = Arc::new(lucky(vehicle, &self.rules, &mut causes));
+        let mut fleet = self.fleet.clone();
+        if let Some(at) = at {
+            fleet.remove(at);
+        }
+        let at = fleet.partition_point(|other| other.vehicle.rank < own.vehicle.rank);
+        fleet.insert(at, own);
+        Told { played: Arc::new(play_all(&fleet, &self.rules)), at }
+    }
+
+    /// The same after some builds changed: these laid out and drawn anew, all others as they were.
     /// `view` says of those builds what a view of `book` says; `book` has them all, or they are gone.
+    ///
+    /// # Errors
+    /// As [`bays`].
     pub(in crate::plan) fn renewed(
         &self,
         book: &Book,
@@ -107,46 +153,39 @@ impl Bays {
         changed: &BTreeSet<BuildId>,
     ) -> Result<Self, Refusal> {
         let mut bays = self.clone();
-        if self.days.bays() == 0 {
+        if self.rules.bays == 0 {
             return Ok(bays);
         }
+        let mut anew = false;
         for id in changed {
-            if let Some(old) = bays.claims.remove(id) {
-                bays.days.release(&old.holding);
+            let at = bays.fleet.iter().position(|lucky| lucky.vehicle.build == *id);
+            let row = book.builds.get(id).filter(|row| is_played(row));
+            let vehicle = match row {
+                Some(row) => Some(vehicle_of(book, learned, view.as_of, view, row)?),
+                None => None,
+            };
+            let old = at.and_then(|at| bays.fleet.get(at)).map(|lucky| &lucky.vehicle);
+            if old == vehicle.as_ref() {
+                continue;
             }
-            let Some(row) = book.builds.get(id) else { continue };
-            if let Some(claim) = claim_of(book, learned, view.as_of, view, row)? {
-                bays.days.hold(&claim.holding);
-                bays.claims.insert(*id, claim);
+            anew = true;
+            if let Some(at) = at {
+                bays.fleet.remove(at);
             }
+            if let Some(vehicle) = vehicle {
+                let own = Arc::new(lucky(vehicle, &bays.rules, &mut bays.causes));
+                let at = bays.fleet.partition_point(|l| l.vehicle.rank < own.vehicle.rank);
+                bays.fleet.insert(at, own);
+            }
+        }
+        if anew {
+            bays.played = Arc::new(play_all(&bays.fleet, &bays.rules));
         }
         Ok(bays)
     }
 
-    /// Whether every claim is the same, so that other builds are told the same.
-    pub(in crate::plan) fn same_claims(&self, other: &Self) -> bool {
-        self.claims == other.claims
-    }
-}
-
-impl View<'_> {
-    /// `row` may be its row before an overlay.
-    fn claim(&self, row: &Build) -> Option<Claim> {
-        if row.is_in_bay() {
-            return Some(Claim { rank: None, holding: self.claim_in_bay(row.id) });
-        }
-        let planned = row.planned_start.filter(|_| row.state == BuildState::Open)?;
-        let from = self.axis.index_of(planned.max(self.as_of))?;
-        let needs = self.bay_pattern(&crate::plan::frame::placed::place(self, row.id).0);
-        Some(Claim { rank: Some(self.book.service_key(row)), holding: Holding { from, needs } })
-    }
-
-    fn claim_in_bay(&self, build: BuildId) -> Holding {
-        let reckoned = self.reckon(build);
-        let mut needs = self.bay_pattern(&reckoned.placed);
-        let end = self.ends(&reckoned, 0).quantile(HELD_UNTIL, 0, false);
-        let days = end.map_or(self.axis.len(), |end| end.saturating_add(1));
-        needs.resize(days.max(needs.len()), true);
-        Holding { from: 0, needs }
+    /// Whether it is the same play, so that other builds are told the same.
+    pub(in crate::plan) fn is_same_play(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.played, &other.played)
     }
 }

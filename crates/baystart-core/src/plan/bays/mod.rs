@@ -1,7 +1,7 @@
 //! Who holds a bay, and what a build can be delivered by.
 
-pub mod days;
 pub(in crate::plan) mod delivery;
 #[cfg(test)]
 mod delivery_tests;
 pub(in crate::plan) mod holdings;
+pub(in crate::plan) mod play;

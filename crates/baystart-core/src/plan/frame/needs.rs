@@ -5,7 +5,7 @@
 //! F_finisher(t | sent on a) (design, section 4).
 
 use crate::book::model::{Line, Made};
-use crate::ids::{LineId, PartId, SupplierId};
+use crate::ids::{LineId, PartId, StageId, SupplierId};
 use crate::leadtime::on_axis;
 use crate::limits::DEPTH_MAX;
 use crate::plan::frame::placed::{Placed, find};
@@ -31,14 +31,21 @@ enum Step {
 #[derive(Clone, Debug, PartialEq)]
 pub(in crate::plan) struct Need {
     steps: Vec<Step>,
+    /// The stage that needs it.
+    pub(in crate::plan) stage: Option<StageId>,
     /// Working days after the start; negative: before it.
     pub(in crate::plan) offset_days: i32,
 }
 
 impl Need {
     /// Needed as it arrives, so many working days after the start.
-    pub(in crate::plan) fn direct(offset_days: i32) -> Self {
-        Self { steps: Vec::new(), offset_days }
+    pub(in crate::plan) fn direct(stage: Option<StageId>, offset_days: i32) -> Self {
+        Self { steps: Vec::new(), stage, offset_days }
+    }
+
+    /// The same, needed on the day of the start.
+    pub(in crate::plan) fn at_start(&self) -> Self {
+        Self { offset_days: 0, ..self.clone() }
     }
 
     /// The lines that pass through a finisher on the way.
@@ -93,7 +100,7 @@ pub(in crate::plan) fn need_of(
         offset_days = offset_days.saturating_sub(*days);
         steps.pop();
     }
-    Some(Need { steps, offset_days })
+    Some(Need { steps, stage: Some(line.stage), offset_days })
 }
 
 /// The need of what is made for a line itself: from the day on which everything for it is here.

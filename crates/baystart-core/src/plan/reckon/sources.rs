@@ -263,7 +263,7 @@ fn awaited<'a>(view: &View<'a>, row: &Awaited, stage: Option<&Placed<'_>>) -> Fo
         key: Key::Awaited(row.id),
         thing: Thing::Awaited { kind: row.kind, name: row.name.clone() },
         waits: Vec::new(),
-        needs: vec![Need::direct(offset_days)],
+        needs: vec![Need::direct(stage.map(|stage| stage.stage.id), offset_days)],
         stage: stage.map(|stage| stage.stage.id),
         supplier: None,
         waits_for: awaited_from(row),

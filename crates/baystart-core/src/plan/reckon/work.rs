@@ -50,20 +50,6 @@ impl View<'_> {
         sum
     }
 
-    /// On which of the days from its start a build needs a bay, if every stage takes its middle
-    /// length: not while it is away. At least the first day.
-    pub(in crate::plan) fn bay_pattern(&self, placed: &[Placed<'_>]) -> Vec<bool> {
-        let mut needs = Vec::new();
-        for stage in placed.iter().filter(|stage| stage.state != StageState::Done) {
-            let days = middle(&self.stage_days(stage));
-            needs.resize(needs.len() + days, stage.stage.off_site.is_none());
-        }
-        if needs.is_empty() {
-            needs.push(true);
-        }
-        needs
-    }
-
     /// P(the work off site takes d working days more than planned), all stages off site together, for
     /// a start on axis index `start`; what is missing of 1 has no date. `None`: nothing is off site
     /// of which anything but the plan is known.

@@ -6,12 +6,11 @@ mod stocked;
 mod stocked_tests;
 #[cfg(test)]
 mod tests;
-mod timing;
 mod wished;
 
+pub use crate::plan::reckon::timing::{Timing, TimingBasis};
 pub(crate) use rows::sums;
 pub use stocked::stock_points;
-pub use timing::{Timing, TimingBasis};
 pub use wished::wished;
 
 use crate::book::Book;
@@ -20,11 +19,11 @@ use crate::money::Money;
 use crate::ordering::{PartNeed, StockBasis, WhyNot, part_needs};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::View;
+use crate::plan::reckon::timing::Clock;
 use crate::quantity::Quantity;
 use jiff::civil::Date;
 use rows::{by_supplier, unordered};
 use stocked::for_stock;
-use timing::Clock;
 
 /// Confidence of a suggestion where none is asked for.
 pub const SUGGEST_CONFIDENCE_DEFAULT: f64 = 0.8;

@@ -1,12 +1,12 @@
 //! Needs put together by supplier.
 
-use super::timing::{Clock, Timing, TimingBasis};
 use super::{SuggestedFor, SuggestedLine, SuggestedStock, SupplierSuggestion, Unordered};
 use crate::book::Book;
 use crate::book::model::Offer;
 use crate::ids::{LineId, OrderLineId, SupplierId};
 use crate::money::Money;
 use crate::ordering::{LinePiece, PartNeed, order_quantity};
+use crate::plan::reckon::timing::{Clock, Timing, TimingBasis};
 use crate::quantity::Quantity;
 use std::collections::BTreeMap;
 

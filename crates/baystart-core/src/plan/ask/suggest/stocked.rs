@@ -1,7 +1,6 @@
 //! Suggestions for parts that are kept in stock.
 
 use super::rows::stock_row;
-use super::timing::Clock;
 use super::{StandsOnUse, SuggestedLine, SuggestedStock};
 use crate::book::Book;
 use crate::book::model::Offer;
@@ -14,6 +13,7 @@ use crate::ordering::{
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::View;
 use crate::plan::reckon::arrivals;
+use crate::plan::reckon::timing::Clock;
 use jiff::civil::Date;
 
 /// When each part that is kept in stock is to be ordered again, at the start of `as_of`: by its past

@@ -1,10 +1,10 @@
 //! The day on which an order's lines are wished for.
 
-use super::timing::Clock;
 use crate::book::Book;
 use crate::ids::{LineId, OrderId, OrderLineId};
 use crate::ordering::part_needs;
 use crate::plan::frame::view::View;
+use crate::plan::reckon::timing::Clock;
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
 

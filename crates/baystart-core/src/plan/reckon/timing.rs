@@ -1,6 +1,6 @@
 //! The latest day on which an order is still safe.
 
-use crate::book::model::{BuildState, Line, Offer};
+use crate::book::model::{Build, BuildState, Line, Offer};
 use crate::calendar::{WorkCalendar, add_days, next_ordering_day};
 use crate::ids::{BuildId, PartId, SupplierId};
 use crate::leadtime::on_axis;
@@ -41,7 +41,7 @@ pub struct Timing {
     /// which it has to be back. None without a date.
     pub needed_on: Option<Date>,
     /// The last ordering day on which its build still has all that it waits for in time at the
-    /// confidence, see [`super::suggest`]; the next ordering day where that has passed or nothing dates
+    /// confidence, see [`crate::plan::suggest`]; the next ordering day where that has passed or nothing dates
     /// it; None where the shop has no ordering day.
     pub order_by: Option<Date>,
     /// Chance that it is in time if ordered on the next ordering day; None where nothing dates it.
@@ -67,6 +67,8 @@ pub(in crate::plan) struct Clock<'v, 'a> {
     builds: HashMap<BuildId, (Vec<Placed<'a>>, u32)>,
     /// See [`Clock::share`].
     shares: HashMap<BuildId, f64>,
+    /// A build as it would be booked, in place of the book's row.
+    as_if: Option<&'v Build>,
 }
 
 impl<'v, 'a> Clock<'v, 'a> {
@@ -79,7 +81,13 @@ impl<'v, 'a> Clock<'v, 'a> {
             laws: HashMap::new(),
             builds: HashMap::new(),
             shares: HashMap::new(),
+            as_if: None,
         }
+    }
+
+    /// For one build, dated as this row of it says.
+    pub(in crate::plan) fn of_build(view: &'v View<'a>, confidence: f64, row: &'v Build) -> Self {
+        Self { as_if: Some(row), ..Self::new(view, confidence) }
     }
 
     /// The next ordering day.
@@ -89,7 +97,8 @@ impl<'v, 'a> Clock<'v, 'a> {
 
     /// The axis index of the start for which a build's parts are ordered, and why.
     fn start(&self, line: &Line, remaining_days: u32) -> (Option<usize>, TimingBasis) {
-        let Some(build) = self.view.book.builds.get(&line.build) else {
+        let as_if = self.as_if.filter(|row| row.id == line.build);
+        let Some(build) = as_if.or_else(|| self.view.book.builds.get(&line.build)) else {
             return (None, TimingBasis::NoDate);
         };
         if build.state == BuildState::InBay {

@@ -1,0 +1,179 @@
+//! One path, day by day: who begins, who waits, who leaves.
+
+use super::fleet::{Day, NEVER, Rules, Standing, Vehicle};
+use super::paths::{Luck, day};
+use super::stall::Judge;
+use std::collections::BTreeSet;
+
+/// Working days after which a bay is freed of a build whose next part never comes on a path: by then
+/// people have taken it out. Judgement.
+pub(in crate::plan) const STUCK_DAYS: usize = 60;
+
+/// A vehicle with its luck.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct Lucky {
+    pub(in crate::plan) vehicle: Vehicle,
+    pub(in crate::plan) luck: Luck,
+    pub(in crate::plan) judge: Judge,
+}
+
+/// What became of a vehicle on one path, as axis indices; [`NEVER`]: not within the horizon.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::plan) struct Fate {
+    /// First morning on which it might have begun, had a bay been free.
+    pub(in crate::plan) eligible: Day,
+    /// The day on which its work begins, today if it has begun.
+    pub(in crate::plan) start: Day,
+    /// Last day of its work.
+    pub(in crate::plan) end: Day,
+    /// The day on which it can be handed over.
+    pub(in crate::plan) delivered: Day,
+    /// Working days between two stages without the parts to go on.
+    pub(in crate::plan) stalled: Day,
+}
+
+impl Fate {
+    const NONE: Self =
+        Self { eligible: NEVER, start: NEVER, end: NEVER, delivered: NEVER, stalled: 0 };
+}
+
+/// What happens on a path, and the paper on which it is reckoned.
+#[derive(Debug)]
+pub(super) struct Path<'f> {
+    rules: &'f Rules,
+    fleet: &'f [&'f Lucky],
+    path: usize,
+    /// Bays that become free on the morning of each day.
+    freed: Vec<i64>,
+    /// Vehicles that come back on a day and need a bay: vehicle and step.
+    back: BTreeSet<(usize, usize, usize)>,
+    pub(super) fates: Vec<Fate>,
+    /// Bays left free after each morning's starts.
+    pub(super) left: Vec<i64>,
+}
+
+impl<'f> Path<'f> {
+    pub(super) fn new(rules: &'f Rules, fleet: &'f [&'f Lucky]) -> Self {
+        let freed = vec![0; rules.days];
+        let (fates, left) = (vec![Fate::NONE; fleet.len()], vec![0; rules.days]);
+        Self { rules, fleet, path: 0, freed, back: BTreeSet::new(), fates, left }
+    }
+
+    /// Plays a path from the first day of the axis to the last.
+    pub(super) fn play(&mut self, path: usize) {
+        self.path = path;
+        self.freed.fill(0);
+        self.back.clear();
+        self.fates.fill(Fate::NONE);
+        let mut free = match self.rules.bays {
+            0 => i64::from(u32::MAX),
+            bays => i64::from(bays),
+        };
+        let mut waiting = Vec::new();
+        for at in 0..self.fleet.len() {
+            let Some(lucky) = self.fleet.get(at) else { continue };
+            match lucky.vehicle.standing {
+                Standing::Left => self.leave(at, 0),
+                Standing::Begun => {
+                    let holds = lucky.vehicle.steps.first().is_none_or(|step| !step.away);
+                    free -= i64::from(holds);
+                    self.begin(at, 0);
+                    self.work(at, 0, 0, holds);
+                }
+                Standing::Waiting => {
+                    let eligible = lucky.judge.eligible(&lucky.luck, self.rules, path);
+                    if let Some(fate) = self.fates.get_mut(at) {
+                        fate.eligible = eligible;
+                    }
+                    if eligible != NEVER {
+                        waiting.push((usize::from(eligible), at));
+                    }
+                }
+            }
+        }
+        for d in 0..self.rules.days {
+            free += self.freed.get(d).copied().unwrap_or(0);
+            // Who came back first goes on first; on one day in the order of service.
+            while free > 0 && self.back.first().is_some_and(|(since, _, _)| *since <= d) {
+                let Some((_, at, step)) = self.back.pop_first() else { break };
+                free -= 1;
+                self.work(at, step, d, true);
+            }
+            waiting.retain(|(eligible, at)| {
+                if *eligible > d {
+                    return true;
+                }
+                let Some(lucky) = self.fleet.get(*at) else { return false };
+                let needs_bay = lucky.vehicle.steps.first().is_none_or(|step| !step.away);
+                if needs_bay && free <= 0 || !lucky.judge.still(&lucky.luck, self.rules, path, d) {
+                    return true;
+                }
+                free -= i64::from(needs_bay);
+                self.begin(*at, d);
+                self.work(*at, 0, d, needs_bay);
+                false
+            });
+            if let Some(left) = self.left.get_mut(d) {
+                *left = free;
+            }
+        }
+    }
+
+    fn begin(&mut self, at: usize, d: usize) {
+        if let Some(fate) = self.fates.get_mut(at) {
+            fate.start = day(d);
+            fate.eligible = fate.eligible.min(day(d));
+        }
+    }
+
+    /// The work of a vehicle from a step on, until it is done or away; `holds`: it is in a bay.
+    fn work(&mut self, at: usize, from: usize, d: usize, mut holds: bool) {
+        let Some(lucky) = self.fleet.get(at) else { return };
+        let luck = &lucky.luck;
+        let mut next = d;
+        let row = self.path * luck.steps;
+        for (k, step) in lucky.vehicle.steps.iter().enumerate().skip(from) {
+            if !step.away && !holds {
+                self.back.insert((next, at, k));
+                return;
+            }
+            let of = |rows: &[Day]| rows.get(row + k).copied().unwrap_or(NEVER);
+            let (ready, takes) = (of(&luck.ready), of(&luck.takes));
+            if ready == NEVER {
+                self.free(holds, next.saturating_add(STUCK_DAYS));
+                return;
+            }
+            let begin = next.max(usize::from(ready));
+            if let Some(fate) = self.fates.get_mut(at) {
+                fate.stalled = fate.stalled.saturating_add(day(begin - next));
+            }
+            if step.away {
+                self.free(holds, begin);
+                holds = false;
+            }
+            if takes == NEVER {
+                return;
+            }
+            next = begin + usize::from(takes);
+        }
+        // Work of no days is done on the day on which it begins, and takes that day's bay.
+        self.free(holds, next.max(d + 1));
+        self.leave(at, next.saturating_sub(1).max(d));
+    }
+
+    fn free(&mut self, holds: bool, on: usize) {
+        if let Some(freed) = self.freed.get_mut(on).filter(|_| holds) {
+            *freed += 1;
+        }
+    }
+
+    fn leave(&mut self, at: usize, end: usize) {
+        let papers = self.fleet.get(at).and_then(|lucky| lucky.luck.papers.get(self.path));
+        let papers = papers.copied().unwrap_or(NEVER);
+        let end = if end < self.rules.days { day(end) } else { NEVER };
+        if let Some(fate) = self.fates.get_mut(at) {
+            fate.end = end;
+            fate.delivered = end.max(papers);
+        }
+    }
+}
