@@ -178,7 +178,8 @@ impl View<'_> {
     /// The start in the middle of a build that is served as `row` says, if all that is not ordered is
     /// ordered on the next ordering day.
     pub(in crate::plan) fn start_at_once(&self, row: &Build, bays: &Bays) -> Option<Date> {
-        let vehicle = self.vehicle_ordered(row, &self.reckon(row.id), OrderingWay::AtOnce);
+        let reckoned = self.reckon(row.id);
+        let vehicle = self.vehicle_ordered(row, &reckoned, OrderingWay::AtOnce);
         let told = bays.told(vehicle);
         let start = quantile(told.fates().iter().map(|fate| fate.start), 0.5);
         start.and_then(|at| self.axis.date(at))

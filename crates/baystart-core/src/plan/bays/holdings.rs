@@ -92,11 +92,8 @@ fn vehicle_of(
     row: &Build,
 ) -> Result<Vehicle, Refusal> {
     Ok(match as_if_open(book, row, as_of)? {
-        Some(overlaid) => {
-            let view = View::new(&overlaid, learned, as_of);
-            view.vehicle(row, &view.reckon(row.id))
-        }
-        None => view.vehicle(row, &view.reckon(row.id)),
+        Some(overlaid) => View::new(&overlaid, learned, as_of).vehicle_alone(row),
+        None => view.vehicle_alone(row),
     })
 }
 

@@ -7,12 +7,12 @@ use crate::forecast::CommonCause;
 use crate::ids::{OfferId, StageId, SupplierId};
 use crate::leadtime::on_axis;
 use crate::plan::frame::needs::{Finishers, ready};
-use crate::plan::frame::placed::Placed;
+use crate::plan::frame::placed::{Placed, place};
 use crate::plan::frame::view::View;
 use crate::plan::ground::WaitsFor;
 use crate::plan::reckon::arrivals;
 use crate::plan::reckon::forecast::Reckoned;
-use crate::plan::reckon::sources::{Found, Key as Source};
+use crate::plan::reckon::sources::{self, Found, Key as Source};
 use crate::plan::reckon::timing::Clock;
 use crate::plan::reckon::work::{DayMass, convolved, point};
 use std::collections::BTreeMap;
@@ -22,6 +22,15 @@ use std::sync::Arc;
 const SAME_NAME: u64 = 16;
 /// Chance of a stall up to which a build begins, where the shop has no settings.
 const STALL_TOLERANCE: f64 = 0.05;
+
+/// What a build waits for, and where its stages stand.
+struct Parts<'p, 'a> {
+    placed: &'p [Placed<'a>],
+    dated: &'p [Found<'a>],
+    handover: &'p [Found<'a>],
+    /// Its start in the middle, bays aside.
+    middle: Option<usize>,
+}
 
 impl View<'_> {
     /// The rules by which this shop's bays are played.
@@ -51,6 +60,32 @@ impl View<'_> {
         reckoned: &Reckoned<'_>,
         ordering: OrderingWay,
     ) -> Vehicle {
+        let parts = Parts {
+            placed: &reckoned.placed,
+            dated: &reckoned.dated,
+            handover: &reckoned.handover,
+            middle: reckoned.forecast.quantile(0.5),
+        };
+        self.laid(row, &parts, ordering)
+    }
+
+    /// [`Self::vehicle`] of a build of which nothing else is asked: without its exact forecast, unless
+    /// work off site is dated by it.
+    pub(in crate::plan) fn vehicle_alone(&self, row: &Build) -> Vehicle {
+        let (placed, _) = place(self, row.id);
+        let away = |placed: &Placed<'_>| placed.stage.off_site.is_some();
+        if placed.iter().any(away) {
+            return self.vehicle(row, &self.reckon(row.id));
+        }
+        let gates = sources::of_build(self, row.id, &placed);
+        let sources = gates.sources.into_iter();
+        let dated: Vec<_> = sources.filter(|source| source.arrival.is_some()).collect();
+        let parts =
+            Parts { placed: &placed, dated: &dated, handover: &gates.handover, middle: None };
+        self.laid(row, &parts, self.book.ways.ordering)
+    }
+
+    fn laid(&self, row: &Build, parts: &Parts<'_, '_>, ordering: OrderingWay) -> Vehicle {
         let number = self.book.build_number(row.id);
         let standing = match row.state {
             BuildState::ReadyForHandover => Standing::Left,
@@ -59,12 +94,12 @@ impl View<'_> {
         };
         let left: Vec<&Placed<'_>> = match standing {
             Standing::Left => Vec::new(),
-            _ => reckoned.placed.iter().filter(|s| s.state != StageState::Done).collect(),
+            _ => parts.placed.iter().filter(|s| s.state != StageState::Done).collect(),
         };
         let booked = row.planned_start.filter(|_| standing == Standing::Waiting);
         let booked =
             booked.map(|day| self.axis.index_of(day.max(self.as_of)).map_or(NEVER, day_of));
-        let off_site_from = booked.map(usize::from).or_else(|| reckoned.forecast.quantile(0.5));
+        let off_site_from = booked.map(usize::from).or(parts.middle);
         let mut steps = Vec::new();
         for placed in &left {
             steps.push(Step {
@@ -81,7 +116,7 @@ impl View<'_> {
         let finishers = Finishers::default();
         let mut names = BTreeMap::new();
         let mut arrivals = Vec::new();
-        for found in &reckoned.dated {
+        for found in parts.dated {
             let by = self.arrives(found, clock.as_mut());
             let uses = self.uses(found, &by, &left, &finishers);
             if !uses.is_empty() {
@@ -101,7 +136,7 @@ impl View<'_> {
             booked,
             steps,
             arrivals,
-            papers: reckoned.handover.iter().map(paper).collect(),
+            papers: parts.handover.iter().map(paper).collect(),
         }
     }
 
