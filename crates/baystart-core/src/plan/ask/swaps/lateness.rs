@@ -58,15 +58,19 @@ impl View<'_> {
     /// Compares a build's start and handover at 80 % with its planned start, its promise or else its
     /// required day; one in a bay should go on today. The worst counts. Without a date it is as many
     /// working days late as the horizon has.
-    pub(super) fn lateness(&self, row: &Build, reckoned: &Reckoned<'_>, bays: &Bays) -> Lateness {
+    ///
+    /// `bays`: needed where a build is due by a day of delivery, see [`due_by`].
+    pub(super) fn lateness(
+        &self,
+        row: &Build,
+        reckoned: &Reckoned<'_>,
+        bays: Option<&Bays>,
+    ) -> Lateness {
         let start = reckoned.forecast.quantile(LEVEL);
         let start = start.and_then(|at| self.axis.date(at));
-        let handover = self.delivery(row, reckoned, bays).at_80();
-        let promised = row.customer_promises.last().map(|promise| promise.delivery_on);
-        let delivery = match promised {
-            Some(day) => Some((LateAgainst::Promise, day)),
-            None => row.required_by.map(|day| (LateAgainst::RequiredBy, day)),
-        };
+        let delivery = due_by(row);
+        let bays = bays.filter(|_| delivery.is_some());
+        let handover = bays.and_then(|bays| self.delivery(row, reckoned, bays).at_80());
         let begin = match row.is_in_bay() {
             true => Some((LateAgainst::Bay, self.as_of)),
             false => row.planned_start.map(|day| (LateAgainst::PlannedStart, day.max(self.as_of))),
@@ -91,5 +95,13 @@ impl View<'_> {
             days: worst.map(|worst| worst.0),
             undated: reckoned.undated.iter().map(|found| found.thing.clone()).collect(),
         }
+    }
+}
+
+/// The day by which a build is to be delivered: the promise to its customer, or else the required day.
+pub(super) fn due_by(row: &Build) -> Option<(LateAgainst, Date)> {
+    match row.customer_promises.last() {
+        Some(promise) => Some((LateAgainst::Promise, promise.delivery_on)),
+        None => row.required_by.map(|day| (LateAgainst::RequiredBy, day)),
     }
 }

@@ -9,12 +9,13 @@ mod search;
 #[cfg(test)]
 mod tests;
 
+use lateness::due_by;
 pub use lateness::{LateAgainst, Lateness};
 
 use crate::book::Book;
 use crate::book::model::Build;
 use crate::ids::{BuildId, PartId};
-use crate::plan::bays::holdings::bays;
+use crate::plan::bays::holdings::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::View;
 use crate::quantity::Quantity;
@@ -96,14 +97,14 @@ pub fn swaps(
     go_on: &dyn Fn() -> bool,
 ) -> Result<Option<Swaps>, Refusal> {
     let view = View::new(book, learned, as_of);
-    let bays = bays(book, learned, as_of, &view)?;
+    let bays = bays_if_due(&view, &ordered(book))?;
     let (mut before, mut sides) = (BTreeMap::new(), Vec::new());
     for row in ordered(book) {
         if !go_on() {
             return Ok(None);
         }
         let reckoned = view.reckon(row.id);
-        let late = view.lateness(row, &reckoned, &bays);
+        let late = view.lateness(row, &reckoned, bays.as_ref());
         sides.push(Side { row, reckoned, days: late.days });
         before.insert(row.id, late);
     }
@@ -173,7 +174,14 @@ fn late_of(
     view: &View<'_>,
     builds: &BTreeSet<BuildId>,
 ) -> Result<BTreeMap<BuildId, Lateness>, Refusal> {
-    let bays = bays(view.book, view.learned, view.as_of, view)?;
-    let rows = builds.iter().filter_map(|id| view.book.builds.get(id));
-    Ok(rows.map(|row| (row.id, view.lateness(row, &view.reckon(row.id), &bays))).collect())
+    let rows: Vec<&Build> = builds.iter().filter_map(|id| view.book.builds.get(id)).collect();
+    let bays = bays_if_due(view, &rows)?;
+    let late = |row: &&Build| (row.id, view.lateness(row, &view.reckon(row.id), bays.as_ref()));
+    Ok(rows.iter().map(late).collect())
+}
+
+/// The bays played, if one of the builds is due by a day of delivery: without, only starts are compared.
+fn bays_if_due(view: &View<'_>, rows: &[&Build]) -> Result<Option<Bays>, Refusal> {
+    let any = rows.iter().any(|row| due_by(row).is_some());
+    any.then(|| bays(view.book, view.learned, view.as_of, view)).transpose()
 }
