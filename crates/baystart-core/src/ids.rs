@@ -58,7 +58,7 @@ pub trait FreshIds {
 }
 
 /// Ids 1, 2, 3 ...: for tests and models, never for a database.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct CountingIds(
     /// The last id given.
     pub u128,

@@ -1,6 +1,6 @@
 //! The rolling simulation, run by hand: `rolling --seeds 50 [--first 1] [--days 730] [--threads 2]
 //! [--minutes 60] [--policies O,S95,S80,BK,ALL,S99,B] [--calls-do-nothing] [--correlation 0.2]
-//! [--load 0.8] [--stage-spread 0.2] [--news 0.4]`. The last line is JSON.
+//! [--load 0.8] [--stage-spread 0.2] [--news 0.4] [--alone]`. The last line is JSON.
 
 use baystart_core::book::model::NEWS_DEFAULT;
 use baystart_testkit::rolling::{
@@ -22,6 +22,8 @@ struct Asked {
     assumed: Assumed,
     /// The chance of news that forecasts reckon with.
     news: f64,
+    /// Plays every build's truth a second time, without builds to come.
+    alone: bool,
 }
 
 fn asked() -> Result<Asked, String> {
@@ -34,6 +36,7 @@ fn asked() -> Result<Asked, String> {
         policies: "O,S95,S80,BK".to_owned(),
         assumed: Assumed::default(),
         news: NEWS_DEFAULT,
+        alone: false,
     };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
@@ -53,6 +56,7 @@ fn asked() -> Result<Asked, String> {
                 asked.assumed.stage_sigma = value()?.parse().map_err(|_| wrong("spread"))?;
             }
             "--news" => asked.news = value()?.parse().map_err(|_| wrong("chance"))?,
+            "--alone" => asked.alone = true,
             "--calls-do-nothing" => asked.assumed.calls = CallEffect::None,
             "--policies" => asked.policies = value()?,
             _ => return Err(format!("\"{word}\" is not known; see the head of this program")),
@@ -62,9 +66,10 @@ fn asked() -> Result<Asked, String> {
 }
 
 /// Every policy that can be asked for, with its short name.
-fn known(news: f64) -> Vec<(&'static str, Policy)> {
+fn known(asked: &Asked) -> Vec<(&'static str, Policy)> {
     let row = |short, name: &str, way, ordering| {
-        (short, Policy { name: name.to_owned(), way, ordering, calls: 5, news })
+        let (news, alone) = (asked.news, asked.alone);
+        (short, Policy { name: name.to_owned(), way, ordering, calls: 5, news, alone })
     };
     use Ordering::{AtAcceptance, NextOrderingDay, Suggested};
     use Way::{Forecast, ForecastAllHere, ForecastBooked, LongestQuote};
@@ -79,11 +84,11 @@ fn known(news: f64) -> Vec<(&'static str, Policy)> {
     ]
 }
 
-fn policies(names: &str, news: f64) -> Result<Vec<Policy>, String> {
+fn policies(asked: &Asked) -> Result<Vec<Policy>, String> {
     let mut found = Vec::new();
-    for name in names.split(',') {
-        let row = known(news).into_iter().find(|(short, _)| *short == name);
-        let names: Vec<_> = known(news).iter().map(|row| row.0).collect();
+    for name in asked.policies.split(',') {
+        let row = known(asked).into_iter().find(|(short, _)| *short == name);
+        let names: Vec<_> = known(asked).iter().map(|row| row.0).collect();
         found.push(row.ok_or_else(|| format!("\"{name}\" is none of {}", names.join(", ")))?.1);
     }
     Ok(found)
@@ -197,7 +202,7 @@ fn of_seed(seed: &Outcome, at: usize) -> serde_json::Value {
 
 fn main() -> ExitCode {
     let done = asked().and_then(|asked| {
-        let policies = policies(&asked.policies, asked.news)?;
+        let policies = policies(&asked)?;
         let rows = plays(&asked, &policies)?;
         print(&asked, &policies, &rows);
         println!("{}", json(&policies, &rows));

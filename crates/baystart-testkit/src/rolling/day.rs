@@ -37,6 +37,7 @@ pub struct Span {
 }
 
 /// A shop under way.
+#[derive(Clone)]
 pub(super) struct Play<'a> {
     pub(super) truth: Truth,
     pub(super) policy: &'a Policy,
@@ -131,6 +132,22 @@ impl Play<'_> {
         Ok(Outcome { builds, calls: self.calls, bay_days: self.bay_days })
     }
 
+    /// When the last accepted build is delivered in the same truth if no other is ever accepted.
+    fn delivered_alone(&self) -> Result<Option<Date>, Fault> {
+        let mut alone = self.clone();
+        let last = after(self.desk.today, RUN_DOWN_DAYS)?;
+        while alone.jobs.last().is_some_and(|job| job.delivered.is_none()) {
+            if alone.desk.today > last {
+                return Ok(None);
+            }
+            if alone.calendar.is_working(alone.desk.today) {
+                alone.working_day()?;
+            }
+            alone.desk.sleep()?;
+        }
+        Ok(alone.jobs.last().and_then(|job| job.delivered))
+    }
+
     fn accept_day(&self, from: Date, build: u64) -> Result<Date, Fault> {
         let gap = self.truth.gap(build).round() as i32;
         self.calendar.add_working_days(from, gap).ok_or_else(|| "no such day".to_owned())
@@ -155,10 +172,10 @@ impl Play<'_> {
             build,
             id,
             truth: row,
-            promised_on,
             dates,
             said: [0.0; 3],
             said_wait: 0.0,
+            delivered_alone: None,
             planned_start,
             started: None,
             delivered: None,
@@ -176,6 +193,12 @@ impl Play<'_> {
         if self.policy.ordering == Ordering::AtAcceptance {
             let due = self.due();
             self.order(due)?;
+        }
+        if self.policy.alone && self.jobs.last().is_some_and(|job| self.counts(job)) {
+            let delivered = self.delivered_alone()?;
+            if let Some(job) = self.jobs.last_mut() {
+                job.delivered_alone = delivered;
+            }
         }
         Ok(())
     }
@@ -350,6 +373,7 @@ impl Play<'_> {
                 }
             }),
             said_wait: job.said_wait,
+            kept_alone: job.dates.map(|day| job.delivered_alone.is_some_and(|on| on <= day)),
             actual_days: days(accepted, delivered),
             until_bay_days: days(accepted, started),
             stalled_days: f64::from(job.stalled_days),

@@ -21,6 +21,7 @@ pub(super) type Fault = String;
 const HORIZON_DAYS: u32 = 365;
 const BIN: &str = "A1";
 
+#[derive(Clone)]
 pub(super) struct Desk {
     pub(super) book: Book,
     ids: CountingIds,

@@ -15,7 +15,7 @@ pub struct Figure {
 }
 
 /// What is measured, in the order in which it is printed.
-pub const FIGURES: [Figure; 19] = [
+pub const FIGURES: [Figure; 22] = [
     Figure { name: "promises kept, share", of: |build| kept(build.promise()) },
     Figure { name: "chance reckoned when it was given", of: |build| build.promise().said },
     Figure { name: "kept less said at 50 %", of: |build| kept_less_said(&build.at[0]) },
@@ -25,6 +25,9 @@ pub const FIGURES: [Figure; 19] = [
     Figure { name: "said at 50 %", of: |build| build.at[0].said },
     Figure { name: "kept at 95 %", of: |build| kept(&build.at[2]) },
     Figure { name: "said at 95 %", of: |build| build.at[2].said },
+    Figure { name: "kept at 50 %, no builds to come", of: |build| alone(build.kept_alone[0]) },
+    Figure { name: "kept at 80 %, no builds to come", of: |build| alone(build.kept_alone[1]) },
+    Figure { name: "kept at 95 %, no builds to come", of: |build| alone(build.kept_alone[2]) },
     Figure { name: "parts in time for the booked start, share", of: in_time },
     Figure { name: "parts in time and promise kept, share", of: in_time_and_kept },
     Figure { name: "promised: days from acceptance", of: |build| build.promise().promised_days },
@@ -36,6 +39,10 @@ pub const FIGURES: [Figure; 19] = [
     Figure { name: "stalled in a bay: working days", of: |build| build.stalled_days },
     Figure { name: "a part lies: days from receipt to fitting", of: |build| build.stock_days },
 ];
+
+fn alone(kept: bool) -> f64 {
+    f64::from(u8::from(kept))
+}
 
 fn kept(at: &PromiseOutcome) -> f64 {
     f64::from(u8::from(at.kept))

@@ -11,14 +11,14 @@ pub(super) struct Job {
     pub(super) build: u64,
     pub(super) id: BuildId,
     pub(super) truth: TrueBuild,
-    /// The promised day.
-    pub(super) promised_on: Date,
     /// The days that would have been promised at 50, 80 and 95 %, and the chance of each as it was
     /// reckoned when the build was accepted.
     pub(super) dates: [Date; 3],
     pub(super) said: [f64; 3],
     /// The wait from eligible to bay as it was said then, working days.
     pub(super) said_wait: f64,
+    /// See [`super::Policy::alone`].
+    pub(super) delivered_alone: Option<Date>,
     pub(super) planned_start: Date,
     pub(super) started: Option<Date>,
     pub(super) delivered: Option<Date>,
@@ -91,6 +91,8 @@ pub struct BuildOutcome {
     pub build: u64,
     /// At 50, 80 and 95 %; the promise is that at 80 %.
     pub at: [PromiseOutcome; 3],
+    /// Delivered by the same days if no other build had been accepted after it, where that was played.
+    pub kept_alone: [bool; 3],
     /// Working days of waiting for a bay, as they were said at acceptance.
     pub said_wait: f64,
     /// Calendar days from acceptance to delivery.

@@ -24,6 +24,7 @@ const PAST_BUILDS: u64 = 1_000_000;
 const PAST_START_DAYS: i64 = 100;
 
 /// The record before the first day, then the delivered builds' stages.
+#[derive(Clone)]
 pub(super) struct Record {
     before: Vec<PastLine>,
     pub(super) stages: Vec<Stage>,

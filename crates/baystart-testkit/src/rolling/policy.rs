@@ -58,6 +58,9 @@ pub struct Policy {
     pub calls: usize,
     /// The chance of news that forecasts reckon with.
     pub news: f64,
+    /// Plays each counted build's truth a second time, in which nothing is accepted after it: what is
+    /// missed there is not missed for builds to come.
+    pub alone: bool,
 }
 
 impl Policy {

@@ -9,7 +9,7 @@ pub enum StartRule {
     /// A stall is at most so likely, in [0, 1].
     StallAtMost(f64),
     /// From its booked day on, whatever later stages lack; without a booking as soon as a stall is at
-    /// most so likely.
+    /// most so likely, where a bay is free for its whole work between others' bookings.
     OnBookedDay(f64),
 }
 

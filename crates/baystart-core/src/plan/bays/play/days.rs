@@ -3,7 +3,7 @@
 use super::fleet::{Day, NEVER, Rules, Standing, Vehicle};
 use super::paths::{Luck, day};
 use super::stall::Judge;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Working days after which a bay is freed of a build whose next part never comes on a path: by then
 /// people have taken it out. Judgement.
@@ -47,6 +47,8 @@ pub(super) struct Path<'f> {
     freed: Vec<i64>,
     /// Vehicles that come back on a day and need a bay: vehicle and step.
     back: BTreeSet<(usize, usize, usize)>,
+    /// Bookings of vehicles that have not begun: vehicle, day and working days.
+    bookings: BTreeMap<usize, (usize, usize)>,
     pub(super) fates: Vec<Fate>,
     /// Bays left free after each morning's starts.
     pub(super) left: Vec<i64>,
@@ -56,7 +58,8 @@ impl<'f> Path<'f> {
     pub(super) fn new(rules: &'f Rules, fleet: &'f [&'f Lucky]) -> Self {
         let freed = vec![0; rules.days];
         let (fates, left) = (vec![Fate::NONE; fleet.len()], vec![0; rules.days]);
-        Self { rules, fleet, path: 0, freed, back: BTreeSet::new(), fates, left }
+        let (back, bookings) = (BTreeSet::new(), BTreeMap::new());
+        Self { rules, fleet, path: 0, freed, back, bookings, fates, left }
     }
 
     /// Plays a path from the first day of the axis to the last.
@@ -64,6 +67,7 @@ impl<'f> Path<'f> {
         self.path = path;
         self.freed.fill(0);
         self.back.clear();
+        self.bookings.clear();
         self.fates.fill(Fate::NONE);
         let mut free = match self.rules.bays {
             0 => i64::from(u32::MAX),
@@ -81,6 +85,7 @@ impl<'f> Path<'f> {
                     self.work(at, 0, 0, holds);
                 }
                 Standing::Waiting => {
+                    self.bookings.extend(lucky.judge.booking().map(|booking| (at, booking)));
                     let eligible = lucky.judge.eligible(&lucky.luck, self.rules, path);
                     if let Some(fate) = self.fates.get_mut(at) {
                         fate.eligible = eligible;
@@ -108,6 +113,10 @@ impl<'f> Path<'f> {
                 if needs_bay && free <= 0 || !lucky.judge.still(&lucky.luck, self.rules, path, d) {
                     return true;
                 }
+                let gap = lucky.judge.gap().filter(|_| needs_bay);
+                if gap.is_some_and(|days| !self.has_room(d, days, free)) {
+                    return true;
+                }
                 free -= i64::from(needs_bay);
                 self.begin(*at, d);
                 self.work(*at, 0, d, needs_bay);
@@ -119,7 +128,27 @@ impl<'f> Path<'f> {
         }
     }
 
+    /// Whether a bay is free for so many days from `d` on, others' bookings counted.
+    fn has_room(&self, d: usize, days: usize, free: i64) -> bool {
+        let mut free = free;
+        for t in d..(d + days).min(self.rules.days) {
+            if t > d {
+                free += self.freed.get(t).copied().unwrap_or(0);
+            }
+            let taken = |booking: &&(usize, usize)| {
+                let from = booking.0.max(d);
+                (from..from + booking.1).contains(&t)
+            };
+            let taken = self.bookings.values().filter(taken).count();
+            if free <= i64::try_from(taken).unwrap_or(i64::MAX) {
+                return false;
+            }
+        }
+        true
+    }
+
     fn begin(&mut self, at: usize, d: usize) {
+        self.bookings.remove(&at);
         if let Some(fate) = self.fates.get_mut(at) {
             fate.start = day(d);
             fate.eligible = fate.eligible.min(day(d));

@@ -1,7 +1,7 @@
 //! Whether a start stalls: one function for the verdict of today and for every morning of the play.
 
 use super::draws::Key;
-use super::fleet::{Day, NEVER, Rules, Vehicle};
+use super::fleet::{Day, NEVER, Rules, Step, Vehicle};
 use super::paths::Luck;
 use crate::book::model::StartRule;
 use crate::forecast::all_in_time;
@@ -22,6 +22,8 @@ pub(in crate::plan) struct Judge {
     from: Day,
     booked: Option<Day>,
     start: StartRule,
+    /// Working days of its work in the middle.
+    work: usize,
 }
 
 impl Awaited {
@@ -50,7 +52,21 @@ impl Judge {
                 tightest.map_or_else(Default::default, |(of, offset)| (Arc::clone(&of.by), offset));
             awaited.push(Awaited { by, offset, supplier: arrival.supplier });
         }
-        Self { awaited, from: vehicle.from, booked: vehicle.booked, start: rules.start }
+        let middle = |step: &Step| step.takes.iter().position(|by| *by >= 0.5 - 1e-12);
+        let work = vehicle.steps.iter().filter_map(middle).sum();
+        let (from, booked) = (vehicle.from, vehicle.booked);
+        Self { awaited, from, booked, start: rules.start, work }
+    }
+
+    /// Its booking as others see it: the day, and working days in the middle.
+    pub(super) fn booking(&self) -> Option<(usize, usize)> {
+        self.booked.filter(|day| *day != NEVER).map(|day| (usize::from(day), self.work))
+    }
+
+    /// The days for which it needs a bay between others' bookings; None: it need not look at them.
+    pub(super) fn gap(&self) -> Option<usize> {
+        let unbooked = self.booked.is_none() && matches!(self.start, StartRule::OnBookedDay(_));
+        unbooked.then_some(self.work)
     }
 
     /// The first day on which it may begin on a path, bays aside; [`NEVER`]: not within the horizon.

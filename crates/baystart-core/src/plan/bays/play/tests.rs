@@ -178,6 +178,22 @@ fn a_part_that_never_comes_ends_the_build_and_frees_the_bay() {
     assert_eq!(quantile(told.fates[0].iter().map(|fate| fate.delivered), 0.51), None);
 }
 
+/// One bay. B-1 is booked for day 6 for 4 days; B-2, unbooked, takes 3 days where work begins on booked days: it
+/// fits before the booking. With 7 days it does not, and begins when the other is done.
+#[test]
+fn who_is_not_booked_begins_in_a_gap_between_bookings() {
+    let first = Vehicle { booked: Some(6), ..vehicle(1, &[4], Vec::new()) };
+    for (days, start) in [(3, 0), (6, 0), (7, 10)] {
+        let fleet = [first.clone(), vehicle(2, &[days], Vec::new())];
+        let told = played(&fleet, &rules(1, StartRule::OnBookedDay(0.1)));
+        assert_eq!((told.fates[0][0].start, told.fates[1][0].start), (6, start), "{days}");
+    }
+    // Where a stall decides, nobody looks at bookings.
+    let fleet = [first, vehicle(2, &[7], Vec::new())];
+    let told = played(&fleet, &rules(1, StartRule::StallAtMost(0.1)));
+    assert_eq!((told.fates[0][0].start, told.fates[1][0].start), (0, 4));
+}
+
 /// Papers are a maximum with the end of work; one without a date leaves the build without a delivery.
 #[test]
 fn last_papers() {
