@@ -1,7 +1,7 @@
 //! A board that is kept and reckoned anew only where something changed is the board from cold, after
 //! random commands of every kind.
 //!
-//! `BAYSTART_TEST_BOARD_STEPS` is the number of commands (3,000 unless it is set).
+//! `BAYSTART_TEST_BOARD_STEPS` is the number of commands (500 unless it is set).
 
 use baystart_core::book::Book;
 use baystart_core::decide::{Context, decide};
@@ -93,7 +93,7 @@ fn play(every_line: bool, steps: usize) -> Seen {
 
 fn check(every_line: bool) {
     let steps = std::env::var("BAYSTART_TEST_BOARD_STEPS").ok();
-    let steps = steps.map_or(3_000, |text| text.parse().unwrap());
+    let steps = steps.map_or(500, |text| text.parse().unwrap());
     let seen = play(every_line, steps);
     println!(
         "{} boards, {} of them partly kept; {} of {} builds reckoned anew",

@@ -5,7 +5,7 @@ use crate::ids::{BuildId, PartId};
 use std::collections::BTreeSet;
 
 /// The builds with their lines, what is bound to them, and the drafts of their parts; settings,
-/// closures and suppliers whole. A plan of a build that binds says the same on it, which tests hold;
+/// closures and suppliers whole; beside them the lines for which those orders were placed. A plan of a build that binds says the same on it, which tests hold;
 /// who holds a bay, and what a build on hold or a quote could take, is not in it.
 pub(in crate::plan) fn slim(book: &Book, builds: &BTreeSet<BuildId>) -> Book {
     let mut small = Book {
@@ -33,6 +33,13 @@ pub(in crate::plan) fn slim(book: &Book, builds: &BTreeSet<BuildId>) -> Book {
     let drafts = drafts.filter(|line| line.placed_on.is_none());
     let pegged = small.pegs.keys().filter_map(|(_, supply)| book.order_lines.get(supply));
     small.order_lines.extend(drafts.chain(pegged).map(|line| (line.id, line.clone())));
+    // An order's draws go by the line for which it was placed, whoever is pegged to it now.
+    let placed_for: BTreeSet<_> = small.order_lines.values().filter_map(|l| l.for_line).collect();
+    for line in placed_for.iter().filter_map(|id| book.lines.get(id)) {
+        let build = book.builds.get(&line.build);
+        small.builds.extend(build.map(|row| (row.id, row.clone())));
+        small.lines.insert(line.id, line.clone());
+    }
     let orders: BTreeSet<_> = small.order_lines.values().map(|line| line.order).collect();
     let orders = orders.iter().filter_map(|id| book.orders.get(id));
     small.orders.extend(orders.map(|order| (order.id, order.clone())));
