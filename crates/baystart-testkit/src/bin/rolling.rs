@@ -4,8 +4,8 @@
 
 use baystart_core::book::model::NEWS_DEFAULT;
 use baystart_testkit::rolling::{
-    Assumed, Between, BuildOutcome, CallEffect, FIGURES, Ordering, Outcome, Policy, PromiseOutcome,
-    Span, Way, figure, paired, play,
+    ALONE, Assumed, Between, BuildOutcome, CallEffect, FIGURES, Figure, Ordering, Outcome, Policy,
+    PromiseOutcome, Span, Way, figure, paired, play,
 };
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering as Atomic};
@@ -150,7 +150,9 @@ fn print(asked: &Asked, policies: &[Policy], rows: &[Vec<Outcome>]) {
     let Some(second) = rows.get(1).or(rows.first()) else { return };
     for (policy, outcomes) in policies.iter().zip(rows) {
         println!("{}", policy.name);
-        for measure in FIGURES {
+        // What was not played says nothing.
+        let shown = |row: &&Figure| asked.alone || !row.name.ends_with(ALONE);
+        for measure in FIGURES.iter().filter(shown) {
             let own = figure(measure.of, outcomes);
             let less = paired(measure.of, outcomes, second);
             println!(

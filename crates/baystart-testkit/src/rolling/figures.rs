@@ -14,6 +14,9 @@ pub struct Figure {
     pub of: fn(&BuildOutcome) -> f64,
 }
 
+/// How the names of figures end that [`super::Policy::alone`] measures.
+pub const ALONE: &str = "no builds to come";
+
 /// What is measured, in the order in which it is printed.
 pub const FIGURES: [Figure; 22] = [
     Figure { name: "promises kept, share", of: |build| kept(build.promise()) },

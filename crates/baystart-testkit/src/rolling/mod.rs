@@ -15,7 +15,7 @@ mod tests;
 mod truth;
 
 pub use day::{Outcome, Span, play};
-pub use figures::{Between, FIGURES, Figure, figure, paired, t_quantile};
+pub use figures::{ALONE, Between, FIGURES, Figure, figure, paired, t_quantile};
 pub use jobs::{BuildOutcome, PromiseOutcome};
 pub use policy::{Ordering, Policy, Way};
 pub use truth::{Assumed, CallEffect};
