@@ -27,8 +27,6 @@ pub const VARIANTS_MAX: usize = 60;
 const ACCEPT_DAYS_MAX: i64 = 366;
 /// The priority of what is served after everybody else.
 const PRIORITY_LAST: i32 = 9999;
-/// The priority of a build, once it is booked, unless somebody says otherwise.
-const PRIORITY_BOOKED: i32 = 100;
 
 /// One of several things to choose from.
 #[derive(Clone, Debug, PartialEq)]
@@ -211,11 +209,10 @@ fn variant(
     let mut view = View::new(&overlaid, learned, as_of);
     let bays = bays(book, learned, as_of, &view)?;
     view.wait_for_acceptance(asked.accepted_on.unwrap_or(as_of));
-    let as_booked = booked(&view, &row, &bays);
+    let as_booked = view.as_booked(&row, &bays);
     let mut forecast = view.forecast(&as_booked, None, &bays);
     // It is no booking yet.
-    forecast.planned_start = None;
-    forecast.stall_at_planned_start = None;
+    (forecast.planned_start, forecast.stall_at_planned_start) = (None, None);
     forecast.delivery.at_planned_start = None;
     forecast.delivery.planned_from = as_booked.planned_start;
     let accept_by =
@@ -302,17 +299,6 @@ fn renamed(refusal: Refusal, lines: &[(NewLine, FieldPath)]) -> Refusal {
     faults.check().err().unwrap_or(refusal)
 }
 
-/// The build as it would be booked. First pass: served after everybody else, everything ordered at
-/// once; its start in the middle is the day that is booked. The days on which its parts are ordered
-/// follow from that day, so the dates come from a second pass. Not booked where that has no date.
-fn booked(view: &View<'_>, row: &Build, bays: &Bays) -> Build {
-    let planned_start = view.start_at_once(row, bays);
-    match planned_start {
-        Some(_) => Build { planned_start, priority: PRIORITY_BOOKED, ..row.clone() },
-        None => row.clone(),
-    }
-}
-
 /// The latest day of acceptance with which delivery at 80 % is by `wanted`: delivery never becomes
 /// earlier by a later acceptance, so the interval is halved.
 fn accept_by(
@@ -327,7 +313,7 @@ fn accept_by(
         let Some(day) = add_days(as_of, days) else { return false };
         view.wait_for_acceptance(day);
         let reckoned = view.reckon(row.id);
-        let row = booked(view, row, bays);
+        let row = view.as_booked(row, bays);
         let delivery = view.delivery(&row, &reckoned, bays).at_80();
         delivery.is_some_and(|delivery| delivery <= wanted)
     };

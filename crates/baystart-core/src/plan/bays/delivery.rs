@@ -74,6 +74,9 @@ impl Delivery {
     }
 }
 
+/// The priority of a build, once it is booked, unless somebody says otherwise.
+const PRIORITY_BOOKED: i32 = 100;
+
 /// What the parts alone would allow, at [`LEVELS`].
 struct PartsAlone {
     starts: [Option<Date>; 3],
@@ -175,14 +178,17 @@ impl View<'_> {
         }
     }
 
-    /// The start in the middle of a build that is served as `row` says, if all that is not ordered is
-    /// ordered on the next ordering day.
-    pub(in crate::plan) fn start_at_once(&self, row: &Build, bays: &Bays) -> Option<Date> {
+    /// A quote's build as it would be booked. First pass: served after everybody else, everything ordered
+    /// at once; its start in the middle is the day that is booked. The days on which its parts are ordered
+    /// follow from that day, so the dates come from a second pass. Not booked where that has no date.
+    pub(in crate::plan) fn as_booked(&self, row: &Build, bays: &Bays) -> Build {
         let reckoned = self.reckon(row.id);
-        let vehicle = self.vehicle_ordered(row, &reckoned, OrderingWay::AtOnce);
-        let told = bays.told(vehicle);
+        let told = bays.told(self.vehicle_ordered(row, &reckoned, OrderingWay::AtOnce));
         let start = quantile(told.fates().iter().map(|fate| fate.start), 0.5);
-        start.and_then(|at| self.axis.date(at))
+        match start.and_then(|at| self.axis.date(at)) {
+            None => row.clone(),
+            planned_start => Build { planned_start, priority: PRIORITY_BOOKED, ..row.clone() },
+        }
     }
 
     /// Chance in [0, 1] that it is handed over by the end of `day`; what nobody dates is left out.

@@ -1,6 +1,8 @@
 //! The play against exact formulas, against plays by hand, and against all outcomes written down.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
+mod on_paths;
+
 use super::days::{Fate, Lucky, STUCK_DAYS};
 use super::draws::Key;
 use super::fleet::{Arrival, Day, NEVER, Rules, Standing, Step, Use, Vehicle};
@@ -12,7 +14,6 @@ use crate::forecast::{CommonCause, Source, all_in_time, forecast, forecast_with}
 use crate::ids::BuildId;
 use jiff::Timestamp;
 use jiff::civil::Date;
-use proptest::prelude::*;
 use std::sync::Arc;
 use uuid::Uuid;
 
@@ -218,7 +219,7 @@ fn a_start_waits_for_news() {
     let source = arrival("1", 1, &[(1, 0.5), (30, 0.5)]);
     let one = vehicle(1, &[4, 1], vec![source]);
     let started = |news: f64, start: StartRule| {
-        let told = played(&[one.clone()], &Rules { news, ..rules(1, start) });
+        let told = played(std::slice::from_ref(&one), &Rules { news, ..rules(1, start) });
         let by = |day| share(&told.fates[0], |fate| fate.start, day);
         [by(0), by(1), by(2), by(25), by(26), by(30), by(31)]
     };
@@ -246,7 +247,10 @@ fn the_chance_of_a_stall_is_the_forecast_s() {
     for (tolerance, starts) in [(stall - 1e-4, 0.0), (stall + 1e-4, 1.0)] {
         let mut rules = rules(1, StartRule::StallAtMost(tolerance));
         (rules.cause, rules.news) = (cause.clone(), 0.0);
-        assert_eq!(share(&played(&[one.clone()], &rules).fates[0], |fate| fate.start, 0), starts);
+        assert_eq!(
+            share(&played(std::slice::from_ref(&one), &rules).fates[0], |fate| fate.start, 0),
+            starts
+        );
     }
     assert!(forecast(&sources, DAYS).stall(0) > stall);
 }
@@ -356,58 +360,4 @@ fn hostile_fleets_do_no_harm() {
     // A chance that is no number, a rule that tolerates nothing.
     far.arrivals[0].uses[0].by = Arc::new(vec![f64::NAN; 5]);
     played(&[far], &rules(1, StartRule::StallAtMost(-1.0)));
-}
-
-/// Four sources of a build of three stages, with random laws; one of them also drawn earlier.
-fn laws() -> impl Strategy<Value = Vec<(usize, Vec<usize>)>> {
-    prop::collection::vec((0_usize..3, prop::collection::vec(0_usize..25, 3..6)), 1..5)
-}
-
-proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
-
-    /// FC-2 on paths: a source of a build that comes earlier makes its delivery later on no path, others and
-    /// bays as they are, under "all parts here" and "booked day".
-    #[test]
-    fn an_earlier_source_makes_its_build_later_on_no_path(
-        laws in laws(),
-        others in prop::collection::vec((laws(), 1_usize..6), 0..4),
-        which in 0_usize..4,
-        shift in 1_usize..12,
-        booked in 0_u16..20,
-        place in 0_usize..4,
-        bays in 1_u32..3,
-    ) {
-        let own = |earlier: Option<usize>| {
-            let arrivals = laws.iter().enumerate().map(|(k, (step, days))| {
-                let days = days.iter().map(|day| match earlier {
-                    Some(which) if which % laws.len() == k => day.saturating_sub(shift),
-                    _ => *day,
-                });
-                let share = 1.0 / days.len() as f64;
-                arrival(&format!("own {k}"), *step, &days.map(|day| (day, share)).collect::<Vec<_>>())
-            });
-            Vehicle { booked: Some(booked), ..vehicle(1, &[2, 3, 1], arrivals.collect()) }
-        };
-        let mut fleet: Vec<Vehicle> = (2..).zip(&others).map(|(at, (laws, days))| {
-            let arrivals = laws.iter().enumerate().map(|(k, (_, on))| {
-                let points: Vec<_> = on.iter().map(|day| (*day, 1.0 / on.len() as f64)).collect();
-                arrival(&format!("{at} {k}"), 0, &points)
-            });
-            vehicle(at, &[*days], arrivals.collect())
-        }).collect();
-        let at = place.min(fleet.len());
-        for rule in [StartRule::AllHere, StartRule::OnBookedDay(0.1)] {
-            let rules = Rules { paths: 64, ..rules(bays, rule) };
-            fleet.insert(at, own(None));
-            let before = played(&fleet, &rules);
-            prop_assert_eq!(&before, &played(&fleet, &rules), "FC-1");
-            fleet[at] = own(Some(which));
-            let after = played(&fleet, &rules);
-            fleet.remove(at);
-            for (before, after) in before.fates[at].iter().zip(&after.fates[at]) {
-                prop_assert!(after.delivered <= before.delivered, "{:?} {:?}", before, after);
-            }
-        }
-    }
 }
