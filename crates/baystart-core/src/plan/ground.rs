@@ -4,7 +4,6 @@ use crate::book::model::{AwaitedKind, Made};
 use crate::ids::{OfferId, OrderLineId, PartId, SupplierId};
 use crate::leadtime::News;
 use crate::leadtime::learn::Evidence;
-use crate::quantity::Quantity;
 use jiff::civil::Date;
 use std::ops::Deref;
 
@@ -85,9 +84,6 @@ pub enum WaitsFor {
         line: OrderLineId,
         /// Calendar days by which it is supposed to come later; negative: sooner.
         supposed_days: Option<i64>,
-        /// So much of the part lies free in the shop meanwhile; 0: none. Its order was placed for the
-        /// line, which is therefore not given what becomes free: people decide.
-        lies_free: Quantity,
     },
     /// As if ordered on the next ordering day.
     NotOrdered {

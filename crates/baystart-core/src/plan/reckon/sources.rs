@@ -133,8 +133,7 @@ pub(in crate::plan) fn describe(
             let line = view.book.order_lines.get(&id);
             let order = line.and_then(|line| view.book.orders.get(&line.order));
             let supposed_days = view.book.supposed_days.get(&id).copied();
-            let lies_free = view.book.available_of(wait.line.part).min(wait.quantity);
-            let waits_for = WaitsFor::OrderLine { line: id, supposed_days, lies_free };
+            let waits_for = WaitsFor::OrderLine { line: id, supposed_days };
             let arrival = line.and_then(|line| arrivals::of_order_line(view, line));
             (arrival, order.map(|order| order.supplier), waits_for)
         }

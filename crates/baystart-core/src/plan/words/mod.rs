@@ -87,17 +87,15 @@ impl<'b> Words<'b> {
 
     fn wait(&self, waits_for: &WaitsFor) -> String {
         match waits_for {
-            WaitsFor::OrderLine { line, supposed_days, lies_free } => {
-                let known = self.book.order_lines.get(line).map(|line| self.order_line(line));
-                let mut known = known.unwrap_or_default();
-                if lies_free.is_positive() {
-                    known = format!("{known}; {lies_free} of it lie free here");
+            WaitsFor::OrderLine { line, supposed_days } => {
+                let mut text = self.comes_with(*line, *supposed_days);
+                // Its order was placed for the line, so it is not given what becomes free: people decide.
+                let part = self.book.order_lines.get(line).map(|line| line.part);
+                let free = part.map_or(Quantity::ZERO, |part| self.book.available_of(part));
+                if free.is_positive() {
+                    text = format!("{text}; {free} of it lie free here");
                 }
-                match supposed_days {
-                    Some(days) if *days < 0 => format!("{known}; supposed {} days sooner", -days),
-                    Some(days) => format!("{known}; supposed {days} days later"),
-                    None => known,
-                }
+                text
             }
             WaitsFor::NotOrdered { offer, draft } => self.not_ordered(*offer, *draft),
             WaitsFor::ToMake(how) => self.making(*how),
@@ -127,6 +125,16 @@ impl<'b> Words<'b> {
                 }
             }
             WaitsFor::Customer => "the customer brings it; no date yet".to_owned(),
+        }
+    }
+
+    fn comes_with(&self, line: OrderLineId, supposed_days: Option<i64>) -> String {
+        let known = self.book.order_lines.get(&line).map(|line| self.order_line(line));
+        let known = known.unwrap_or_default();
+        match supposed_days {
+            Some(days) if days < 0 => format!("{known}; supposed {} days sooner", -days),
+            Some(days) => format!("{known}; supposed {days} days later"),
+            None => known,
         }
     }
 
@@ -197,8 +205,7 @@ impl<'b> Words<'b> {
             None => "on the shelf".to_owned(),
             Some(line) => {
                 let supposed_days = self.book.supposed_days.get(&line).copied();
-                let lies_free = Quantity::ZERO;
-                self.wait(&WaitsFor::OrderLine { line, supposed_days, lies_free })
+                self.comes_with(line, supposed_days)
             }
         }
     }
