@@ -5,9 +5,8 @@ use crate::book::model::{Build, BuildState};
 use crate::ids::BuildId;
 use crate::plan::bays::play::days::{Fate, Lucky};
 use crate::plan::bays::play::fleet::{Rules, Vehicle};
-use crate::plan::bays::play::paths::{Causes, Luck};
+use crate::plan::bays::play::paths::Causes;
 use crate::plan::bays::play::played::{Played, play};
-use crate::plan::bays::play::stall::Judge;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::{View, as_if_open};
 use crate::refusal::Refusal;
@@ -72,7 +71,7 @@ pub(in crate::plan) fn bays(
     let mut fleet = Vec::new();
     for row in rows {
         let vehicle = vehicle_of(book, learned, as_of, view, row)?;
-        fleet.push(Arc::new(lucky(vehicle, &rules, &mut causes)));
+        fleet.push(Arc::new(Lucky::new(vehicle, &rules, &mut causes)));
     }
     let played = Arc::new(play_all(&fleet, &rules));
     Ok(Bays { rules: Arc::new(rules), causes, fleet, played })
@@ -95,11 +94,6 @@ fn vehicle_of(
         Some(overlaid) => View::new(&overlaid, learned, as_of).vehicle_alone(row),
         None => view.vehicle_alone(row),
     })
-}
-
-fn lucky(vehicle: Vehicle, rules: &Rules, causes: &mut Causes) -> Lucky {
-    let luck = Luck::draw(&vehicle, rules, causes);
-    Lucky { luck, judge: Judge::new(&vehicle, rules), vehicle }
 }
 
 fn play_all(fleet: &[Arc<Lucky>], rules: &Rules) -> Played {
@@ -127,7 +121,7 @@ impl Bays {
             return Told { played: Arc::clone(&self.played), at };
         }
         let mut causes = self.causes.clone();
-        let own = Arc::new(lucky(vehicle, &self.rules, &mut causes));
+        let own = Arc::new(Lucky::new(vehicle, &self.rules, &mut causes));
         let mut fleet = self.fleet.clone();
         if let Some(at) = at {
             fleet.remove(at);
@@ -170,7 +164,7 @@ impl Bays {
                 bays.fleet.remove(at);
             }
             if let Some(vehicle) = vehicle {
-                let own = Arc::new(lucky(vehicle, &bays.rules, &mut bays.causes));
+                let own = Arc::new(Lucky::new(vehicle, &bays.rules, &mut bays.causes));
                 let at = bays.fleet.partition_point(|l| l.vehicle.rank < own.vehicle.rank);
                 bays.fleet.insert(at, own);
             }

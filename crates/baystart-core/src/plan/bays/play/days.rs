@@ -1,7 +1,7 @@
 //! One path, day by day: who begins, who waits, who leaves.
 
 use super::fleet::{Day, NEVER, Rules, Standing, Vehicle};
-use super::paths::{Luck, day};
+use super::paths::{Causes, Luck, day};
 use super::stall::Judge;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -13,8 +13,31 @@ pub(in crate::plan) const STUCK_DAYS: usize = 60;
 #[derive(Clone, Debug)]
 pub(in crate::plan) struct Lucky {
     pub(in crate::plan) vehicle: Vehicle,
-    pub(in crate::plan) luck: Luck,
-    pub(in crate::plan) judge: Judge,
+    luck: Luck,
+    judge: Judge,
+    /// By path: the first morning on which it might begin, had a bay been free. Nobody else has a say
+    /// in it, so that it is found once for all plays.
+    eligible: Vec<Day>,
+}
+
+impl Lucky {
+    /// Draws the luck of a vehicle.
+    pub(in crate::plan) fn new(vehicle: Vehicle, rules: &Rules, causes: &mut Causes) -> Self {
+        let luck = Luck::draw(&vehicle, rules, causes);
+        let judge = Judge::new(&vehicle, rules);
+        let eligible = match vehicle.standing {
+            Standing::Waiting => {
+                (0..rules.paths).map(|path| judge.eligible(&luck, rules, path)).collect()
+            }
+            Standing::Begun | Standing::Left => Vec::new(),
+        };
+        Self { vehicle, luck, judge, eligible }
+    }
+
+    /// Its work begins in a bay.
+    fn begins_in_bay(&self) -> bool {
+        self.vehicle.steps.first().is_none_or(|step| !step.away)
+    }
 }
 
 /// What became of a vehicle on one path, as axis indices; [`NEVER`]: not within the horizon.
@@ -73,25 +96,26 @@ impl<'f> Path<'f> {
             0 => i64::from(u32::MAX),
             bays => i64::from(bays),
         };
-        let mut waiting = Vec::new();
+        let (mut waiting, mut bayless) = (Vec::new(), 0);
         for at in 0..self.fleet.len() {
             let Some(lucky) = self.fleet.get(at) else { continue };
             match lucky.vehicle.standing {
                 Standing::Left => self.leave(at, 0),
                 Standing::Begun => {
-                    let holds = lucky.vehicle.steps.first().is_none_or(|step| !step.away);
+                    let holds = lucky.begins_in_bay();
                     free -= i64::from(holds);
                     self.begin(at, 0);
                     self.work(at, 0, 0, holds);
                 }
                 Standing::Waiting => {
                     self.bookings.extend(lucky.judge.booking().map(|booking| (at, booking)));
-                    let eligible = lucky.judge.eligible(&lucky.luck, self.rules, path);
+                    let eligible = lucky.eligible.get(path).copied().unwrap_or(NEVER);
                     if let Some(fate) = self.fates.get_mut(at) {
                         fate.eligible = eligible;
                     }
                     if eligible != NEVER {
                         waiting.push((usize::from(eligible), at));
+                        bayless += usize::from(!lucky.begins_in_bay());
                     }
                 }
             }
@@ -104,28 +128,40 @@ impl<'f> Path<'f> {
                 free -= 1;
                 self.work(at, step, d, true);
             }
-            waiting.retain(|(eligible, at)| {
-                if *eligible > d {
-                    return true;
+            let mut next = 0;
+            // Without a free bay only those begin who need none.
+            while free > 0 || bayless > 0 {
+                let Some((eligible, at)) = waiting.get(next).copied() else { break };
+                if eligible > d || !self.may_begin(at, d, free) {
+                    next += 1;
+                    continue;
                 }
-                let Some(lucky) = self.fleet.get(*at) else { return false };
-                let needs_bay = lucky.vehicle.steps.first().is_none_or(|step| !step.away);
-                if needs_bay && free <= 0 || !lucky.judge.still(&lucky.luck, self.rules, path, d) {
-                    return true;
-                }
-                let gap = lucky.judge.gap().filter(|_| needs_bay);
-                if gap.is_some_and(|days| !self.has_room(d, days, free)) {
-                    return true;
-                }
+                waiting.remove(next);
+                let needs_bay = self.needs_bay(at);
                 free -= i64::from(needs_bay);
-                self.begin(*at, d);
-                self.work(*at, 0, d, needs_bay);
-                false
-            });
+                bayless -= usize::from(!needs_bay);
+                self.begin(at, d);
+                self.work(at, 0, d, needs_bay);
+            }
             if let Some(left) = self.left.get_mut(d) {
                 *left = free;
             }
         }
+    }
+
+    fn needs_bay(&self, at: usize) -> bool {
+        self.fleet.get(at).is_some_and(|lucky| lucky.begins_in_bay())
+    }
+
+    /// Whether a vehicle that is eligible begins on the morning of `d`.
+    fn may_begin(&self, at: usize, d: usize, free: i64) -> bool {
+        let Some(lucky) = self.fleet.get(at) else { return false };
+        let needs_bay = lucky.begins_in_bay();
+        if needs_bay && free <= 0 || !lucky.judge.still(&lucky.luck, self.rules, self.path, d) {
+            return false;
+        }
+        let gap = lucky.judge.gap().filter(|_| needs_bay);
+        gap.is_none_or(|days| self.has_room(d, days, free))
     }
 
     /// Whether a bay is free for so many days from `d` on, others' bookings counted.

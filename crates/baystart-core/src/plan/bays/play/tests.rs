@@ -6,9 +6,8 @@ mod on_paths;
 use super::days::{Fate, Lucky, STUCK_DAYS};
 use super::draws::Key;
 use super::fleet::{Arrival, Day, NEVER, Rules, Standing, Step, Use, Vehicle};
-use super::paths::{Causes, Luck};
+use super::paths::Causes;
 use super::played::{Played, play, quantile, share_by, waited};
-use super::stall::Judge;
 use crate::book::model::StartRule;
 use crate::forecast::{CommonCause, Source, all_in_time, forecast, forecast_with};
 use crate::ids::BuildId;
@@ -65,14 +64,8 @@ fn vehicle(at: u128, days: &[usize], arrivals: Vec<Arrival>) -> Vehicle {
 
 fn played(fleet: &[Vehicle], rules: &Rules) -> Played {
     let mut causes = Causes::new(rules.paths);
-    let lucky: Vec<Lucky> = fleet
-        .iter()
-        .map(|vehicle| Lucky {
-            vehicle: vehicle.clone(),
-            luck: Luck::draw(vehicle, rules, &mut causes),
-            judge: Judge::new(vehicle, rules),
-        })
-        .collect();
+    let lucky: Vec<Lucky> =
+        fleet.iter().map(|vehicle| Lucky::new(vehicle.clone(), rules, &mut causes)).collect();
     play(&lucky.iter().collect::<Vec<_>>(), rules)
 }
 
