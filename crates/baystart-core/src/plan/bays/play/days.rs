@@ -213,7 +213,8 @@ impl<'f> Path<'f> {
                 fate.stalled = fate.stalled.saturating_add(day(begin - next));
             }
             if step.away {
-                self.free(holds, begin);
+                // The bay of the day on which it leaves is taken.
+                self.free(holds, begin.max(d + 1));
                 holds = false;
             }
             if takes == NEVER {

@@ -154,6 +154,24 @@ fn work_off_site_frees_the_bay() {
     assert_eq!([days(0), days(1), days(2)], [(0, 7), (2, 5), (8, 8)]);
 }
 
+/// Work of no days, then away: the bay is free from the next morning on, not lost, on the first day and later.
+#[test]
+fn who_leaves_on_the_day_of_its_start_gives_the_bay_back() {
+    let mut away = vehicle(1, &[0, 3], vec![arrival("1", 0, &[(1, 1.0)])]);
+    away.steps[1].away = true;
+    let fleet = [away, vehicle(2, &[2], Vec::new()), vehicle(3, &[1], Vec::new())];
+    let told = played(&fleet, &rules(1, StartRule::AllHere));
+    let days = |at: usize| (told.fates[at][0].start, told.fates[at][0].end);
+    // B-2 takes days 0 and 1, B-1 the bay of day 2, B-3 that of day 3.
+    assert_eq!([days(0), days(1), days(2)], [(2, 4), (0, 1), (3, 3)]);
+    let mut begun = fleet.to_vec();
+    begun[0].standing = Standing::Begun;
+    begun[0].arrivals.clear();
+    let told = played(&begun, &rules(1, StartRule::AllHere));
+    let days = |at: usize| (told.fates[at][0].start, told.fates[at][0].end);
+    assert_eq!([days(0), days(1), days(2)], [(0, 2), (1, 2), (3, 3)]);
+}
+
 /// A part of the second stage never comes on half of the paths: the build is not delivered there, and its bay
 /// is free 60 working days after the first stage.
 #[test]
