@@ -231,15 +231,8 @@ fn peg_line(
     quantity: Option<Quantity>,
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
-    let build = faults.take("line.build", work.book.find_build(build).cloned());
-    let line = build.as_ref().and_then(|build| {
-        faults.take("line.line_number", work.book.find_line(build, number).cloned())
-    });
-    let order = faults.take("order_line.order", work.book.find_order(order).cloned());
-    let supply = order.as_ref().and_then(|order| {
-        let found = work.book.find_order_line(order, order_line).cloned();
-        faults.take("order_line.line_number", found)
-    });
+    let (build, line) = check::build_line(work.book, &mut faults, (build, number));
+    let (order, supply) = check::order_line(work.book, &mut faults, (order, order_line));
     if let Some(quantity) = quantity {
         check::positive(&mut faults, "quantity", quantity);
     }
@@ -290,15 +283,8 @@ fn unpeg_line(
     (order, order_line): (&Ref, i32),
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
-    let build = faults.take("line.build", work.book.find_build(build).cloned());
-    let line = build.as_ref().and_then(|build| {
-        faults.take("line.line_number", work.book.find_line(build, number).cloned())
-    });
-    let order = faults.take("order_line.order", work.book.find_order(order).cloned());
-    let supply = order.as_ref().and_then(|order| {
-        let found = work.book.find_order_line(order, order_line).cloned();
-        faults.take("order_line.line_number", found)
-    });
+    let (_, line) = check::build_line(work.book, &mut faults, (build, number));
+    let (order, supply) = check::order_line(work.book, &mut faults, (order, order_line));
     let (line, supply) = faults.whole((line, supply))?;
     let key = (line.id, supply.id);
     let Some(peg) = work.book.pegs.get(&key).copied() else {

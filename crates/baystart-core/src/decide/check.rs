@@ -1,10 +1,12 @@
 //! Checks that several commands share; each notes its fault under the field.
 
 use super::work::Work;
-use crate::book::model::{Build, Lot, Part};
+use crate::book::Book;
+use crate::book::model::{Build, Line, Lot, Order, OrderLine, Part};
 use crate::limits::{LINES_MAX, TEXT_CHARS_MAX};
 use crate::number::Number;
 use crate::quantity::Quantity;
+use crate::refs::Ref;
 use crate::refusal::{Faults, FieldPath, Reason, Refusal};
 use crate::text::{self, Lines};
 use crate::units::Unit;
@@ -30,6 +32,33 @@ pub fn same_etag(version: i64, sent: &str, what: &str) -> Result<(), Refusal> {
         }
     };
     Err(Refusal::new(Reason::EtagMismatch, message).with("etag", etag(version)))
+}
+
+/// A build and one of its lines, as `line.build` and `line.line_number` name them.
+pub fn build_line(
+    book: &Book,
+    faults: &mut Faults,
+    (build, number): (&Ref, i32),
+) -> (Option<Build>, Option<Line>) {
+    let build = faults.take("line.build", book.find_build(build).cloned());
+    let line = build
+        .as_ref()
+        .and_then(|build| faults.take("line.line_number", book.find_line(build, number).cloned()));
+    (build, line)
+}
+
+/// An order and one of its lines, as `order_line.order` and `order_line.line_number` name them.
+pub fn order_line(
+    book: &Book,
+    faults: &mut Faults,
+    (order, number): (&Ref, i32),
+) -> (Option<Order>, Option<OrderLine>) {
+    let order = faults.take("order_line.order", book.find_order(order).cloned());
+    let line = order.as_ref().and_then(|order| {
+        let found = book.find_order_line(order, number).cloned();
+        faults.take("order_line.line_number", found)
+    });
+    (order, line)
 }
 
 /// Refuses what would bind something to a build that holds nothing.

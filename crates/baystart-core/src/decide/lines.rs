@@ -266,10 +266,7 @@ pub(super) fn change_line(
     stage: Option<&str>,
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
-    let build = faults.take("line.build", work.book.find_build(build).cloned());
-    let line = build.as_ref().and_then(|build| {
-        faults.take("line.line_number", work.book.find_line(build, number).cloned())
-    });
+    let (build, line) = check::build_line(work.book, &mut faults, (build, number));
     let stage = build.as_ref().zip(stage).and_then(|(build, name)| {
         let found = work.book.find_stage(build, name).and_then(|stage| not_done(stage, build));
         faults.take("stage_name", found)

@@ -31,10 +31,7 @@ pub(super) fn substitute(
     let day = check::occurred(work, &mut faults, occurred_on);
     check::text(&mut faults, "approved_by", how.approved_by, true);
     check::text(&mut faults, "reason", how.reason, true);
-    let build = faults.take("line.build", work.book.find_build(build).cloned());
-    let line = build.as_ref().and_then(|build| {
-        faults.take("line.line_number", work.book.find_line(build, number).cloned())
-    });
+    let (build, line) = check::build_line(work.book, &mut faults, (build, number));
     let part = faults.take("part", work.book.find_part(how.part).cloned());
     let old = line.as_ref().and_then(|line| work.book.parts.get(&line.part).cloned());
     if let (Some(line), Some(old), Some(part)) = (&line, &old, &part) {

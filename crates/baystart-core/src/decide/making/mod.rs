@@ -54,9 +54,8 @@ fn job(
     if let Some(quantity) = quantity {
         check::positive(faults, "quantity", quantity);
     }
-    let build = faults.take("line.build", work.book.find_build(build).cloned())?;
-    let found = work.book.find_line(&build, number).cloned();
-    let line = faults.take("line.line_number", found)?;
+    let (build, line) = check::build_line(work.book, faults, (build, number));
+    let (build, line) = (build?, line?);
     let making = line.making.clone().ok_or_else(|| {
         let part = work.book.part_number(line.part);
         let message = format!("line {number}, part {part}, is not made for this build");

@@ -32,10 +32,7 @@ pub(super) fn found(
     check::positive(&mut faults, "quantity", finding.quantity);
     check::text(&mut faults, "reason", finding.reason, false);
     let day = check::occurred(work, &mut faults, occurred_on);
-    let build = faults.take("line.build", work.book.find_build(build).cloned());
-    let line = build.as_ref().and_then(|build| {
-        faults.take("line.line_number", work.book.find_line(build, number).cloned())
-    });
+    let (build, line) = check::build_line(work.book, &mut faults, (build, number));
     let part = line.as_ref().and_then(|line| work.book.parts.get(&line.part).cloned());
     let mut key = None;
     if let Some(part) = &part {
