@@ -50,9 +50,9 @@ impl CustomerPromiseService for Rpc {
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
         let (book, revision) = (snapshot.book, snapshot.revision);
-        let reckoned = move |_: GoOn<'_>| {
-            let found = plan::customer_promises(&book, learned.as_deref(), as_of)?;
-            let (promises, scores) = found;
+        let reckoned = move |go_on: GoOn<'_>| {
+            let found = plan::customer_promises(&book, learned.as_deref(), as_of, go_on)?;
+            let Some((promises, scores)) = found else { return Ok(None) };
             let words = Words::new(&book, as_of);
             Ok(Some(v1::ListCustomerPromisesResponse {
                 promises: promises.iter().map(|row| wire::promised_build(&words, row)).collect(),

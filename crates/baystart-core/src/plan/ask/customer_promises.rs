@@ -53,6 +53,9 @@ pub struct PromiseScore {
     pub mean_stated: f64,
 }
 
+/// Live builds with a promise, the endangered first, and how past promises were kept.
+pub type PromisesWatched = (Vec<PromisedBuild>, Vec<PromiseScore>);
+
 /// The chance in [0, 1] that a build is handed over by the end of `delivery_on`, the bays played forward.
 ///
 /// # Errors
@@ -101,7 +104,7 @@ pub(in crate::plan) fn as_it_binds<T>(
 }
 
 /// Every live build with a promise, the endangered first, at the start of `as_of`; and how the
-/// promises were kept that came due before.
+/// promises were kept that came due before. `go_on` is asked before each build; None: it said no.
 ///
 /// # Errors
 /// None for a book that keeps the rules; a refusal of the overlay of a quoted build or one on hold
@@ -110,7 +113,8 @@ pub fn customer_promises(
     book: &Book,
     learned: Option<&Learned>,
     as_of: Date,
-) -> Result<(Vec<PromisedBuild>, Vec<PromiseScore>), Refusal> {
+    go_on: &dyn Fn() -> bool,
+) -> Result<Option<PromisesWatched>, Refusal> {
     let mut rows = Vec::new();
     let view = View::new(book, learned, as_of);
     let held = bays(book, learned, as_of, &view)?;
@@ -120,9 +124,12 @@ pub fn customer_promises(
         if !build.state.is_over()
             && let Some(promise) = build.customer_promises.last()
         {
+            if !go_on() {
+                return Ok(None);
+            }
             let then = match since.remove(&promise.made_on) {
                 Some(then) => then,
-                None => Held::new(book, learned, promise.made_on, as_of)?,
+                None => Held::new(book, learned, promise.made_on, as_of, &held)?,
             };
             rows.push(watched(&view, &held, &then, build, promise)?);
             since.insert(promise.made_on, then);
@@ -134,7 +141,7 @@ pub fn customer_promises(
             .then(a.promise.delivery_on.cmp(&b.promise.delivery_on))
             .then_with(|| book.build_number(a.build).cmp(book.build_number(b.build)))
     });
-    Ok((rows, scores(book, as_of)))
+    Ok(Some((rows, scores(book, as_of))))
 }
 
 fn watched(

@@ -144,7 +144,9 @@ fn the_endangered_come_first_and_what_came_due_is_scored() {
     shop.order("P-2", "STRATH", &[("HD-2", 1, Some(date(2026, 9, 15)))]);
     promise(&mut shop, "B-2", date(2026, 12, 18));
     promise(&mut shop, "B-1", date(2026, 10, 2));
-    let (rows, scores) = customer_promises(&shop.book, None, TODAY).unwrap();
+    // Nobody waits for the answer any more.
+    assert_eq!(customer_promises(&shop.book, None, TODAY, &|| false).unwrap(), None);
+    let (rows, scores) = customer_promises(&shop.book, None, TODAY, &|| true).unwrap().unwrap();
     let order: Vec<&str> = rows.iter().map(|row| shop.book.build_number(row.build)).collect();
     assert_eq!(order, ["B-1", "B-2"]);
     assert!(rows[0].chance < rows[1].chance && rows[0].days_late_80.unwrap() > 0, "{rows:?}");
@@ -167,7 +169,7 @@ fn the_endangered_come_first_and_what_came_due_is_scored() {
             given(date(2026, 8, 14), None),
         ];
     });
-    let (rows, scores) = customer_promises(&shop.book, None, TODAY).unwrap();
+    let (rows, scores) = customer_promises(&shop.book, None, TODAY, &|| true).unwrap().unwrap();
     assert_eq!(rows, []);
     let told: Vec<_> = scores.iter().map(|s| (s.from, s.given, s.kept)).collect();
     assert_eq!(told, [(0.8, 4, 2), (0.95, 2, 2)]);

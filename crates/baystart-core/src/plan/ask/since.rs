@@ -107,7 +107,8 @@ pub fn since(
     day: Date,
     as_of: Date,
 ) -> Result<Since, Refusal> {
-    since_with(book, learned, build, &Held::new(book, learned, day, as_of)?)
+    let now = bays(book, learned, as_of, &View::new(book, learned, as_of))?;
+    since_with(book, learned, build, &Held::new(book, learned, day, as_of, &now)?)
 }
 
 /// As [`since`], for every build that is open, in the bay or on hold.
@@ -121,7 +122,8 @@ pub fn board_since(
     as_of: Date,
     go_on: &dyn Fn() -> bool,
 ) -> Result<Option<BTreeMap<BuildId, Since>>, Refusal> {
-    let held = Held::new(book, learned, day, as_of)?;
+    let now = bays(book, learned, as_of, &View::new(book, learned, as_of))?;
+    let held = Held::new(book, learned, day, as_of, &now)?;
     let mut rows = BTreeMap::new();
     for row in book.builds.values().filter(|row| row.state.on_board()) {
         if !go_on() {
@@ -142,15 +144,20 @@ pub(in crate::plan) struct Held {
 }
 
 impl Held {
+    /// `now`: the bays at the start of `as_of`.
     pub(in crate::plan) fn new(
         book: &Book,
         learned: Option<&Learned>,
         day: Date,
         as_of: Date,
+        now: &Bays,
     ) -> Result<Self, Refusal> {
         let day = day.min(as_of);
-        let held = |at: Date| bays(book, learned, at, &View::new(book, learned, at));
-        Ok(Self { day, as_of, then: held(day)?, now: held(as_of)? })
+        let then = match day == as_of {
+            true => now.clone(),
+            false => bays(book, learned, day, &View::new(book, learned, day))?,
+        };
+        Ok(Self { day, as_of, then, now: now.clone() })
     }
 }
 

@@ -59,7 +59,7 @@ fn a_promise_is_weighed_by_what_has_a_date_and_the_rest_is_named() {
         note: String::new(),
         occurred_on: None,
     });
-    let (rows, _) = customer_promises(&shop.book, None, TODAY).unwrap();
+    let (rows, _) = customer_promises(&shop.book, None, TODAY, &|| true).unwrap().unwrap();
     assert_eq!((rows[0].chance, rows[0].handover_80), (chance(&shop, delivery), Some(delivery)));
     let named: Vec<_> = rows[0].undated.iter().map(|row| row.thing.part().unwrap()).collect();
     assert_eq!(named, [shop.part_id("RACK")]);
