@@ -100,8 +100,10 @@ impl ForecastService for Rpc {
             None => None,
             Some(supplier) => Some(found("supplier", book.find_supplier(supplier))?.id),
         };
-        let reckoned = move |_: GoOn<'_>| {
-            let rows = plan::chases(&book, learned.as_deref(), as_of)?;
+        let reckoned = move |go_on: GoOn<'_>| {
+            let Some(rows) = plan::chases(&book, learned.as_deref(), as_of, go_on)? else {
+                return Ok(None);
+            };
             let words = Words::new(&book, as_of);
             let rows = rows.iter().filter(|row| only.is_none_or(|only| only == row.supplier));
             let chases = rows.take(CHASES_MAX).map(|row| wire::chase(&words, row)).collect();

@@ -185,8 +185,9 @@ impl Play<'_> {
                 for (at, supply) in self.supplies.iter().enumerate().filter(|(_, s)| s.is_open()) {
                     open.insert((supply.order.as_str(), supply.order_line), at);
                 }
-                let rows = chases(&self.desk.book, Some(&self.learned), today);
-                for row in rows.map_err(|refusal| refusal.to_string())? {
+                let rows = chases(&self.desk.book, Some(&self.learned), today, &|| true);
+                let rows = rows.map_err(|refusal| refusal.to_string())?;
+                for row in rows.into_iter().flatten() {
                     let line = self.desk.book.order_lines.get(&row.order_line);
                     let called = line.map(|l| (self.desk.book.order_number(l.order), l.number));
                     found.extend(called.and_then(|called| open.get(&called)).copied());

@@ -4,6 +4,7 @@ use crate::book::Book;
 use crate::book::model::{Build, BuildState, Order, OrderLine, OrderLineState};
 use crate::calendar::days_between;
 use crate::ids::{BuildId, OrderLineId, SupplierId};
+use crate::plan::ask::board::BoardRow;
 use crate::plan::ask::board_cache::BoardWork;
 use crate::plan::ask::customer_promises::as_it_binds;
 use crate::plan::ask::weight;
@@ -90,13 +91,23 @@ pub struct Chase {
 /// same: the promise has passed, no answer [`UNANSWERED_DAYS`] working days after placing, despatched
 /// [`DESPATCHED_DAYS`] calendar days ago, or no news for longer than the shop's settings allow.
 ///
+/// `go_on` is asked before each build whether somebody still waits; None: nobody does.
+///
 /// # Errors
 /// As [`board`].
-pub fn chases(book: &Book, learned: Option<&Learned>, as_of: Date) -> Result<Vec<Chase>, Refusal> {
+pub fn chases(
+    book: &Book,
+    learned: Option<&Learned>,
+    as_of: Date,
+    go_on: &dyn Fn() -> bool,
+) -> Result<Option<Vec<Chase>>, Refusal> {
     let mut hang: BTreeMap<OrderLineId, Vec<(ChasedBuild, f64)>> = BTreeMap::new();
     let work = BoardWork::new(book, learned, as_of)?;
-    for row in work.rows(0..work.len())? {
-        let forecast = row.forecast;
+    for at in 0..work.len() {
+        if !go_on() {
+            return Ok(None);
+        }
+        let Some(BoardRow { forecast, .. }) = work.rows(at..at + 1)?.pop() else { continue };
         let Some(build) = book.builds.get(&forecast.build) else { continue };
         // Nobody waits for the parts of a build that is on hold.
         if build.state == BuildState::OnHold {
@@ -150,7 +161,7 @@ pub fn chases(book: &Book, learned: Option<&Learned>, as_of: Date) -> Result<Vec
             .then(late(a).cmp(&late(b)))
             .then_with(|| called(a).cmp(&called(b)))
     });
-    Ok(rows)
+    Ok(Some(rows))
 }
 
 /// The open order lines for want of whose date a build has none.

@@ -7,7 +7,7 @@ use crate::testing::{Shop, TODAY, by};
 use jiff::civil::date;
 
 fn rows(shop: &Shop) -> Vec<Chase> {
-    chases(&shop.book, None, TODAY).unwrap()
+    chases(&shop.book, None, TODAY, &|| true).unwrap().unwrap()
 }
 
 /// worth = 200 / (100 + priority) x gating x days gained, from the build's own forecast.
@@ -21,6 +21,7 @@ fn worth_is_what_a_call_gains_over_all_builds() {
     let id = shop.open("B-1", &[("HD-1", "Body", 1), ("HD-2", "Body", 1)]);
     shop.book.builds.get_mut(&id).unwrap().priority = 60;
     let forecast = forecast_build(&shop.book, None, id, TODAY, None).unwrap();
+    assert_eq!(chases(&shop.book, None, TODAY, &|| false).unwrap(), None, "nobody waits");
     let found = rows(&shop);
     assert_eq!(shop.called(found[0].order_line), "P-1 line 1", "the later one is worth more");
     for row in &found {

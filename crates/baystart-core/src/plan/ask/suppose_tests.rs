@@ -190,7 +190,7 @@ fn a_line_whose_order_was_placed_for_it_is_told_of_free_stock_and_supposed_to_ta
     let forecast = forecast_build(&shop.book, None, id, TODAY, None).unwrap();
     let told = shop.words().waits_for(&forecast.sources[0].waits_for, &[]);
     assert!(told.ends_with("; 1 of it lie free here"), "{told}");
-    let calls = chases(&shop.book, None, TODAY).unwrap();
+    let calls = chases(&shop.book, None, TODAY, &|| true).unwrap().unwrap();
     let reason = shop.words().chase_reason(&calls[0]);
     assert!(reason.contains("1 of it lie free here: give its build that instead"), "{reason}");
 }
