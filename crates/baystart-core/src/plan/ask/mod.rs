@@ -16,6 +16,7 @@ mod customer_promises_tests;
 pub(in crate::plan) mod lending;
 #[cfg(test)]
 mod lending_tests;
+mod package_cost;
 pub mod pick;
 pub(in crate::plan) mod quote;
 #[cfg(test)]

@@ -1,14 +1,14 @@
 //! Quotes: lines that nobody has saved, with options; the dates of each choice.
 
 use crate::book::Book;
-use crate::book::model::{Build, Line, Part};
+use crate::book::model::{Build, Line};
 use crate::calendar::add_days;
 use crate::command::{BuildCommand, BuildFields, Command, NewLine, NewStage};
 use crate::decide::Subject;
 use crate::ids::{BuildId, PartId};
-use crate::limits::DEPTH_MAX;
 use crate::money::Money;
 use crate::number::Number;
+use crate::plan::ask::package_cost::cost;
 use crate::plan::bays::holdings::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::overlay::Overlay;
@@ -114,13 +114,15 @@ pub fn quote<T>(
     for (g, group) in asked.groups.iter().enumerate() {
         ways.extend((1..group.choices.len()).map(|c| Some((g, c))));
     }
+    // What others hold stays theirs: every variant meets the same.
+    let bays = bays(book, learned, as_of, &View::new(book, learned, as_of))?;
     let mut variants = Vec::new();
     let mut faults = Faults::new();
     for differs in ways {
         if !go_on() {
             return Ok(None);
         }
-        match variant(book, learned, asked, differs, as_of) {
+        match variant(book, learned, asked, differs, as_of, &bays, go_on) {
             Ok((its, found)) => variants.push(tell(&its, found)),
             Err(refusal) if refusal.faults.is_empty() => return Err(refusal),
             // Most faults are those of the variants before, too.
@@ -134,7 +136,8 @@ pub fn quote<T>(
         }
     }
     faults.check()?;
-    Ok(Some(variants))
+    // What was reckoned last may have been cut short.
+    Ok(go_on().then_some(variants))
 }
 
 fn check(asked: &QuoteAsked, as_of: Date) -> Result<(), Refusal> {
@@ -198,6 +201,8 @@ fn variant(
     asked: &QuoteAsked,
     differs: Option<(usize, usize)>,
     as_of: Date,
+    bays: &Bays,
+    go_on: &dyn Fn() -> bool,
 ) -> Result<(Book, QuotedVariant), Refusal> {
     let lines = lines_of(asked, differs);
     let mut overlaid = Overlay::of(book, as_of);
@@ -207,16 +212,15 @@ fn variant(
         return Err(Refusal::new(Reason::BuildUnknown, "the quote was not made"));
     };
     let mut view = View::new(&overlaid, learned, as_of);
-    let bays = bays(book, learned, as_of, &view)?;
     view.wait_for_acceptance(asked.accepted_on.unwrap_or(as_of));
-    let as_booked = view.as_booked(&row, &bays);
-    let mut forecast = view.forecast(&as_booked, None, &bays);
+    let as_booked = view.as_booked(&row, bays);
+    let mut forecast = view.forecast(&as_booked, None, bays);
     // It is no booking yet.
     (forecast.planned_start, forecast.stall_at_planned_start) = (None, None);
     forecast.delivery.at_planned_start = None;
     forecast.delivery.planned_from = as_booked.planned_start;
     let accept_by =
-        asked.wanted_by.and_then(|wanted| accept_by(&mut view, &row, &bays, wanted, as_of));
+        asked.wanted_by.and_then(|wanted| accept_by(&mut view, &row, bays, wanted, go_on));
     let (parts_cost, unpriced) = cost(&overlaid, &lines)?;
     let brought: Vec<&Line> =
         overlaid.lines_of(id).into_iter().filter(|line| line.customer_supplied).collect();
@@ -299,18 +303,20 @@ fn renamed(refusal: Refusal, lines: &[(NewLine, FieldPath)]) -> Refusal {
     faults.check().err().unwrap_or(refusal)
 }
 
-/// The latest day of acceptance with which delivery at 80 % is by `wanted`: delivery never becomes
-/// earlier by a later acceptance, so the interval is halved.
+/// A day of acceptance with which delivery at 80 % is by `wanted`, and not with the day after it: the
+/// latest one where a later acceptance never makes a delivery earlier, as of parts. None also where
+/// `go_on` says no.
 fn accept_by(
     view: &mut View<'_>,
     row: &Build,
     bays: &Bays,
     wanted: Date,
-    as_of: Date,
+    go_on: &dyn Fn() -> bool,
 ) -> Option<Date> {
+    let as_of = view.as_of;
     let last = crate::calendar::days_between(as_of, wanted).clamp(0, ACCEPT_DAYS_MAX);
     let mut in_time = |days: i64| {
-        let Some(day) = add_days(as_of, days) else { return false };
+        let Some(day) = add_days(as_of, days).filter(|_| go_on()) else { return false };
         view.wait_for_acceptance(day);
         let reckoned = view.reckon(row.id);
         let row = view.as_booked(row, bays);
@@ -326,59 +332,6 @@ fn accept_by(
         if in_time(middle) { good = middle } else { bad = middle }
     }
     add_days(as_of, good)
-}
-
-/// The price of the lines by currency, and the parts without one.
-fn cost(book: &Book, lines: &[(NewLine, FieldPath)]) -> Result<(Vec<Money>, Vec<PartId>), Refusal> {
-    let mut sums: BTreeMap<&'static str, Money> = BTreeMap::new();
-    let mut unpriced = Vec::new();
-    for (line, field) in lines {
-        if line.customer_supplied {
-            continue;
-        }
-        let Ok(part) = book.find_part(&line.part).map(|part| part.id) else { continue };
-        let priced = price(book, part, line.quantity, DEPTH_MAX, &mut sums, &mut unpriced);
-        if let Err(message) = priced {
-            let mut faults = Faults::new();
-            faults.push(field.then("quantity"), Reason::QuantityInvalid, message);
-            faults.check()?;
-        }
-    }
-    unpriced.sort_by_key(|part| book.part_number(*part));
-    unpriced.dedup();
-    Ok((sums.into_values().collect(), unpriced))
-}
-
-/// A part's own price where somebody quotes one, else the sum of what it is made of.
-fn price(
-    book: &Book,
-    part: PartId,
-    quantity: Quantity,
-    depth: usize,
-    sums: &mut BTreeMap<&'static str, Money>,
-    unpriced: &mut Vec<PartId>,
-) -> Result<(), String> {
-    if let Some(price) = book.best_offer(part).and_then(|offer| offer.price) {
-        let amount = price.times(quantity).map_err(|error| error.to_string())?;
-        let sum = match sums.get(amount.currency.code()) {
-            Some(sum) => sum.to_decimal() + amount.to_decimal(),
-            None => amount.to_decimal(),
-        };
-        let sum = Money::from_decimal(sum, amount.currency).map_err(|error| error.to_string())?;
-        sums.insert(amount.currency.code(), sum);
-        return Ok(());
-    }
-    let components: &[(PartId, Quantity)] =
-        book.parts.get(&part).map_or(&[], |part: &Part| part.components.as_slice());
-    if components.is_empty() || depth == 0 {
-        unpriced.push(part);
-        return Ok(());
-    }
-    for (component, each) in components {
-        let needed = each.times(quantity).map_err(|error| error.to_string())?;
-        price(book, *component, needed, depth - 1, sums, unpriced)?;
-    }
-    Ok(())
 }
 
 /// What the overlay's build took from the shelf.
