@@ -213,8 +213,12 @@ impl Leash {
         due.min(now.saturating_add(tick))
     }
 
-    /// A future that ends when its time is over; who drops it says so.
+    /// A future that ends when its time is over; who drops it says so. Work whose deadline
+    /// passed before it began is not begun.
     pub(crate) async fn or_over<T>(&self, work: impl Future<Output = T>) -> Result<T, Cause> {
+        if self.ms(Instant::now()) >= self.over_by.load(Ordering::Relaxed) {
+            return Err(Cause::Deadline);
+        }
         let mut work = pin!(work);
         poll_fn(|context| match work.as_mut().poll(context) {
             Poll::Ready(done) => Poll::Ready(Ok(done)),
@@ -287,6 +291,18 @@ mod tests {
             now += wait + busy;
         }
         None
+    }
+
+    #[tokio::test]
+    async fn work_whose_deadline_has_passed_is_not_begun() {
+        let leash = Leash::new(None);
+        let stall = Duration::from_secs(30);
+        let over_by = Some(Instant::now());
+        leash.bind(&Terms { over_by, sent_by: None, stall, bytes_per_second_min: 1000 });
+        let mut begun = false;
+        let answer = leash.or_over(async { begun = true }).await;
+        assert!(matches!(answer, Err(Cause::Deadline)));
+        assert!(!begun);
     }
 
     #[test]
