@@ -8,6 +8,7 @@ use super::{
     Drift, Evidence, LearnSettings,
     drift::{Change, Eras},
     levels::{Level, Levels, Reckoning, SLIP_ORIGIN},
+    made::Made,
     receiving::counted_closures,
     stale::Patience,
 };
@@ -52,6 +53,7 @@ pub struct LearnedLaws {
     pub(super) counted_from: Date,
     closures: BTreeMap<u32, Closures>,
     transit_closures: Closures,
+    made: Made,
 }
 
 impl LearnedLaws {
@@ -75,6 +77,7 @@ impl LearnedLaws {
             counted_from: first,
             closures: history.closures.iter().map(|(key, c)| (*key, counted(c))).collect(),
             transit_closures: counted(&Closures::none()),
+            made: Made::default(),
         };
         if settings.drift_half_life_days.is_some() {
             let mut eras = Eras::default();
@@ -119,6 +122,7 @@ impl LearnedLaws {
         let mut levels = std::mem::take(&mut self.levels);
         levels.count(line, &self.reckoning(line), sign);
         self.levels = levels;
+        self.made = Made::default();
     }
 
     pub(super) fn reckoning(&self, line: &PastLine) -> Reckoning<'_> {
@@ -307,7 +311,8 @@ impl Laws for LearnedLaws {
         match quoted_days {
             Some(quote) => {
                 let quote = quote.min(QUOTE_DAYS_MAX);
-                Some(self.quoted_lead_time(keys, self.settings.counted_quote(quote)))
+                let quote = self.settings.counted_quote(quote);
+                Some(self.made.law(keys, quote, || self.quoted_lead_time(keys, quote)))
             }
             None => self.unquoted_lead_time(keys),
         }

@@ -4,6 +4,7 @@ mod drift;
 mod evidence;
 mod laws;
 mod levels;
+mod made;
 mod profile;
 mod receiving;
 mod renew;
