@@ -175,3 +175,9 @@ pub struct StandsOn {
     /// How many orders speak, and how far.
     pub evidence: Evidence,
 }
+
+/// A number as it is compared for an order of rows: what differs by less than 1e-9 is the same, so that
+/// no row's place hangs on rounding.
+pub(in crate::plan) fn graded(value: f64) -> i64 {
+    (value * 1e9).round() as i64
+}

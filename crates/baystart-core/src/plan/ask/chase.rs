@@ -11,6 +11,7 @@ use crate::plan::ask::weight;
 use crate::plan::bays::holdings::Bays;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::View;
+use crate::plan::ground::graded;
 use crate::plan::reckon::forecast::BuildForecast;
 use crate::quantity::Quantity;
 use crate::refusal::Refusal;
@@ -156,8 +157,8 @@ pub fn chases(
     };
     rows.sort_by(|a, b| {
         let late = |row: &Chase| row.promised_on.unwrap_or(Date::MAX);
-        b.worth
-            .total_cmp(&a.worth)
+        graded(b.worth)
+            .cmp(&graded(a.worth))
             .then(late(a).cmp(&late(b)))
             .then_with(|| called(a).cmp(&called(b)))
     });

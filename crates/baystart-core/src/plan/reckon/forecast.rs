@@ -11,7 +11,7 @@ use crate::plan::frame::learned::Learned;
 use crate::plan::frame::needs::{Finishers, ready};
 use crate::plan::frame::placed::{Placed, place};
 use crate::plan::frame::view::{View, as_if_open, live_build};
-use crate::plan::ground::{Awaiting, DateAt, Dates, StandsOn, Thing, WaitsFor};
+use crate::plan::ground::{Awaiting, DateAt, Dates, StandsOn, Thing, WaitsFor, graded};
 use crate::plan::reckon::assumptions::Assumption;
 use crate::plan::reckon::sources::{self, Found};
 use crate::plan::reckon::work::DayMass;
@@ -278,9 +278,9 @@ impl<'a> View<'a> {
             .map(|((found, here), outcome)| self.planned_source(found, here, Some(outcome)))
             .collect();
         rows.sort_by(|a, b| {
-            b.gating
-                .total_cmp(&a.gating)
-                .then(b.days_gained.total_cmp(&a.days_gained))
+            graded(b.gating)
+                .cmp(&graded(a.gating))
+                .then(graded(b.days_gained).cmp(&graded(a.days_gained)))
                 .then_with(|| self.called(a).cmp(&self.called(b)))
         });
         rows

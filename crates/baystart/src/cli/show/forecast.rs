@@ -175,24 +175,12 @@ fn matters(source: &v1::ForecastSource) -> bool {
     source.gating_probability >= 0.005 || source.days_gained >= GAIN_MIN
 }
 
-/// The sources, those that decide the most first.
-fn ranked(forecast: &v1::BuildForecast) -> Vec<&v1::ForecastSource> {
-    let mut sources: Vec<&v1::ForecastSource> = forecast.sources.iter().collect();
-    sources.sort_by(|a, b| {
-        let by_chance = b.gating_probability.total_cmp(&a.gating_probability);
-        by_chance
-            .then(b.days_gained.total_cmp(&a.days_gained))
-            .then_with(|| a.part_number.cmp(&b.part_number))
-    });
-    sources
-}
-
 /// Whose past orders stand behind the parts that decide.
 fn evidence(forecast: &v1::BuildForecast, all: bool) -> String {
     let mut text = String::new();
     let worth =
         |source: &&v1::ForecastSource| all || source.gating_probability >= DECIDES_WORTH_EXPLAINING;
-    let told = ranked(forecast).into_iter().filter(|source| !source.evidence.is_empty());
+    let told = forecast.sources.iter().filter(|source| !source.evidence.is_empty());
     let most = if all { usize::MAX } else { EXPLAINED_MAX };
     for source in told.filter(worth).take(most) {
         let what = match source.part_number.as_str() {
@@ -212,7 +200,6 @@ fn decides(console: Console, forecast: &v1::BuildForecast, all: bool) -> String 
             String::new()
         };
     }
-    let sources = ranked(forecast);
     let columns = [
         "part",
         "description",
@@ -224,7 +211,7 @@ fn decides(console: Console, forecast: &v1::BuildForecast, all: bool) -> String 
     ];
     let mut rows = Rows::new(console, &columns);
     let mut left_out: usize = 0;
-    for source in sources {
+    for source in &forecast.sources {
         if !all && !matters(source) {
             left_out += 1;
             continue;

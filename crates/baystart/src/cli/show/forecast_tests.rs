@@ -36,7 +36,7 @@ fn forecast() -> v1::BuildForecast {
         startable_today: 0.002,
         without_date: 0.03,
         remaining_days: 10,
-        sources: vec![source("B", 0.001, 0.02), source("A", 0.25, 1.3), source("C", 0.7, 3.0)],
+        sources: vec![source("C", 0.7, 3.0), source("A", 0.25, 1.3), source("B", 0.001, 0.02)],
         undated: vec![v1::UndatedLine {
             line_number: 4,
             part_number: "X".into(),
@@ -113,9 +113,9 @@ fn evidence_of_the_parts_that_decide() {
         source.evidence = format!("Lead times: {number}.");
     }
     let shown = |all| text(Console::default(), Some(&forecast), Depth { all, ..Depth::default() });
-    let few = "\nWhat their dates stand on:\n  C: Lead times: 2.\n  A: Lead times: 1.\n\n";
+    let few = "\nWhat their dates stand on:\n  C: Lead times: 0.\n  A: Lead times: 1.\n\n";
     assert!(shown(false).contains(few), "{}", shown(false));
-    assert!(shown(true).contains("  B: Lead times: 0.\n"), "{}", shown(true));
+    assert!(shown(true).contains("  B: Lead times: 2.\n"), "{}", shown(true));
 }
 
 #[test]
@@ -158,7 +158,7 @@ fn handover_stands_beside_the_work_where_it_is_later() {
 #[test]
 fn what_is_made_is_needed_before_the_start() {
     let mut forecast = forecast();
-    forecast.sources[2].offset_days = -2;
+    forecast.sources[0].offset_days = -2;
     forecast.sources[1].offset_days = -1;
     forecast.sources[1].part_number.clear();
     forecast.sources[1].part_description = "the vehicle, Carrier".into();
