@@ -19,6 +19,7 @@ mod m0013_stocked_parts;
 mod m0014_recorded_token;
 mod m0015_past_batches;
 mod m0016_normal_numbers;
+mod m0017_ways;
 mod sql;
 
 use sea_orm_migration::MigrationTrait;
@@ -45,6 +46,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0014_recorded_token::Step),
             Box::new(m0015_past_batches::Step),
             Box::new(m0016_normal_numbers::Step),
+            Box::new(m0017_ways::Step),
         ]
     }
 }

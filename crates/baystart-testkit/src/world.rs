@@ -6,7 +6,7 @@ pub mod every_line;
 use crate::generate::{self, Draw};
 use baystart_core::book::Book;
 use baystart_core::book::model::{Role, Settings, StockPolicy};
-use baystart_core::command::{Command, NewOffer, NewPart};
+use baystart_core::command::{Command, KeptSettings, NewOffer, NewPart};
 use baystart_core::money::{Currency, Money};
 use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;
@@ -132,7 +132,7 @@ impl World {
     pub fn setup(settings_version: i64) -> Vec<Command> {
         let etag = format!("v{settings_version}");
         let mut commands = vec![
-            Command::UpdateSettings { settings: settings(), keep_learning: false, etag },
+            Command::UpdateSettings { settings: settings(), keep: KeptSettings::default(), etag },
             Command::IssueToken { name: "Moira".to_owned(), roles: vec![Role::Admin] },
         ];
         for code in BINS {
@@ -187,6 +187,7 @@ pub fn settings() -> Settings {
         stall_tolerance: 0.1,
         bays: 0,
         learning: baystart_core::book::model::LearningSettings::default(),
+        ways: baystart_core::book::model::Ways::default(),
         version: 0,
     }
 }

@@ -23,7 +23,7 @@ pub use table::{Held, Table};
 use crate::ids::{BinId, OrderLineId, PartId, TokenId};
 use model::{
     Awaited, Bin, BinBalance, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg,
-    Reservation, Settings, Stage, Stock, StockKey, Supplier, Token, Ways,
+    Reservation, Settings, Stage, Stock, StockKey, Supplier, Token,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -69,8 +69,6 @@ pub struct Book {
     /// Calendar days by which order lines are supposed to come later than all that is known of them
     /// says; only in a copy that nobody keeps, see [`crate::plan::suppose`].
     pub supposed_days: BTreeMap<OrderLineId, i64>,
-    /// How the shop decides; not stored yet.
-    pub ways: Ways,
     /// Past use of parts that are kept in stock; only where suggestions need it.
     pub used: BTreeMap<PartId, PastUse>,
     /// Access tokens; only where a decision needs them.

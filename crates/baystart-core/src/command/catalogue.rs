@@ -9,6 +9,15 @@ use crate::units::Unit;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
+/// Groups of settings that stay as they were.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct KeptSettings {
+    /// How lead times are learned.
+    pub learning: bool,
+    /// How the shop decides.
+    pub ways: bool,
+}
+
 /// A closure as it is asked for; see `Closure`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]

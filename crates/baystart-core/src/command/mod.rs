@@ -11,7 +11,7 @@ mod stock;
 
 pub use binding::{BindCommand, LineQuantity, PickedLine};
 pub use builds::{BuildCommand, BuildFields, NewAwaited, NewLine, NewStage};
-pub use catalogue::{NewClosure, NewMade, NewOffer, NewPart};
+pub use catalogue::{KeptSettings, NewClosure, NewMade, NewOffer, NewPart};
 pub use making::MakeCommand;
 pub use orders::{CancelledBy, NewOrderLine, OrderCommand, ReceiptLine, Rejection, Settlement};
 pub use scope::Scope;
@@ -27,10 +27,10 @@ use uuid::Uuid;
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub enum Command {
-    /// `keep_learning`: how lead times are learned stays as it was, whatever the settings say.
+    /// What `keep` names stays as it was, whatever the settings say.
     UpdateSettings {
         settings: Settings,
-        keep_learning: bool,
+        keep: KeptSettings,
         etag: String,
     },
     AddClosures {

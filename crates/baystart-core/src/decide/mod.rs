@@ -109,8 +109,8 @@ pub fn decide(
 
 fn run(work: &mut Work<'_, '_>, command: &Command) -> Result<Subject, Refusal> {
     match command {
-        Command::UpdateSettings { settings, keep_learning, etag } => {
-            shop::update(work, settings, *keep_learning, etag)
+        Command::UpdateSettings { settings, keep, etag } => {
+            shop::update(work, settings, *keep, etag)
         }
         Command::AddClosures { closures } => shop::add_closures(work, closures),
         Command::RemoveClosures { closures } => shop::remove_closures(work, closures),

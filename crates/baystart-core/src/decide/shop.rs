@@ -4,10 +4,10 @@ use super::effect::{Caution, Effect, ShopEffect};
 use super::words::{span, who};
 use super::work::Work;
 use super::{Subject, check};
-use crate::book::model::{Closure, LearningSettings, Settings};
+use crate::book::model::{Closure, LearningSettings, NEWS_DEFAULT, Settings};
 use crate::book::{CLOSURE_DAYS_MAX, Change};
 use crate::calendar::{HORIZON_DAYS, days_between};
-use crate::command::NewClosure;
+use crate::command::{KeptSettings, NewClosure};
 use crate::forecast::RHO_MAX;
 use crate::refusal::{Faults, FieldPath, Reason, Refusal, nth};
 use std::fmt::Display;
@@ -21,7 +21,7 @@ const BAYS_MAX: u32 = 10_000;
 pub(super) fn update(
     work: &mut Work<'_, '_>,
     settings: &Settings,
-    keep_learning: bool,
+    keep: KeptSettings,
     etag: &str,
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
@@ -49,13 +49,22 @@ pub(super) fn update(
         let message = format!("{} is beyond {BAYS_MAX} bays", settings.bays);
         faults.push("shop.bays", Reason::ValueInvalid, message);
     }
-    let kept = work.book.settings.as_ref().filter(|_| keep_learning).map(|old| old.learning);
+    let old = work.book.settings.as_ref();
+    let kept = old.filter(|_| keep.learning).map(|old| old.learning);
     let learned_by = kept.unwrap_or(settings.learning);
     learning(&mut faults, &learned_by);
+    let mut decides = old.filter(|_| keep.ways).map_or(settings.ways, |old| old.ways);
+    // Nobody sets it: it is learned, or judged.
+    decides.news = old.map_or(NEWS_DEFAULT, |old| old.ways.news);
+    if !(decides.confidence > 0.0 && decides.confidence < 1.0) {
+        let message = format!("{} is not between 0 and 1", decides.confidence);
+        faults.push("shop.rules.confidence", Reason::ValueInvalid, message);
+    }
     faults.check()?;
     let version = work.book.settings.as_ref().map_or(0, |old| old.version);
     check::same_etag(version, etag, "the shop's settings")?;
-    let settings = Settings { version: version + 1, learning: learned_by, ..settings.clone() };
+    let (version, learning) = (version + 1, learned_by);
+    let settings = Settings { version, learning, ways: decides, ..settings.clone() };
     work.change(Change::Settings(settings));
     work.effect(Effect::Shop(ShopEffect::SettingsChanged));
     Ok(Subject::Settings)
@@ -183,7 +192,8 @@ mod tests {
     #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
     use crate::book::Book;
     use crate::book::model::{LearningSettings, Settings};
-    use crate::command::Command;
+    use crate::book::model::{StartWay, Ways};
+    use crate::command::{Command, KeptSettings};
     use crate::decide::{Context, decide};
     use crate::ids::CountingIds;
     use crate::money::Currency;
@@ -194,9 +204,15 @@ mod tests {
     fn update(
         book: &mut Book,
         learning: LearningSettings,
-        keep_learning: bool,
+        keep: bool,
     ) -> Result<LearningSettings, Refusal> {
-        let settings = Settings {
+        let settings = Settings { learning, ..like() };
+        updated(book, settings, KeptSettings { learning: keep, ways: true })
+            .map(|settings| settings.learning)
+    }
+
+    fn like() -> Settings {
+        Settings {
             name: "Glen Orran".into(),
             time_zone: "Europe/London".into(),
             currency: Currency::parse("GBP").unwrap(),
@@ -205,12 +221,19 @@ mod tests {
             reserve_window_days: 20,
             stall_tolerance: 0.05,
             bays: 0,
-            learning,
+            learning: LearningSettings::default(),
+            ways: Ways::default(),
             version: 0,
-        };
+        }
+    }
+
+    fn updated(
+        book: &mut Book,
+        settings: Settings,
+        keep: KeptSettings,
+    ) -> Result<Settings, Refusal> {
         let version = book.settings.as_ref().map_or(0, |old| old.version);
-        let command =
-            Command::UpdateSettings { settings, keep_learning, etag: format!("v{version}") };
+        let command = Command::UpdateSettings { settings, keep, etag: format!("v{version}") };
         let mut context = Context {
             ids: &mut CountingIds::default(),
             today: date(2026, 9, 14),
@@ -222,7 +245,25 @@ mod tests {
             revision: 0,
         };
         decide(book, &mut context, &command)?;
-        Ok(book.settings.as_ref().unwrap().learning)
+        Ok(book.settings.clone().unwrap())
+    }
+
+    #[test]
+    fn a_client_that_knows_nothing_of_rules_changes_none_of_them() {
+        let mut book = Book::default();
+        let own = Ways { start: StartWay::BookedDay, as_suggested: true, ..Ways::default() };
+        let told = Settings { ways: own, ..like() };
+        let all_told = KeptSettings::default();
+        let keep = KeptSettings { ways: true, ..all_told };
+        assert_eq!(updated(&mut book, told, all_told).unwrap().ways, own);
+        assert_eq!(updated(&mut book, like(), keep).unwrap().ways, own);
+        assert_eq!(updated(&mut book, like(), all_told).unwrap().ways, Ways::default());
+        for confidence in [0.0, 1.0, f64::NAN] {
+            let ways = Ways { confidence, ..Ways::default() };
+            let told = Settings { ways, ..like() };
+            let refusal = updated(&mut book, told, all_told).unwrap_err();
+            assert_eq!(refusal.faults[0].field.to_string(), "shop.rules.confidence");
+        }
     }
 
     #[test]

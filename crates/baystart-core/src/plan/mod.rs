@@ -38,8 +38,8 @@ pub use ask::quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVaria
 pub use ask::since::{DateMove, Event, Since, SinceEvent, board_since, since};
 pub(crate) use ask::suggest::sums;
 pub use ask::suggest::{
-    SUGGEST_CONFIDENCE_DEFAULT, StandsOnUse, SuggestedFor, SuggestedLine, SuggestedStock,
-    Suggestions, SupplierSuggestion, Timing, TimingBasis, Unordered, stock_points, suggest, wished,
+    StandsOnUse, SuggestedFor, SuggestedLine, SuggestedStock, Suggestions, SupplierSuggestion,
+    Timing, TimingBasis, Unordered, stock_points, suggest, wished,
 };
 pub use ask::suppose::{AsItIs, At80, Fact, SUPPOSED_MAX, Supposed, as_it_is, suppose};
 pub use ask::swaps::{LateAgainst, Lateness, SwapLoan, SwapProposal, SwapSide, Swaps, swaps};

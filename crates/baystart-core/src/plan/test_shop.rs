@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 use super::{BuildForecast, Words, forecast_build};
+use crate::book::model::StartWay;
 use crate::ids::{BuildId, OrderLineId};
 use crate::testing::{Shop, TODAY};
 
@@ -14,6 +15,11 @@ impl Shop {
     pub(in crate::plan) fn called(&self, line: OrderLineId) -> String {
         let line = &self.book.order_lines[&line];
         format!("{} line {}", self.book.order_number(line.order), line.number)
+    }
+
+    /// The rule by which builds begin.
+    pub(in crate::plan) fn starts(&mut self, start: StartWay) {
+        self.book.settings.as_mut().unwrap().ways.start = start;
     }
 
     pub(in crate::plan) fn forecast(&self, build: BuildId) -> BuildForecast {

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use super::{Verdict, forecast_build, readiness};
+use crate::book::model::StartWay;
 use crate::calendar::{Closures, DayAxis, HORIZON_DAYS, WorkCalendar};
 use crate::command::{BindCommand, BuildCommand, Command, LineQuantity, NewPart};
 use crate::leadtime::{self, OpenSupply, Promise, arrival_cdf, on_axis};
@@ -190,6 +191,41 @@ fn a_build_in_the_bay_goes_on_from_where_it_stands() {
     assert!(text.starts_with("Can go on today, but may stall"), "{text}");
     let text = shop.words().verdict(&ready);
     assert!(text.contains("order P-1 line 1, CORRIE"), "{text}");
+}
+
+/// The rule of the forecast is the rule of the verdict. Before, `ready` knew one rule only.
+#[test]
+fn the_verdict_follows_the_shops_rule() {
+    let mut shop = Shop::new();
+    for part in ["HD-1", "HD-2"] {
+        shop.part(part);
+    }
+    shop.stock("HD-1", 1);
+    shop.order("P-1", "CORRIE", &[("HD-2", 1, Some(date(2026, 9, 17)))]);
+    let booked = Some(date(2026, 9, 15));
+    let lines = [("HD-1", "Body", 1), ("HD-2", "Electrical", 1)];
+    let build = shop.open_served("B-1", 100, booked, &lines);
+    let mut said = |start, as_of| {
+        shop.starts(start);
+        let ready = readiness(&shop.book, None, build, as_of).unwrap();
+        (ready.verdict, shop.words().verdict(&ready))
+    };
+    let (verdict, _) = said(StartWay::StallTolerated, TODAY);
+    assert_eq!(verdict, Verdict::MayStall);
+    let (verdict, text) = said(StartWay::AllHere, TODAY);
+    assert_eq!(verdict, Verdict::CannotStart);
+    assert!(
+        text.starts_with("Does not start today: the shop begins with all parts here"),
+        "{text}"
+    );
+    assert!(text.contains("HD-2") && text.contains("order P-1 line 1, CORRIE"), "{text}");
+    let (verdict, text) = said(StartWay::BookedDay, TODAY);
+    assert_eq!(verdict, Verdict::CannotStart);
+    assert!(text.contains("begins on the booked day, Tue 2026-09-15"), "{text}");
+    // On the day it begins, and people are told that it may stall.
+    let (verdict, text) = said(StartWay::BookedDay, date(2026, 9, 15));
+    assert_eq!(verdict, Verdict::MayStall);
+    assert!(text.starts_with("Can start today, but may stall"), "{text}");
 }
 
 #[test]

@@ -2,8 +2,8 @@
 
 use super::{Reader, Unread, Write, scalar};
 use crate::v1;
-use baystart_core::book::model::{DayAxis, LearningSettings, Settings};
-use baystart_core::command::{Command, NewClosure};
+use baystart_core::book::model::{DayAxis, LearningSettings, Settings, StartWay, Ways};
+use baystart_core::command::{Command, KeptSettings, NewClosure};
 use baystart_core::refusal::{FieldPath, Reason, nth};
 
 /// Reads new settings.
@@ -30,8 +30,12 @@ pub fn update_shop(request: &v1::UpdateShopRequest) -> Result<Write, Unread> {
         None => Some(None),
         Some(wire) => learning(&mut read, wire).map(Some),
     };
+    let ways = match &shop.rules {
+        None => Some(None),
+        Some(wire) => ways(&mut read, wire).map(Some),
+    };
     read.write(id, || {
-        let learning = learning?;
+        let (learning, ways) = (learning?, ways?);
         let settings = Settings {
             name: name?,
             time_zone: time_zone?,
@@ -42,11 +46,35 @@ pub fn update_shop(request: &v1::UpdateShopRequest) -> Result<Write, Unread> {
             stall_tolerance: shop.stall_tolerance,
             bays: bays?,
             learning: learning.unwrap_or_default(),
+            ways: ways.unwrap_or_default(),
             version: 0,
         };
-        let keep_learning = learning.is_none();
-        Some(Command::UpdateSettings { settings, keep_learning, etag: shop.etag.clone() })
+        let keep = KeptSettings { learning: learning.is_none(), ways: ways.is_none() };
+        Some(Command::UpdateSettings { settings, keep, etag: shop.etag.clone() })
     })
+}
+
+/// Reads how the shop decides; the range of the confidence is the core's to judge.
+fn ways(read: &mut Reader, wire: &v1::DecisionRules) -> Option<Ways> {
+    let start = match wire.start() {
+        v1::StartRule::AllHere => Some(StartWay::AllHere),
+        v1::StartRule::StallTolerated => Some(StartWay::StallTolerated),
+        v1::StartRule::BookedDay => Some(StartWay::BookedDay),
+        v1::StartRule::Unspecified => {
+            read.fault("shop.rules.start", Reason::FieldMissing, "is needed");
+            None
+        }
+    };
+    let as_suggested = match wire.ordering() {
+        v1::OrderingRule::AtOnce => Some(false),
+        v1::OrderingRule::AsSuggested => Some(true),
+        v1::OrderingRule::Unspecified => {
+            read.fault("shop.rules.ordering", Reason::FieldMissing, "is needed");
+            None
+        }
+    };
+    let confidence = wire.confidence;
+    Some(Ways { start: start?, as_suggested: as_suggested?, confidence, ..Ways::default() })
 }
 
 /// Reads the settings of learning; their ranges are the core's to judge.

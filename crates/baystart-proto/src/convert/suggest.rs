@@ -3,7 +3,6 @@
 use super::{Reader, Unread, Write};
 use crate::v1;
 use baystart_core::command::{Command, OrderCommand};
-use baystart_core::plan::SUGGEST_CONFIDENCE_DEFAULT;
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
 use jiff::civil::Date;
@@ -13,8 +12,8 @@ use jiff::civil::Date;
 pub struct SuggestAsked {
     /// None: every supplier's.
     pub supplier: Option<Ref>,
-    /// In (0, 1).
-    pub confidence: f64,
+    /// In (0, 1); None: the shop's.
+    pub confidence: Option<f64>,
     /// None: today.
     pub as_of: Option<Date>,
 }
@@ -34,8 +33,8 @@ pub fn suggest_orders(request: &v1::SuggestOrdersRequest) -> Result<SuggestAsked
     let mut read = Reader::new();
     let supplier = maybe_supplier(&mut read, request.supplier.as_ref());
     let as_of = read.date("as_of", request.as_of.as_ref());
-    let confidence = request.confidence.unwrap_or(SUGGEST_CONFIDENCE_DEFAULT);
-    if !(confidence > 0.0 && confidence < 1.0) {
+    let confidence = request.confidence;
+    if let Some(confidence) = confidence.filter(|value| !(*value > 0.0 && *value < 1.0)) {
         let message = format!("{confidence} is not between 0 and 1");
         read.fault("confidence", Reason::ValueInvalid, message);
     }

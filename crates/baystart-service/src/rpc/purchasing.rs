@@ -56,7 +56,8 @@ impl PurchasingService for Rpc {
             Some(supplier) => Some(found("supplier", book.find_supplier(supplier))?.id),
         };
         let reckoned = move |_: GoOn<'_>| {
-            let found = plan::suggest(&book, learned.as_deref(), as_of, asked.confidence, supplier);
+            let confidence = asked.confidence.unwrap_or_else(|| book.ways().confidence);
+            let found = plan::suggest(&book, learned.as_deref(), as_of, confidence, supplier);
             wire::suggestions(&plan::Words::new(&book, as_of), &found, revision)
         };
         let answer = self.0.reckon(&caller, reckoned).await?;

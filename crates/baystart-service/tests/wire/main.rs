@@ -85,6 +85,7 @@ pub fn settings() -> Settings {
         stall_tolerance: 0.05,
         bays: 0,
         learning: baystart_core::book::model::LearningSettings::default(),
+        ways: baystart_core::book::model::Ways::default(),
         version: 1,
     }
 }

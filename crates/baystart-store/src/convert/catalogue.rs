@@ -36,6 +36,7 @@ impl shop::Model {
             bays: row.bays.into(),
             version: row.version,
             learning: json(&row.learning),
+            ways: json(&row.ways),
             evidence_revision: revision,
         }
     }
@@ -53,6 +54,7 @@ impl shop::Model {
             stall_tolerance: self.stall_tolerance,
             bays: small("the bays", self.bays)?,
             learning: of_json("the learning settings", &self.learning)?,
+            ways: of_json("the rules of deciding", &self.ways)?,
             version: self.version,
         })
     }

@@ -20,6 +20,7 @@ pub struct Model {
     pub learning: String,
     pub evidence_revision: i64,
     pub bays: i64,
+    pub ways: String,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -64,6 +64,7 @@ async fn settings(txn: &Txn, shop: ShopId, row: &Settings) -> Result<(), Fault> 
         .col_expr(shop::Column::StallTolerance, Expr::value(model.stall_tolerance))
         .col_expr(shop::Column::Bays, Expr::value(model.bays))
         .col_expr(shop::Column::Learning, Expr::value(model.learning))
+        .col_expr(shop::Column::Ways, Expr::value(model.ways))
         .col_expr(shop::Column::Version, Expr::value(model.version))
         .filter(shop::COLUMN.id.eq(shop.0))
         .exec(txn)

@@ -58,7 +58,7 @@ both!(
         let mut settings = expected.settings.clone().unwrap();
         settings.reserve_window_days = 15;
         settings.ordering_days = [true, false, true, false, true, false, false];
-        let mut commands = vec![Command::UpdateSettings { settings, keep_learning: false, etag: "v1".to_owned() }];
+        let mut commands = vec![Command::UpdateSettings { settings, keep: baystart_core::command::KeptSettings::default(), etag: "v1".to_owned() }];
         commands.extend(day::catalogue());
         commands.extend(day::work());
         for command in commands {

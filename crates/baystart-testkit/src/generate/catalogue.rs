@@ -3,8 +3,8 @@
 use super::{Draw, day_near};
 use crate::world::{KITS, STOCKED, SUPPLIERS, by, number, offer, outer_kit, part, settings, unit};
 use baystart_core::book::Book;
-use baystart_core::book::model::Role;
-use baystart_core::command::{Command, NewClosure, NewPart};
+use baystart_core::book::model::{Role, StartWay};
+use baystart_core::command::{Command, KeptSettings, NewClosure, NewPart};
 use baystart_core::quantity::Quantity;
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -16,7 +16,14 @@ pub(super) fn command(draw: &mut Draw, book: &Book, today: Date) -> Command {
             let mut settings = settings();
             settings.reserve_window_days = if draw.chance(50) { 20 } else { 10 };
             settings.bays = if draw.chance(50) { 3 } else { 0 };
-            Command::UpdateSettings { settings, keep_learning: false, etag: format!("v{version}") }
+            settings.ways.start = match draw.below(4) {
+                0 => StartWay::AllHere,
+                1 => StartWay::BookedDay,
+                _ => StartWay::StallTolerated,
+            };
+            settings.ways.as_suggested = draw.chance(50);
+            let keep = KeptSettings { learning: false, ways: draw.chance(20) };
+            Command::UpdateSettings { settings, keep, etag: format!("v{version}") }
         }
         1..=2 => Command::AddClosures { closures: vec![closure(draw, today)] },
         3 => Command::RemoveClosures { closures: known_closure(draw, book, today) },

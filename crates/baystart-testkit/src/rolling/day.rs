@@ -70,7 +70,9 @@ pub fn play(
 ) -> Result<Outcome, String> {
     let truth = Truth::new(seed, assumed);
     let mut desk = Desk::new(&truth, FIRST, check.is_some())?;
-    desk.book.ways = policy.ways();
+    if let Some(settings) = &mut desk.book.settings {
+        settings.ways = policy.ways();
+    }
     let calendar = desk.calendar();
     let record = Record::new(&truth, FIRST, &calendar)?;
     let learned = record.learn(&desk, &[], &[]);

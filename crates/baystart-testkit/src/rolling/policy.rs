@@ -5,7 +5,7 @@ use super::desk::{Desk, Fault, STALL_TOLERANCE, after};
 use super::jobs::Job;
 use super::truth::{Said, TrueBuild};
 use baystart_core::book::Book;
-use baystart_core::book::model::{OrderingWay, StartRule, Ways};
+use baystart_core::book::model::{StartWay, Ways};
 use baystart_core::calendar::days_between;
 use baystart_core::leadtime::history::Fact;
 use baystart_core::plan::{
@@ -67,15 +67,15 @@ impl Policy {
     /// How the shop says that it decides.
     pub(super) fn ways(&self) -> Ways {
         let start = match self.way {
-            Way::Forecast | Way::LongestQuote => StartRule::StallAtMost(STALL_TOLERANCE),
-            Way::ForecastAllHere => StartRule::AllHere,
-            Way::ForecastBooked => StartRule::OnBookedDay(STALL_TOLERANCE),
+            Way::Forecast | Way::LongestQuote => StartWay::StallTolerated,
+            Way::ForecastAllHere => StartWay::AllHere,
+            Way::ForecastBooked => StartWay::BookedDay,
         };
-        let ordering = match self.ordering {
-            Ordering::Suggested(confidence) => OrderingWay::Suggested(confidence),
-            Ordering::AtAcceptance | Ordering::NextOrderingDay => OrderingWay::AtOnce,
-        };
-        Ways { start: Some(start), ordering, news: self.news }
+        let asked = Ways { start, news: self.news, ..Ways::default() };
+        match self.ordering {
+            Ordering::Suggested(confidence) => Ways { as_suggested: true, confidence, ..asked },
+            Ordering::AtAcceptance | Ordering::NextOrderingDay => asked,
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! A shop, its closed days and its tokens.
 
+use super::Ways;
 use crate::ids::{SupplierId, TokenId};
 use crate::money::Currency;
 use jiff::Timestamp;
@@ -30,6 +31,9 @@ pub struct Settings {
     /// How lead times are learned; as it was before there was such a choice where missing.
     #[serde(default)]
     pub learning: LearningSettings,
+    /// How the shop decides.
+    #[serde(default)]
+    pub ways: Ways,
     /// Counts the changes of this row.
     pub version: i64,
 }
@@ -50,6 +54,7 @@ impl Settings {
             stall_tolerance: 0.05,
             bays: 0,
             learning: LearningSettings::default(),
+            ways: Ways::default(),
             version: 1,
         }
     }

@@ -1,4 +1,7 @@
-//! How a shop decides. Forecasts decide like it.
+//! How a shop decides. Verdicts, suggestions and forecasts decide like it.
+
+use super::Settings;
+use serde::{Deserialize, Serialize};
 
 /// When a build that waits for a bay may begin, if one is free. What its first stage needs must be here
 /// in any case.
@@ -23,13 +26,29 @@ pub enum OrderingWay {
     Suggested(f64),
 }
 
-/// How the shop decides; not stored yet.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// A start rule as a setting: the chance of a stall is one of its own.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum StartWay {
+    /// [`StartRule::AllHere`].
+    AllHere,
+    /// [`StartRule::StallAtMost`] the shop's tolerance.
+    #[default]
+    StallTolerated,
+    /// [`StartRule::OnBookedDay`] with the shop's tolerance.
+    BookedDay,
+}
+
+/// How the shop decides.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Ways {
-    /// When builds begin; None: when a stall is at most as likely as the shop's settings tolerate.
-    pub start: Option<StartRule>,
-    /// When parts are ordered.
-    pub ordering: OrderingWay,
+    /// When builds begin.
+    pub start: StartWay,
+    /// Parts are ordered when suggestions call them due; else all on the next ordering day.
+    pub as_suggested: bool,
+    /// The chance in (0, 1) with which all that a build waits for is in time, if it is ordered as
+    /// suggested.
+    pub confidence: f64,
     /// The chance in [0, 1] that on the morning of a start it is *known* of a part that is still out
     /// whether it comes in time.
     pub news: f64,
@@ -37,9 +56,56 @@ pub struct Ways {
 
 /// The chance of news until a shop's own history says otherwise. Judgement.
 pub const NEWS_DEFAULT: f64 = 0.4;
+/// Chance of a stall up to which a build begins, where the shop has no settings.
+const STALL_TOLERANCE: f64 = 0.05;
 
 impl Default for Ways {
     fn default() -> Self {
-        Self { start: None, ordering: OrderingWay::AtOnce, news: NEWS_DEFAULT }
+        let (start, as_suggested) = (StartWay::default(), false);
+        Self { start, as_suggested, confidence: 0.8, news: NEWS_DEFAULT }
+    }
+}
+
+impl Ways {
+    /// When what is not ordered yet will be.
+    #[must_use]
+    pub fn ordering(&self) -> OrderingWay {
+        match self.as_suggested {
+            true => OrderingWay::Suggested(self.confidence),
+            false => OrderingWay::AtOnce,
+        }
+    }
+}
+
+impl Settings {
+    /// When builds begin.
+    #[must_use]
+    pub fn start_rule(&self) -> StartRule {
+        match self.ways.start {
+            StartWay::AllHere => StartRule::AllHere,
+            StartWay::StallTolerated => StartRule::StallAtMost(self.stall_tolerance),
+            StartWay::BookedDay => StartRule::OnBookedDay(self.stall_tolerance),
+        }
+    }
+}
+
+impl crate::book::Book {
+    /// How the shop decides; by default where it has no settings.
+    #[must_use]
+    pub fn ways(&self) -> Ways {
+        self.settings.as_ref().map(|settings| settings.ways).unwrap_or_default()
+    }
+
+    /// When the shop's builds begin.
+    #[must_use]
+    pub fn start_rule(&self) -> StartRule {
+        let settings = self.settings.as_ref();
+        settings.map_or(StartRule::StallAtMost(STALL_TOLERANCE), Settings::start_rule)
+    }
+
+    /// Chance of a stall up to which a build counts as free to start, in [0, 1).
+    #[must_use]
+    pub fn stall_tolerance(&self) -> f64 {
+        self.settings.as_ref().map_or(STALL_TOLERANCE, |settings| settings.stall_tolerance)
     }
 }

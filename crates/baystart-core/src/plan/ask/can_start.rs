@@ -1,14 +1,14 @@
 //! What a build has and lacks today, stage by stage, and whether it can start.
 
 use crate::book::Book;
-use crate::book::model::{Build, BuildState, Line, Made, StageState};
+use crate::book::model::{Build, BuildState, Line, Made, StageState, StartRule};
 use crate::ids::{BuildId, StageId};
 use crate::leadtime::ArrivalLaw;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::needs::need_of;
 use crate::plan::frame::placed::Placed;
 use crate::plan::frame::view::{View, as_if_open, live_build};
-use crate::plan::ground::{Awaiting, Thing, WaitsFor};
+use crate::plan::ground::{Awaiting, Thing, WaitsFor, graded};
 use crate::plan::reckon::arrivals;
 use crate::plan::reckon::arrivals::Arrival;
 use crate::plan::reckon::forecast::Reckoned;
@@ -16,10 +16,6 @@ use crate::plan::reckon::sources::{Found, Key, awaited_from, describe, waits};
 use crate::quantity::Quantity;
 use crate::refusal::Refusal;
 use jiff::civil::Date;
-
-/// Chance of a stall up to which a build counts as free to start, where the
-/// shop has not set its own.
-const STALL_TOLERANCE: f64 = 0.05;
 
 /// Whether a build can start, or go on, today.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -89,6 +85,15 @@ pub enum Why {
         /// The stage that needs it.
         stage: Option<StageId>,
     },
+    /// The shop begins with all parts here, and later work lacks some.
+    NotAllHere {
+        /// The first such part.
+        first: Awaiting,
+        /// How many more there are.
+        others: usize,
+    },
+    /// The shop begins on the booked day, which is still to come.
+    BookedFor(Date),
     /// Every part is here.
     EverythingHere,
     /// What is missing is likely to come in time.
@@ -273,6 +278,24 @@ impl View<'_> {
         }
     }
 
+    /// What keeps a build that has its first work's parts from beginning under the shop's rule.
+    fn bars(&self, row: &Build, stages: &[StageReadiness]) -> Option<Why> {
+        if row.is_in_bay() {
+            return None;
+        }
+        match self.book.start_rule() {
+            StartRule::AllHere => {
+                let mut missing = stages.iter().flat_map(|stage| &stage.missing);
+                let first = lacks(missing.next()?);
+                Some(Why::NotAllHere { first, others: missing.count() })
+            }
+            StartRule::OnBookedDay(_) => {
+                row.planned_start.filter(|day| *day > self.as_of).map(Why::BookedFor)
+            }
+            StartRule::StallAtMost(_) => None,
+        }
+    }
+
     fn verdict(
         &self,
         row: &Build,
@@ -288,9 +311,11 @@ impl View<'_> {
             return (Verdict::CanStart, Why::NothingToDo);
         }
         if let Some(first) = now.next() {
-            let (thing, waits_for) = (first.thing.clone(), first.waits_for.clone());
-            let first = Awaiting { thing, waits_for };
-            return (Verdict::CannotStart, Why::FirstWorkLacks { first, others: now.count() });
+            let (first, others) = (lacks(first), now.count());
+            return (Verdict::CannotStart, Why::FirstWorkLacks { first, others });
+        }
+        if let Some(why) = self.bars(row, stages) {
+            return (Verdict::CannotStart, why);
         }
         if let Some(undated) = reckoned.undated.first() {
             let (source, joined) = (undated.awaiting(), undated.joined.clone());
@@ -299,7 +324,7 @@ impl View<'_> {
         if reckoned.dated.is_empty() {
             return (Verdict::CanStart, Why::EverythingHere);
         }
-        let tolerance = self.book.settings.as_ref().map_or(STALL_TOLERANCE, |s| s.stall_tolerance);
+        let tolerance = self.book.stall_tolerance();
         let worst = likeliest_stall(reckoned);
         let source = worst.map(Found::awaiting);
         let joined = worst.map(|found| found.joined.clone()).unwrap_or_default();
@@ -310,9 +335,14 @@ impl View<'_> {
     }
 }
 
+/// What a stage lacks, and from where it comes.
+fn lacks(missing: &MissingPart) -> Awaiting {
+    Awaiting { thing: missing.thing.clone(), waits_for: missing.waits_for.clone() }
+}
+
 /// The source that is least likely to be here when it is needed.
 fn likeliest_stall<'r, 'a>(reckoned: &'r Reckoned<'a>) -> Option<&'r Found<'a>> {
     let sources = reckoned.dated.iter().zip(&reckoned.in_time_today);
-    let worst = sources.max_by(|a, b| (1.0 - a.1).total_cmp(&(1.0 - b.1)));
+    let worst = sources.max_by_key(|source| graded(1.0 - source.1));
     worst.map(|(found, _)| found)
 }

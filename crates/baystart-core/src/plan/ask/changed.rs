@@ -14,7 +14,6 @@ pub(in crate::plan) fn changed(old: &Book, new: &Book) -> Option<BTreeSet<BuildI
     let everybodys = old.settings != new.settings
         || old.closures != new.closures
         || old.supposed_days != new.supposed_days
-        || old.ways != new.ways
         || old.suppliers != new.suppliers
         || old.parts != new.parts
         || old.offers != new.offers;

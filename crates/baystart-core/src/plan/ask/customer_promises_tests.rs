@@ -1,7 +1,7 @@
 //! Promises to customers: chances worked by hand, news taken back, promises scored.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use crate::book::model::{BuildState, CustomerPromise, StartRule};
+use crate::book::model::{BuildState, CustomerPromise, StartWay};
 use crate::calendar::{Closures, DayAxis, HORIZON_DAYS, WorkCalendar};
 use crate::command::{BuildCommand, Command, OrderCommand};
 use crate::ids::BuildId;
@@ -88,7 +88,7 @@ fn a_shop_that_begins_on_booked_days_begins_on_them_at_the_earliest() {
     let (axis, cdf) = arrival();
     let chance = |shop: &Shop, day| chance_of_promise(&shop.book, None, id, TODAY, day).unwrap();
     assert!(chance(&shop, date(2026, 11, 5)) > 0.9);
-    shop.book.ways.start = Some(StartRule::OnBookedDay(0.05));
+    shop.starts(StartWay::BookedDay);
     assert_eq!(chance(&shop, date(2026, 11, 5)), 0.0);
     let expected = cdf[axis.index_of(date(2026, 11, 2)).unwrap() - 1];
     assert!(near(chance(&shop, date(2026, 11, 6)), expected));

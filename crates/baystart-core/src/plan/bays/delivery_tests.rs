@@ -1,7 +1,7 @@
 //! Delivery against enumeration, against seeded draws, and in small shops.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
-use crate::book::model::{Stage, StartRule};
+use crate::book::model::{Stage, StartWay};
 use crate::calendar::{WorkCalendar, add_days};
 use crate::command::BuildCommand;
 use crate::forecast::{CommonCause, Source, forecast};
@@ -309,11 +309,11 @@ fn who_holds_a_bay() {
     assert_eq!(own.levels[1].bay_start, Some(date(2026, 9, 21)));
     assert_eq!(own.at_planned_start.and_then(|dates| dates.at_80()), Some(date(2026, 9, 25)));
     // Where work begins on booked days: three days from the 21st are too few for the other, so after it.
-    shop.book.ways.start = Some(StartRule::OnBookedDay(0.05));
+    shop.starts(StartWay::BookedDay);
     assert_eq!(start(&shop), date(2026, 10, 1));
     let own = shop.forecast(booked).delivery;
     assert_eq!(own.levels[1].bay_start, Some(date(2026, 9, 24)));
-    shop.book.ways.start = None;
+    shop.starts(StartWay::StallTolerated);
     put_in_bay(&mut shop, "B-4");
     let forecast = shop.forecast(asked);
     assert_eq!(forecast.delivery.overbooked_days, 5);
@@ -427,7 +427,7 @@ fn likelier_arrivals_make_no_delivery_later() {
 fn two_bookings_of_one_bay_are_told_one_after_the_other() {
     let mut shop = Shop::new();
     shop.book.settings.as_mut().unwrap().bays = 1;
-    shop.book.ways.start = Some(StartRule::OnBookedDay(0.05));
+    shop.starts(StartWay::BookedDay);
     let day = date(2026, 9, 21);
     let ids = ["B-1", "B-2"].map(|build| shop.open::<crate::command::NewLine>(build, &[]));
     for id in ids {
@@ -444,7 +444,7 @@ fn two_bookings_of_one_bay_are_told_one_after_the_other() {
     assert_eq!(chance(ids[1], date(2026, 10, 1)), 0.0, "no bay before the first one is done");
     assert_eq!(chance(ids[1], date(2026, 10, 2)), 1.0);
     // Where work begins as soon as a stall is unlikely: today, whatever is booked.
-    shop.book.ways.start = None;
+    shop.starts(StartWay::StallTolerated);
     let [first, second] = ids.map(|id| shop.forecast(id).delivery);
     assert_eq!(first.at_80(), Some(date(2026, 9, 18)));
     assert_eq!(second.at_80(), Some(date(2026, 9, 25)));

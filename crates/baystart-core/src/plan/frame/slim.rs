@@ -13,7 +13,6 @@ pub(in crate::plan) fn slim(book: &Book, builds: &BTreeSet<BuildId>) -> Book {
         closures: book.closures.clone(),
         suppliers: book.suppliers.clone(),
         supposed_days: book.supposed_days.clone(),
-        ways: book.ways,
         ..Book::default()
     };
     let rows = builds.iter().filter_map(|id| book.builds.get(id));

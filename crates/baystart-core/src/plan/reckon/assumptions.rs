@@ -1,6 +1,6 @@
 //! What a forecast takes for granted.
 
-use crate::book::model::{Build, BuildState, Line};
+use crate::book::model::{Build, BuildState, Line, OrderingWay};
 use crate::ids::{PartId, StageId};
 use crate::plan::bays::delivery::Delivery;
 use crate::plan::frame::view::View;
@@ -34,6 +34,8 @@ pub enum Assumption {
     },
     /// What is not ordered is ordered on this day; None: on the next ordering day, whenever that is.
     OrderedOn(Option<Date>),
+    /// Beside it, for the bays and the delivery: when the suggestions call it due, at this confidence.
+    OrderedAsSuggested(f64),
     /// Nothing is learned yet.
     ArrivalsByDefault,
     /// The same, with suppliers' orders late together.
@@ -117,6 +119,9 @@ impl View<'_> {
         let shortage = |found: &Found<'_>| found.waits_for.kind() == SourceKind::NotOrdered;
         if reckoned.dated.iter().any(shortage) {
             all.push(Assumption::OrderedOn(self.ordering_day()));
+            if let OrderingWay::Suggested(confidence) = self.book.ways().ordering() {
+                all.push(Assumption::OrderedAsSuggested(confidence));
+            }
         }
         if !reckoned.dated.is_empty() {
             all.push(self.basis_of_arrivals());

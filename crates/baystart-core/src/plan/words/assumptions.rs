@@ -1,6 +1,6 @@
 //! What a forecast takes for granted, one sentence each.
 
-use super::{Words, day, working_days_text};
+use super::{Words, day, percent, working_days_text};
 use crate::plan::reckon::assumptions::Assumption;
 
 impl Words<'_> {
@@ -29,6 +29,11 @@ impl Words<'_> {
                 let on = on.map_or("the next ordering day".to_owned(), day);
                 format!("What is not ordered is ordered on {on}.")
             }
+            Assumption::OrderedAsSuggested(confidence) => format!(
+                "The bays and the delivery reckon with it ordered when the suggestions call it due, \
+                 at {}, as this shop orders.",
+                percent(*confidence)
+            ),
             Assumption::ArrivalsByDefault => {
                 "Arrivals follow quotes and promises with a default spread, and suppliers deliver \
                  independently; neither is learned from history yet."

@@ -1,6 +1,6 @@
 //! Whether a build can start, and why not.
 
-use super::{Words, percent};
+use super::{Words, day, percent};
 use crate::plan::ask::can_start::{Readiness, Why};
 use crate::plan::ground::Awaiting;
 
@@ -32,21 +32,18 @@ impl Words<'_> {
         match &readiness.why {
             Why::NothingToDo => "No work is left to do.".to_owned(),
             Why::FirstWorkLacks { first, others } => {
-                let more = match others {
-                    0 => String::new(),
-                    1 => " and 1 more part".to_owned(),
-                    n => format!(" and {n} more parts"),
-                };
-                let what = match first.thing.part() {
-                    Some(_) => self.full(&first.thing),
-                    None => self.missing(&first.thing),
-                };
-                let waits_for = self.waits_for(&first.waits_for, &[]);
-                format!(
-                    "Cannot {verb} today: the first work lacks {}{more} ({waits_for}).",
-                    what.trim()
-                )
+                format!("Cannot {verb} today: the first work lacks {}.", self.lacks(first, *others))
             }
+            Why::NotAllHere { first, others } => format!(
+                "Does not {verb} today: the shop begins with all parts here, and later work lacks \
+                 {}; chance of a stall {stall}.",
+                self.lacks(first, *others)
+            ),
+            Why::BookedFor(booked) => format!(
+                "Does not {verb} today: the shop begins on the booked day, {}; chance of a stall \
+                 today {stall}.",
+                day(*booked)
+            ),
             Why::Undated { source, joined, stage } => {
                 let stage = stage.map_or("", |stage| self.book.stage_name(stage));
                 format!(
@@ -70,6 +67,20 @@ impl Words<'_> {
                 format!("Can {verb} today, but {how}: chance {stall}{}.", culprit(source, joined))
             }
         }
+    }
+
+    /// `WINCH-9 Winch and 2 more parts (order PO-7 line 1)`.
+    fn lacks(&self, first: &Awaiting, others: usize) -> String {
+        let more = match others {
+            0 => String::new(),
+            1 => " and 1 more part".to_owned(),
+            n => format!(" and {n} more parts"),
+        };
+        let what = match first.thing.part() {
+            Some(_) => self.full(&first.thing),
+            None => self.missing(&first.thing),
+        };
+        format!("{}{more} ({})", what.trim(), self.waits_for(&first.waits_for, &[]))
     }
 
     /// What a stage lacks: a part's description, `vehicle, LM-7`.

@@ -4,8 +4,8 @@ use super::{date, decimal, etag, money, role, timestamp};
 use crate::v1;
 use baystart_core::book::Book;
 use baystart_core::book::model::{
-    Bin, Closure, DayAxis, LearningSettings, Made, Offer, Part, Settings, StockPolicy, Supplier,
-    Token,
+    Bin, Closure, DayAxis, LearningSettings, Made, Offer, Part, Settings, StartWay, StockPolicy,
+    Supplier, Token, Ways,
 };
 
 fn part_ref(number: &str) -> v1::PartRef {
@@ -127,7 +127,23 @@ pub fn shop(settings: &Settings, revision: i64) -> v1::Shop {
         revision,
         etag: etag(settings.version),
         learning: Some(learning(&settings.learning)),
+        rules: Some(rules(settings.ways)),
     }
+}
+
+/// How a shop decides.
+fn rules(ways: Ways) -> v1::DecisionRules {
+    let start = match ways.start {
+        StartWay::AllHere => v1::StartRule::AllHere,
+        StartWay::StallTolerated => v1::StartRule::StallTolerated,
+        StartWay::BookedDay => v1::StartRule::BookedDay,
+    };
+    let ordering = match ways.as_suggested {
+        true => v1::OrderingRule::AsSuggested,
+        false => v1::OrderingRule::AtOnce,
+    };
+    let confidence = ways.confidence;
+    v1::DecisionRules { start: start.into(), ordering: ordering.into(), confidence }
 }
 
 /// How a shop learns lead times.

@@ -26,6 +26,7 @@ pub mod promises;
 pub mod quotes;
 pub mod receive;
 pub mod reject;
+pub mod rules;
 pub mod shop;
 pub mod stale;
 pub mod stock;

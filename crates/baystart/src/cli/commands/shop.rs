@@ -1,6 +1,7 @@
 //! `shop`: the workshop's settings and closed days.
 
 use super::learning::LearningArgs;
+use super::rules::RuleArgs;
 use crate::cli::fail::Failure;
 use crate::cli::page;
 use crate::cli::parse;
@@ -54,11 +55,13 @@ pub struct SetArgs {
     /// Places in which a vehicle can be worked on; 0: not recorded, bays then limit no date
     #[arg(long, value_name = "NUMBER")]
     bays: Option<i32>,
-    #[command(flatten)]
-    learning: LearningArgs,
     /// Only if nobody changed the settings since they were read; from `shop show --json`
     #[arg(long, value_name = "ETAG")]
     etag: Option<String>,
+    #[command(flatten)]
+    rules: RuleArgs,
+    #[command(flatten)]
+    learning: LearningArgs,
 }
 
 /// Days on which the shop or a supplier is closed.
@@ -90,7 +93,7 @@ impl CloseArgs {
 }
 
 /// Reads `5%`, `5 %` or `0.05`.
-fn chance(text: &str) -> Result<f64, String> {
+pub(super) fn chance(text: &str) -> Result<f64, String> {
     let wrong = || "is not a chance; write for example 5% or 0.05".to_owned();
     let (number, divisor) = match text.strip_suffix('%') {
         Some(number) => (number.trim_end(), 100.0),
@@ -166,6 +169,7 @@ async fn set(s: &mut Session<'_>, args: SetArgs) -> Result<(), Failure> {
         revision: old.revision,
         etag: args.etag.unwrap_or(old.etag),
         learning: old.learning.map(|old| args.learning.over(old)),
+        rules: old.rules.map(|old| args.rules.over(old)),
     };
     if shop == before && s.global.request_id.is_none() {
         return s.unchanged();

@@ -31,10 +31,35 @@ pub fn settings(shop: Option<&v1::Shop>) -> String {
     ] {
         let _ = writeln!(text, "{name:<16} {value}");
     }
+    if let Some(rules) = &shop.rules {
+        decides(&mut text, rules, &level(shop.stall_tolerance));
+    }
     if let Some(learning) = &shop.learning {
         learned(&mut text, learning);
     }
     text
+}
+
+/// How the shop decides, in plain words.
+fn decides(text: &mut String, rules: &v1::DecisionRules, tolerated: &str) {
+    let begins = match rules.start() {
+        v1::StartRule::AllHere => "with all its parts here".to_owned(),
+        v1::StartRule::BookedDay => format!(
+            "from its booked day on, with its first stage's parts here; without a booking once a \
+             stall is at most {tolerated} likely and a bay is free for its whole work"
+        ),
+        _ => {
+            format!("with its first stage's parts here, once a stall is at most {tolerated} likely")
+        }
+    };
+    let confidence = level(rules.confidence);
+    let ordered = match rules.ordering() {
+        v1::OrderingRule::AsSuggested => format!("when `suggest` calls them due, at {confidence}"),
+        _ => format!("all on the next ordering day; `suggest` asks for {confidence}"),
+    };
+    let _ = writeln!(text, "\nHow the shop decides:");
+    let _ = writeln!(text, "  a build begins    {begins}");
+    let _ = writeln!(text, "  parts are ordered {ordered}");
 }
 
 /// How lead times are learned, one setting a line with its unit.

@@ -25,9 +25,6 @@ use jiff::civil::Date;
 use rows::{by_supplier, unordered};
 use stocked::for_stock;
 
-/// Confidence of a suggestion where none is asked for.
-pub const SUGGEST_CONFIDENCE_DEFAULT: f64 = 0.8;
-
 /// One use of what is to be ordered.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SuggestedFor {

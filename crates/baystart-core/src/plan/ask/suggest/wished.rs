@@ -13,7 +13,7 @@ use std::collections::{BTreeMap, BTreeSet};
 #[must_use]
 pub fn wished(book: &Book, order: OrderId, as_of: Date) -> BTreeMap<OrderLineId, Date> {
     let view = View::new(book, None, as_of);
-    let mut clock = Clock::new(&view, super::SUGGEST_CONFIDENCE_DEFAULT);
+    let mut clock = Clock::new(&view, book.ways().confidence);
     let mut uses: BTreeMap<OrderLineId, BTreeSet<LineId>> = BTreeMap::new();
     let own: BTreeSet<OrderLineId> =
         book.lines_of_order(order).into_iter().map(|line| line.id).collect();

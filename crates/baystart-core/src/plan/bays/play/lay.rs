@@ -2,7 +2,7 @@
 
 use super::draws::{Key, PATHS};
 use super::fleet::{Arrival, Day, NEVER, Rules, Standing, Step, Use, Vehicle};
-use crate::book::model::{Build, BuildState, Line, OrderingWay, StageState, StartRule};
+use crate::book::model::{Build, BuildState, Line, OrderingWay, StageState};
 use crate::forecast::CommonCause;
 use crate::ids::{OfferId, StageId, SupplierId};
 use crate::leadtime::on_axis;
@@ -20,8 +20,6 @@ use std::sync::Arc;
 
 /// The first of the numbers by which several arrivals of one name are told apart.
 const SAME_NAME: u64 = 16;
-/// Chance of a stall up to which a build begins, where the shop has no settings.
-const STALL_TOLERANCE: f64 = 0.05;
 
 /// What a build waits for, and where its stages stand.
 struct Parts<'p, 'a> {
@@ -36,13 +34,12 @@ impl View<'_> {
     /// The rules by which this shop's bays are played.
     pub(in crate::plan) fn rules(&self) -> Rules {
         let settings = self.book.settings.as_ref();
-        let tolerance = settings.map_or(STALL_TOLERANCE, |settings| settings.stall_tolerance);
         Rules {
             bays: settings.map_or(0, |settings| settings.bays),
             days: self.axis.len(),
             paths: PATHS,
-            start: self.book.ways.start.unwrap_or(StartRule::StallAtMost(tolerance)),
-            news: self.book.ways.news,
+            start: self.book.start_rule(),
+            news: self.book.ways().news,
             cause: self.learned.map_or_else(CommonCause::none, |learned| learned.cause.clone()),
         }
     }
@@ -50,7 +47,7 @@ impl View<'_> {
     /// A build as a vehicle: from where it stands, with the stages that are not done. What nothing dates
     /// is left out. `row` says how it is booked and served.
     pub(in crate::plan) fn vehicle(&self, row: &Build, reckoned: &Reckoned<'_>) -> Vehicle {
-        self.vehicle_ordered(row, reckoned, self.book.ways.ordering)
+        self.vehicle_ordered(row, reckoned, self.book.ways().ordering())
     }
 
     /// The same, with what is not ordered yet ordered as `ordering` says.
@@ -82,7 +79,7 @@ impl View<'_> {
         let dated: Vec<_> = sources.filter(|source| source.arrival.is_some()).collect();
         let parts =
             Parts { placed: &placed, dated: &dated, handover: &gates.handover, middle: None };
-        self.laid(row, &parts, self.book.ways.ordering)
+        self.laid(row, &parts, self.book.ways().ordering())
     }
 
     fn laid(&self, row: &Build, parts: &Parts<'_, '_>, ordering: OrderingWay) -> Vehicle {
