@@ -68,19 +68,25 @@ pub(super) fn bind_part_except(work: &mut Work<'_, '_>, part: PartId, except: &[
     }
     let supplies = supplies(work.book, part, today);
     let calendar = work.book.calendar();
+    let far = |(_, line)| (line, is_far(work, line, &calendar));
+    let lines: Vec<(LineId, bool)> = lines.into_iter().map(far).collect();
     // A later line's upgrade may free what an earlier one would rather have.
     // Each round gives some line a sooner source, so the rounds come to an end.
     loop {
         let before = work.changes_made();
-        for (_, line) in &lines {
-            if is_far(work, *line, &calendar) {
+        for (line, far) in &lines {
+            if *far {
                 peg_short(work, *line, &supplies);
                 reserve_short(work, *line);
             } else {
                 reserve_short(work, *line);
                 peg_short(work, *line, &supplies);
                 upgrade_to_stock(work, *line, &supplies);
+                upgrade_to_earlier(work, *line, &supplies);
             }
+        }
+        // Who starts only after the reserve window can wait for what the near ones leave.
+        for (line, _) in lines.iter().filter(|(_, far)| *far) {
             upgrade_to_earlier(work, *line, &supplies);
         }
         if work.changes_made() == before {

@@ -6,11 +6,13 @@
 //! that have no agreed meaning; among them the unassigned ones, whose normal form
 //! is not settled either (UAX #15, "Stabilized Strings").
 
+mod chance;
 mod names;
 mod odd;
 mod scripts;
 mod show;
 
+pub use chance::percent;
 pub use odd::{Odd, OddKind};
 pub use scripts::{Mixed, mixed};
 pub use show::{escaped, escaped_json, escaped_lines};

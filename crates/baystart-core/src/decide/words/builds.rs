@@ -5,6 +5,7 @@ use crate::book::Book;
 use crate::book::model::BuildState;
 use crate::decide::effect::{AwaitedEffect, BuildEffect};
 use crate::ids::{AwaitedId, BuildId};
+use crate::text::percent;
 use jiff::civil::Date;
 
 pub(super) fn sentence(book: &Book, build: BuildId, what: &BuildEffect) -> String {
@@ -71,7 +72,7 @@ fn promised(on: Date, before: Option<Date>, chance: Option<f64>) -> String {
         None => format!("Promised to the customer for {on}"),
     };
     match chance {
-        Some(chance) => format!("{what}: kept with a chance of {:.0} %", chance * 100.0),
+        Some(chance) => format!("{what}: kept with a chance of {}", percent(chance)),
         None => what,
     }
 }

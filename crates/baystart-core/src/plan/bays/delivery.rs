@@ -3,7 +3,7 @@
 use crate::book::model::{Build, BuildState, OrderingWay};
 use crate::plan::bays::holdings::{Bays, Told};
 use crate::plan::bays::play::days::Fate;
-use crate::plan::bays::play::played::{quantile, share_by, waited};
+use crate::plan::bays::play::played::{chance_by, quantile, waited};
 use crate::plan::frame::view::View;
 use crate::plan::ground::{Dates, LEVELS};
 use crate::plan::reckon::forecast::Reckoned;
@@ -220,7 +220,7 @@ impl View<'_> {
             // A day on which nobody works: what is done by then was done the working day before.
             let late_day = self.axis.date(next).is_none_or(|date| date > *day);
             let last = if late_day { next.checked_sub(1) } else { Some(next) };
-            let by = |last| share_by(told.fates().iter().map(|fate| fate.delivered), last);
+            let by = |last| chance_by(told.fates().iter().map(|fate| fate.delivered), last);
             last.map_or(0.0, by)
         };
         days.iter().map(chance).collect()

@@ -72,16 +72,20 @@ impl Found<'_> {
     }
 }
 
-/// The supplier and offer from which a line's shortage would come: those of a
-/// draft for it, else the best offer.
+/// The supplier and offer from which a line's shortage would come: those of a draft for it, else of one
+/// for nobody in particular that is large enough, else the best offer.
 fn offer_for<'a>(view: &View<'a>, line: &Line) -> (Option<&'a Offer>, Option<OrderLineId>) {
-    for draft in view.drafts(line.part) {
-        let Some(order) = view.book.orders.get(&draft.order) else { continue };
-        if draft.for_line == Some(line.id) {
-            return (view.book.offer_of(order.supplier, line.part), Some(draft.id));
-        }
+    let own = view.drafts(line.part).find(|draft| draft.for_line == Some(line.id));
+    let short = view.book.short_of(line);
+    let drafted = own.or_else(|| {
+        let mut common = view.drafts(line.part).filter(|draft| draft.for_line.is_none());
+        common.find(|draft| draft.outstanding() >= short)
+    });
+    let order = drafted.and_then(|draft| view.book.orders.get(&draft.order));
+    match drafted.zip(order) {
+        Some((draft, order)) => (view.book.offer_of(order.supplier, line.part), Some(draft.id)),
+        None => (view.book.best_offer(line.part), None),
     }
-    (view.book.best_offer(line.part), None)
 }
 
 /// Everything that a line waits for: its pegs, its making, the customer, and

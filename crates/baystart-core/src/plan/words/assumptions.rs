@@ -1,7 +1,8 @@
 //! What a forecast takes for granted, one sentence each.
 
-use super::{Words, day, percent, working_days_text};
+use super::{Words, day, working_days_text};
 use crate::plan::reckon::assumptions::Assumption;
+use crate::text::percent;
 
 impl Words<'_> {
     /// One sentence.

@@ -242,15 +242,3 @@ fn working_days_text(days: i64) -> String {
         days => format!("{days} working days"),
     }
 }
-
-/// `42 %`, `<1 %`, `>99 %`: a probability for people, never rounded to certain.
-fn percent(p: f64) -> String {
-    let rounded = (p * 100.0).round();
-    if p > 0.0 && rounded < 1.0 {
-        return "<1 %".to_owned();
-    }
-    if p < 1.0 && rounded > 99.0 {
-        return ">99 %".to_owned();
-    }
-    format!("{rounded:.0} %")
-}

@@ -1,8 +1,9 @@
 //! Whether a build can start, and why not.
 
-use super::{Words, day, percent};
+use super::{Words, day};
 use crate::plan::ask::can_start::{Readiness, Why};
 use crate::plan::ground::Awaiting;
+use crate::text::percent;
 
 /// Chance of a stall from which the sentence says so outright.
 const ALMOST_SURE: f64 = 0.95;

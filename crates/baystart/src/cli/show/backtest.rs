@@ -1,8 +1,9 @@
 //! A backtest, as a parts manager reads it.
 
 use super::backtest_tables as tables;
-use super::text::{counted, day, percent};
+use super::text::{counted, day};
 use crate::cli::console::Console;
+use baystart_core::text::percent;
 use baystart_proto::v1;
 use std::fmt::Write as _;
 

@@ -3,9 +3,10 @@
 use super::delivery;
 use super::promises::moved;
 use super::table::Rows;
-use super::text::{counted, day, day_at, percent};
+use super::text::{counted, day, day_at};
 use super::what_if;
 use crate::cli::console::Console;
+use baystart_core::text::percent;
 use baystart_proto::v1;
 
 /// One row a build, in the server's order: priority, then planned start.

@@ -2,8 +2,9 @@
 
 use super::delivery;
 use super::table::Rows;
-use super::text::{counted, day, day_at, level, number, percent};
+use super::text::{counted, day, day_at, level, number};
 use crate::cli::console::Console;
+use baystart_core::text::percent;
 use baystart_proto::v1;
 use std::fmt::Write as _;
 

@@ -2,8 +2,9 @@
 
 use super::lead_times_plot::plot;
 use super::table::Rows;
-use super::text::{counted, day, percent};
+use super::text::{counted, day};
 use crate::cli::console::Console;
+use baystart_core::text::percent;
 use baystart_proto::v1;
 use std::fmt::Write as _;
 

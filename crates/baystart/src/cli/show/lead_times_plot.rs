@@ -1,6 +1,7 @@
 //! Lead times as a picture made of text: how much has come by which day.
 
-use super::text::{counted, percent};
+use super::text::counted;
+use baystart_core::text::percent;
 use baystart_proto::v1;
 use std::fmt::Write as _;
 

@@ -1,9 +1,10 @@
 //! Promises to customers: today's chance of each, and what moved it.
 
 use super::table::Rows;
-use super::text::{day, percent};
+use super::text::day;
 use super::what_if::working_days;
 use crate::cli::console::Console;
+use baystart_core::text::percent;
 use baystart_proto::v1;
 use std::fmt::Write as _;
 

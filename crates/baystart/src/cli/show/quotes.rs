@@ -2,8 +2,9 @@
 
 use super::delivery::{decides, told};
 use super::table::Rows;
-use super::text::{counted, day, money, number, percent};
+use super::text::{counted, day, money, number};
 use crate::cli::console::Console;
+use baystart_core::text::percent;
 use baystart_proto::v1;
 use std::fmt::Write as _;
 

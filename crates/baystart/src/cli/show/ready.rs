@@ -1,9 +1,10 @@
 //! Can this build start, and what is missing.
 
 use super::table::Rows;
-use super::text::{counted, day, percent, some_number};
+use super::text::{counted, day, some_number};
 use super::words;
 use crate::cli::console::Console;
+use baystart_core::text::percent;
 use baystart_proto::v1;
 use std::fmt::Write as _;
 

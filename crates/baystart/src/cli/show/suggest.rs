@@ -1,8 +1,9 @@
 //! Order suggestions, by supplier, dates first.
 
 use super::table::Rows;
-use super::text::{counted, day, level, money, percent, quantity, quoted};
+use super::text::{counted, day, level, money, quantity, quoted};
 use crate::cli::console::Console;
+use baystart_core::text::percent;
 use baystart_proto::v1;
 use std::fmt::Write as _;
 

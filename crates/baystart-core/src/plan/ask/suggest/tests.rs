@@ -245,6 +245,24 @@ fn one_supplier_only() {
     assert!(line.for_line.is_some());
 }
 
+/// One draft for two builds is no draft for either by name; `ready` said "not ordered" of it.
+#[test]
+fn a_common_draft_is_named_where_a_line_waits_for_it() {
+    let mut shop = Shop::new();
+    shop.part("WINCH");
+    shop.offer("CORRIE", "WINCH", 10);
+    let builds = ["B-1", "B-2"].map(|build| shop.open(build, &[("WINCH", "Body", 1)]));
+    draft(&mut shop);
+    let draft = shop.book.order_lines.values().next().unwrap();
+    assert_eq!((draft.for_line, draft.ordered), (None, Quantity::whole(2)));
+    for build in builds {
+        let ready = crate::plan::readiness(&shop.book, None, build, TODAY).unwrap();
+        let missing = &ready.stages[0].missing[0];
+        let text = shop.words().waits_for(&missing.waits_for, &[]);
+        assert!(text.starts_with("not placed: draft"), "{text}");
+    }
+}
+
 /// A build on hold is not ordered for, but what is drafted for it stays its own.
 #[test]
 fn a_draft_for_a_build_on_hold_covers_no_other() {

@@ -55,6 +55,18 @@ pub(in crate::plan) fn share_by(days: impl ExactSizeIterator<Item = Day>, by: us
     days.filter(|day| *day != NEVER && usize::from(*day) <= by).count() as f64 / all
 }
 
+/// The chance to have come so far by a day, as it is told: the share of paths. Where all of them have,
+/// though they differ, half a path is taken to be later: paths that were drawn make nothing sure. None of
+/// them by then is 0 all the same, since work takes its time.
+pub(in crate::plan) fn chance_by(
+    days: impl ExactSizeIterator<Item = Day> + Clone,
+    by: usize,
+) -> f64 {
+    let (share, half) = (share_by(days.clone(), by), 0.5 / days.len().max(1) as f64);
+    let differ = days.clone().min() != days.max();
+    if differ { share.min(1.0 - half) } else { share }
+}
+
 /// Waiting for a bay, seen over all paths of one vehicle.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(in crate::plan) struct Waited {
