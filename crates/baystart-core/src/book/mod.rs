@@ -18,7 +18,7 @@ pub use days::CLOSURE_DAYS_MAX;
 pub use past_use::PastUse;
 pub use scan::index_faults;
 pub use service::ServiceKey;
-pub use table::{Held, Table};
+pub use table::{Held, Row, Table};
 
 use crate::ids::{BinId, OrderLineId, PartId, TokenId};
 use model::{

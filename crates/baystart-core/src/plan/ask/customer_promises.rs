@@ -119,7 +119,7 @@ pub fn customer_promises(
     let view = View::new(book, learned, as_of);
     let held = bays(book, learned, as_of, &view)?;
     // Many promises were given on one day.
-    let mut since: BTreeMap<Date, Held> = BTreeMap::new();
+    let mut since: BTreeMap<Date, Held<'_>> = BTreeMap::new();
     for build in book.builds.values() {
         if !build.state.is_over()
             && let Some(promise) = build.customer_promises.last()
@@ -129,7 +129,7 @@ pub fn customer_promises(
             }
             let then = match since.remove(&promise.made_on) {
                 Some(then) => then,
-                None => Held::new(book, learned, promise.made_on, as_of, &held)?,
+                None => Held::new(book, None, learned, (promise.made_on, as_of), &held)?,
             };
             rows.push(watched(&view, &held, &then, build, promise)?);
             since.insert(promise.made_on, then);
@@ -147,7 +147,7 @@ pub fn customer_promises(
 fn watched(
     view: &View<'_>,
     bays: &Bays,
-    then: &Held,
+    then: &Held<'_>,
     build: &Build,
     promise: &CustomerPromise,
 ) -> Result<PromisedBuild, Refusal> {

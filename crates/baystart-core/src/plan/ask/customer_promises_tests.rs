@@ -99,12 +99,12 @@ fn a_shop_that_begins_on_booked_days_begins_on_them_at_the_earliest() {
 #[test]
 fn what_moved_a_date_is_named_with_its_days() {
     let (mut shop, id) = shop();
-    let before = since(&shop.book, None, id, TODAY, TODAY).unwrap();
+    let before = since(&shop.book, None, None, id, (TODAY, TODAY)).unwrap();
     assert_eq!((before.days, before.events.len()), (Some(0), 0), "no news today: {before:?}");
     news(&mut shop, date(2026, 10, 12));
     // Monday's news, seen from the Friday before, whose weekend brings nothing.
     let friday = date(2026, 9, 11);
-    let after = since(&shop.book, None, id, friday, TODAY).unwrap();
+    let after = since(&shop.book, None, None, id, (friday, TODAY)).unwrap();
     assert!(after.days.unwrap() >= 8, "{after:?}");
     let [event] = after.events.as_slice() else { panic!("{after:?}") };
     assert_eq!(
@@ -113,7 +113,7 @@ fn what_moved_a_date_is_named_with_its_days() {
     );
     assert_eq!(Some(event.days), after.days);
     // To whoever asks what came after today it is old.
-    let later = since(&shop.book, None, id, TODAY, TODAY).unwrap();
+    let later = since(&shop.book, None, None, id, (TODAY, TODAY)).unwrap();
     assert_eq!((later.days, later.events.len()), (Some(0), 0));
 }
 
@@ -125,13 +125,13 @@ fn an_order_and_the_days_that_pass_count_as_news() {
     let id = shop.open("B-1", &[("HD-1", "Body", 1)]);
     shop.order("P-1", "CORRIE", &[("HD-1", 1, Some(date(2026, 10, 12)))]);
     // Placed on 1 September, as the test's shop does it.
-    let found = since(&shop.book, None, id, date(2026, 8, 31), TODAY).unwrap();
+    let found = since(&shop.book, None, None, id, (date(2026, 8, 31), TODAY)).unwrap();
     assert!(found.events.iter().any(|event| matches!(event.event, Event::Ordered(_))), "{found:?}");
     let mut waits = Shop::new();
     waits.part("HD-1");
     waits.offer("CORRIE", "HD-1", 20);
     let id = waits.open("B-1", &[("HD-1", "Body", 1)]);
-    let found = since(&waits.book, None, id, date(2026, 9, 7), TODAY).unwrap();
+    let found = since(&waits.book, None, None, id, (date(2026, 9, 7), TODAY)).unwrap();
     let [event] = found.events.as_slice() else { panic!("{found:?}") };
     assert_eq!((&event.event, event.days), (&Event::TimePassed(5), 5));
 }

@@ -152,8 +152,8 @@ fn a_small_book_dates_a_build_as_the_whole_one_does() {
     }
     // The board's news are each build's own.
     let day = date(2026, 9, 2);
-    let all = board_since(&shop.book, None, day, TODAY, &|| true).unwrap().unwrap();
-    let own = since(&shop.book, None, second, day, TODAY).unwrap();
+    let all = board_since(&shop.book, None, None, (day, TODAY), &|| true).unwrap().unwrap();
+    let own = since(&shop.book, None, None, second, (day, TODAY)).unwrap();
     assert!(own.days.is_some() && !own.events.is_empty(), "{own:?}");
     assert_eq!((all.len(), &all[&second]), (3, &own));
 }

@@ -34,8 +34,8 @@ fn on_board(book: &Book, id: BuildId) -> (Date, Date) {
 fn news_and_supposed_facts_date_a_build_as_the_board_does() {
     let (shop, id) = shop();
     let (start, delivery) = on_board(&shop.book, id);
-    assert_eq!(since(&shop.book, None, id, TODAY, TODAY).unwrap().now, Some(delivery));
-    let all = board_since(&shop.book, None, TODAY, TODAY, &|| true).unwrap().unwrap();
+    assert_eq!(since(&shop.book, None, None, id, (TODAY, TODAY)).unwrap().now, Some(delivery));
+    let all = board_since(&shop.book, None, None, (TODAY, TODAY), &|| true).unwrap().unwrap();
     assert_eq!(all[&id].now, Some(delivery));
     let fact = Supposed::OrderLater { order: by("P-1"), line: None, days: 7 };
     let (later, _) = suppose(&shop.book, &[fact], TODAY).unwrap();

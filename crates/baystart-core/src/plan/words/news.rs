@@ -1,9 +1,13 @@
 //! What moved a date, and what is supposed.
 
 use super::{Words, working_days_text};
+use crate::ids::PartId;
 use crate::plan::ask::since::{DateMove, Event};
 use crate::plan::ask::suppose::Fact;
 use crate::plan::ground::Thing;
+
+/// Parts that a change names at most.
+const PARTS_NAMED: usize = 3;
 
 impl Words<'_> {
     /// What happened, in a few words.
@@ -30,10 +34,44 @@ impl Words<'_> {
             }
             Event::StageBegun(stage) => format!("stage {} was begun", self.book.stage_name(*stage)),
             Event::StageDone(stage) => format!("stage {} is done", self.book.stage_name(*stage)),
+            Event::Holds(parts) => {
+                format!("{}: stock that came or went, or a loan", self.some_parts(parts))
+            }
+            Event::Lines { added, removed } => match (added.is_empty(), removed.is_empty()) {
+                (true, true) => "lines were changed".to_owned(),
+                (false, true) => format!("added: {}", self.some_parts(added)),
+                (true, false) => format!("taken off: {}", self.some_parts(removed)),
+                (false, false) => {
+                    let (added, removed) = (self.some_parts(added), self.some_parts(removed));
+                    format!("added: {added}; taken off: {removed}")
+                }
+            },
+            Event::Served { state, priority, planned_start } => {
+                let booked = planned_start
+                    .map_or("not booked".to_owned(), |day| format!("booked for {day}"));
+                format!("the build was {}, with priority {priority}, {booked}", state.text())
+            }
+            Event::Others { bays: None } => "other builds, or the shop's rules".to_owned(),
+            Event::Others { bays: Some(bays) } => {
+                format!("the shop had {bays} bays; other builds, or its rules")
+            }
+            Event::Opened => "the build was opened".to_owned(),
+            Event::Rest(1) => "one more change".to_owned(),
+            Event::Rest(more) => format!("{more} more changes together"),
             Event::TimePassed(days) => match days {
                 1 => "a working day passed".to_owned(),
                 days => format!("{} passed", working_days_text(*days)),
             },
+        }
+    }
+
+    /// `HD-1042, WR-4090 and 2 more`.
+    fn some_parts(&self, parts: &[PartId]) -> String {
+        let named = parts.iter().take(PARTS_NAMED).map(|part| self.book.part_number(*part));
+        let named = named.collect::<Vec<_>>().join(", ");
+        match parts.len().saturating_sub(PARTS_NAMED) {
+            0 => named,
+            more => format!("{named} and {more} more"),
         }
     }
 
