@@ -6,6 +6,7 @@ mod days;
 mod find;
 mod indexes;
 pub mod model;
+mod past;
 mod past_use;
 mod scan;
 mod service;
@@ -15,10 +16,12 @@ mod totals;
 pub use apply::Undo;
 pub use change::Change;
 pub use days::CLOSURE_DAYS_MAX;
+pub use past::PastRow;
 pub use past_use::PastUse;
 pub use scan::index_faults;
 pub use service::ServiceKey;
-pub use table::{Held, Row, Table};
+use table::Row;
+pub use table::{Held, Table};
 
 use crate::ids::{BinId, OrderLineId, PartId, TokenId};
 use model::{

@@ -35,7 +35,7 @@ pub use ask::customer_promises::{
 pub use ask::lending::{Lending, LentBuild, lending};
 pub use ask::pick::{ToPick, pick_list};
 pub use ask::quote::{FreeStock, QuoteAsked, QuoteChoice, QuoteGroup, QuotedVariant, quote};
-pub use ask::since::{DateMove, Event, PastRow, Since, SinceEvent, board_since, past, since};
+pub use ask::since::{DateMove, Event, Since, SinceEvent, board_since, since};
 pub(crate) use ask::suggest::sums;
 pub use ask::suggest::{
     StandsOnUse, SuggestedFor, SuggestedLine, SuggestedStock, Suggestions, SupplierSuggestion,

@@ -3,20 +3,24 @@
 use crate::clock::day_of;
 use crate::fault;
 use crate::kept_boards::{KeptBoards, some_rows};
+use crate::learned::Planned;
 use crate::reckon::GoOn;
-use crate::shared::Rpc;
-use baystart_core::book::Book;
+use crate::shared::{Guest, Rpc};
+use baystart_core::book::{Book, PastRow};
+use baystart_core::command::Scope;
 use baystart_core::ids::{BuildId, ShopId};
 use baystart_core::plan;
 use baystart_core::plan::{
     AsItIs, At80, BoardRow, BoardWork, Fact, Learned, Since, Supposed, Words,
 };
+use baystart_core::refs::Ref;
 use baystart_core::refusal::{Reason, Refusal};
 use baystart_proto::convert::{Reader, wire};
 use baystart_proto::v1;
 use baystart_store::Caller;
 use jiff::Timestamp;
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use tonic::Status;
@@ -25,7 +29,8 @@ use tonic::Status;
 #[derive(Clone, Copy, Debug)]
 pub(super) enum SinceAsked {
     Day(Date),
-    Instant(Timestamp),
+    /// A revision and when it was recorded.
+    Revision(i64, Timestamp),
 }
 
 /// What is asked of a book.
@@ -35,6 +40,14 @@ pub(super) struct Asked {
     pub as_of: Date,
     pub facts: Vec<Supposed>,
     pub since: Option<Date>,
+    /// The book as it was known then.
+    pub past: Option<Known>,
+}
+
+/// A book and its rows as they were known.
+pub(super) struct Known {
+    book: Arc<Book>,
+    rows: Vec<PastRow>,
 }
 
 /// A build's row with what else was asked of it.
@@ -81,7 +94,9 @@ pub(super) fn rows(
     let mut news = match asked.since {
         Some(day) => {
             let learned = asked.learned.as_deref();
-            let Some(news) = plan::board_since(book, learned, day, asked.as_of, go_on)? else {
+            let past = asked.past.as_ref().map(|known| known.book.as_known(known.rows.clone()));
+            let (past, days) = (past.as_ref(), (day, asked.as_of));
+            let Some(news) = plan::board_since(book, past, learned, days, go_on)? else {
                 return Ok(None);
             };
             news
@@ -125,7 +140,51 @@ pub(super) fn day_in(book: &Book, at: Timestamp) -> Date {
     day_of(at, book.settings.as_ref().map_or("UTC", |settings| settings.time_zone.as_str()))
 }
 
+/// The instant at which a day is over in a time zone.
+fn end_of(day: Date, time_zone: &str) -> Timestamp {
+    let zone = TimeZone::get(time_zone).unwrap_or(TimeZone::UTC);
+    let next = day.tomorrow().unwrap_or(day);
+    zone.to_timestamp(next.at(0, 0, 0, 0)).unwrap_or(Timestamp::MAX)
+}
+
 impl Rpc {
+    /// The book as it was known, with all that stood on the board then; None: too much changed since.
+    pub(super) async fn known(
+        &self,
+        caller: &Guest,
+        scope: &Scope,
+        snapshot: (&Arc<Book>, i64),
+        since: SinceAsked,
+    ) -> Result<Option<Known>, Status> {
+        let (book, now) = snapshot;
+        let shop = caller.shop;
+        let zone = book.settings.as_ref().map_or("UTC", |settings| settings.time_zone.as_str());
+        let then = match since {
+            SinceAsked::Revision(revision, _) => revision,
+            SinceAsked::Day(day) => {
+                self.0.kept(self.0.store.revision_before(shop, end_of(day, zone))).await?
+            }
+        };
+        let Some(rows) = self.0.kept(self.0.store.past_rows(shop, then, now)).await? else {
+            return Ok(None);
+        };
+        let over = |row: &PastRow| match row {
+            PastRow::Build(id, Some(row)) if row.state.on_board() => Some(*id),
+            _ => None,
+        };
+        let over = rows.iter().filter_map(over).filter(|id| !book.builds.contains_key(id));
+        let over: Vec<Ref> = over.map(|id| Ref::Uid(id.0)).collect();
+        if over.is_empty() {
+            return Ok(Some(Known { book: Arc::clone(book), rows }));
+        }
+        // Who was delivered since had its bay, and its parts.
+        let mut scope = scope.clone();
+        scope.builds.extend(over);
+        let Planned { snapshot, .. } = self.0.planned(caller, &scope, None).await?;
+        let rows = self.0.kept(self.0.store.past_rows(shop, then, snapshot.revision)).await?;
+        Ok(rows.map(|rows| Known { book: Arc::new(snapshot.book), rows }))
+    }
+
     /// From when on news counts, where it was asked for; faults are noted.
     #[allow(clippy::option_option)]
     pub(super) async fn since(
@@ -153,7 +212,7 @@ impl Rpc {
                     read.fault("since_revision", Reason::ValueInvalid, message);
                     return Ok(None);
                 };
-                Ok(Some(Some(SinceAsked::Instant(at))))
+                Ok(Some(Some(SinceAsked::Revision(*revision, at))))
             }
         }
     }

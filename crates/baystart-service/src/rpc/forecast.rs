@@ -182,11 +182,15 @@ impl ForecastService for Rpc {
         let scope = Scope { builds, bays: true, all, ..Scope::default() };
         let Planned { snapshot, as_of, learned, .. } =
             self.0.planned(&caller, &scope, as_of).await?;
-        let (book, revision) = (snapshot.book, snapshot.revision);
+        let (book, revision) = (Arc::new(snapshot.book), snapshot.revision);
+        let past = match since {
+            Some(since) => self.known(&caller, &scope, (&book, revision), since).await?,
+            None => None,
+        };
         // A revision's day is the shop's own.
         let since = since.map(|since| match since {
             SinceAsked::Day(day) => day,
-            SinceAsked::Instant(at) => day_in(&book, at),
+            SinceAsked::Revision(_, at) => day_in(&book, at),
         });
         // A build opened since the list was made is only there in part.
         let listed: BTreeSet<BuildId> = ids.into_iter().collect();
@@ -196,8 +200,8 @@ impl ForecastService for Rpc {
             let reckoned = {
                 let shared = Arc::clone(&shared);
                 move |go_on: GoOn<'_>| {
-                    let asked = board::Asked { shop, learned, as_of, facts, since };
-                    board::rows(&shared.boards, &Arc::new(book), &asked, go_on)
+                    let asked = board::Asked { shop, learned, as_of, facts, since, past };
+                    board::rows(&shared.boards, &book, &asked, go_on)
                 }
             };
             let rows = tokio::select! {

@@ -85,7 +85,10 @@ pub fn moved(build_number: &str, since: &v1::DateSince) -> String {
     };
     let _ = writeln!(text, "\n{build_number}: {days} since {}", day(since.day.as_ref()));
     for event in &since.events {
-        let _ = writeln!(text, "  {}: {}", event.text, working_days(event.days));
+        let _ = match event.days {
+            0 => writeln!(text, "  {}", event.text),
+            days => writeln!(text, "  {}: {}", event.text, working_days(days)),
+        };
     }
     text
 }

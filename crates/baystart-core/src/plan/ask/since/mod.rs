@@ -7,8 +7,6 @@ mod past;
 #[cfg(test)]
 mod tests;
 
-pub use past::{PastRow, past};
-
 use crate::book::Book;
 use crate::book::model::{AwaitedKind, Build, BuildState};
 use crate::calendar::WorkCalendar;
@@ -128,7 +126,7 @@ pub struct Since {
 /// back after those that are listed with it as news, and its days are what that step moves.
 ///
 /// News is a promise (of a supplier, a finisher, a customer), a placing, a despatch, the coming of
-/// an awaited thing, a stage begun or done. `past`, see [`past()`]: the book as it was known at the end of
+/// an awaited thing, a stage begun or done. `past`, see [`Book::as_known`]: the book as it was known at the end of
 /// `day`; then also what the build holds, its lines, how it is served, and everybody else are taken back.
 ///
 /// # Errors
@@ -195,6 +193,8 @@ impl<'p> Held<'p> {
         now: &Bays,
     ) -> Result<Self, Refusal> {
         let day = day.min(as_of);
+        // A shop whose builds were entered since knows nothing of the time before.
+        let past = past.filter(|book| !book.builds.is_empty());
         let at = |book: &Book, day| bays(book, learned, day, &View::new(book, learned, day));
         let past = match past {
             Some(book) => Some(Past { book, now: at(book, as_of)? }),
@@ -288,7 +288,7 @@ pub(in crate::plan) fn since_with(
         }
         Some(past) => match past.book.builds.get(&build).filter(|row| row.state.on_board()) {
             None => {
-                back.events.push(SinceEvent { event: Event::Opened, days: 0 });
+                back.events = vec![SinceEvent { event: Event::Opened, days: 0 }];
                 None
             }
             Some(was) => {
