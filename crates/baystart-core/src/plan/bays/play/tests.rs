@@ -1,6 +1,7 @@
 //! The play against exact formulas, against plays by hand, and against all outcomes written down.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
 
+mod frozen;
 mod on_paths;
 
 use super::days::{Fate, Lucky, STUCK_DAYS};
