@@ -27,6 +27,7 @@ mod tests;
 pub use cause::{CommonCause, RHO_DEFAULT, RHO_MAX, RhoError};
 pub use combine::{start_cdf, start_cdf_with};
 pub use correlation::{LateTogether, estimate_rho};
+pub use gain::days_gained;
 pub use normal::{normal_cdf, normal_quantile};
 pub use outlook::{Forecast, SourceForecast, forecast, forecast_with};
 pub use source::{Source, SourceError};

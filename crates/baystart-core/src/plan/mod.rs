@@ -49,4 +49,5 @@ pub use frame::view::View;
 pub use ground::{Awaiting, DateAt, Dates, LEVELS, SourceKind, StandsOn, Thing, WaitsFor};
 pub use reckon::assumptions::Assumption;
 pub use reckon::forecast::{Basis, BuildForecast, PlannedSource, UndatedLine, forecast_build};
+pub use reckon::packages::PlannedPackage;
 pub use words::Words;

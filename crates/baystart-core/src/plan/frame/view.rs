@@ -4,6 +4,7 @@ use crate::book::Book;
 use crate::book::model::{Build, BuildState, Line, OrderLine};
 use crate::calendar::{Closures, DayAxis, WorkCalendar, next_ordering_day};
 use crate::command::{BuildCommand, Command};
+use crate::forecast::CommonCause;
 use crate::ids::{BuildId, PartId, SupplierId};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::overlay::Overlay;
@@ -59,6 +60,11 @@ impl<'a> View<'a> {
     pub(in crate::plan) fn wait_for_acceptance(&mut self, day: Date) {
         self.order_from = day.max(self.as_of);
         self.starts_from = self.axis.index_of(self.order_from).unwrap_or(self.axis.len());
+    }
+
+    /// What makes one supplier's orders late together.
+    pub(in crate::plan) fn cause(&self) -> CommonCause {
+        self.learned.map_or_else(CommonCause::none, |learned| learned.cause.clone())
     }
 
     /// Drafts of orders that have a part.

@@ -3,7 +3,7 @@
 use crate::book::Book;
 use crate::book::model::{Build, Line};
 use crate::decide::{Warning, warnings_of};
-use crate::forecast::{Forecast, Source, SourceForecast, forecast, forecast_with};
+use crate::forecast::{Forecast, Source, SourceForecast, forecast_with};
 use crate::ids::{BuildId, StageId, SupplierId};
 use crate::plan::bays::delivery::Delivery;
 use crate::plan::bays::holdings::{Bays, bays};
@@ -13,6 +13,7 @@ use crate::plan::frame::placed::{Placed, place};
 use crate::plan::frame::view::{View, as_if_open, live_build};
 use crate::plan::ground::{Awaiting, DateAt, Dates, StandsOn, Thing, WaitsFor, graded};
 use crate::plan::reckon::assumptions::Assumption;
+use crate::plan::reckon::packages::PlannedPackage;
 use crate::plan::reckon::sources::{self, Found};
 use crate::plan::reckon::work::DayMass;
 use crate::quantity::Quantity;
@@ -104,6 +105,8 @@ pub struct BuildForecast {
     pub remaining_days: u32,
     /// What it waits for, the likeliest to gate first.
     pub sources: Vec<PlannedSource>,
+    /// Packages of which it waits for several pieces.
+    pub packages: Vec<PlannedPackage>,
     /// Lines that no date exists for; the dates hold for the others.
     pub undated: Vec<UndatedLine>,
     /// Chance that it can start by a day, on days on which it changes.
@@ -157,6 +160,8 @@ pub(in crate::plan) struct Reckoned<'a> {
     pub(in crate::plan) here: Vec<Vec<f64>>,
     /// P(all that hangs on it is in time for a start today), source by source.
     pub(in crate::plan) in_time_today: Vec<f64>,
+    /// The dated sources as the forecast took them.
+    pub(in crate::plan) sources: Vec<Source>,
     pub(in crate::plan) forecast: Forecast,
 }
 
@@ -193,10 +198,7 @@ impl<'a> View<'a> {
             let empty = || Source::new(0, group, Vec::new());
             sources.extend(Source::new(0, group, ready.in_time).or_else(|_| empty()));
         }
-        let forecast = match self.learned {
-            Some(learned) => forecast_with(&sources, self.axis.len(), &learned.cause),
-            None => forecast(&sources, self.axis.len()),
-        };
+        let forecast = forecast_with(&sources, self.axis.len(), &self.cause());
         let work = self.work_days(&placed);
         Reckoned {
             placed,
@@ -208,6 +210,7 @@ impl<'a> View<'a> {
             handover: gates.handover,
             here,
             in_time_today,
+            sources,
             forecast,
         }
     }
@@ -251,6 +254,7 @@ impl<'a> View<'a> {
             warnings: warnings_of(self.book, &self.book.lines_of(row.id)),
             remaining_days: reckoned.remaining_days,
             sources: self.planned_sources(&reckoned),
+            packages: self.packages(&reckoned),
             undated,
             distribution: self.distribution(&reckoned.forecast),
             planned_start: row.planned_start,

@@ -4,6 +4,7 @@ pub(in crate::plan) mod arrivals;
 pub(in crate::plan) mod assumptions;
 pub(in crate::plan) mod ends;
 pub(in crate::plan) mod forecast;
+pub(in crate::plan) mod packages;
 pub(in crate::plan) mod sources;
 pub(in crate::plan) mod timing;
 pub(in crate::plan) mod work;

@@ -8,7 +8,8 @@ use baystart_core::book::model::StageState;
 use baystart_core::ids::OrderLineId;
 use baystart_core::plan::{
     Basis, BoardRow, BuildForecast, DateAt, DecidedBy, Delivery, DeliveryAt, MissingPart,
-    PlannedSource, Readiness, SourceKind, StageReadiness, UndatedLine, Verdict, Words,
+    PlannedPackage, PlannedSource, Readiness, SourceKind, StageReadiness, Thing, UndatedLine,
+    Verdict, Words,
 };
 use jiff::civil::Date;
 
@@ -63,6 +64,23 @@ pub fn build_forecast(
         last_papers: forecast.last_papers.iter().map(|row| source(words, row)).collect(),
         delivery: Some(delivery(&forecast.delivery)),
         warnings: forecast.warnings.iter().map(|row| warning(words.book(), row)).collect(),
+        packages: forecast.packages.iter().map(|row| package(words, row)).collect(),
+    }
+}
+
+fn package(words: &Words<'_>, package: &PlannedPackage) -> v1::ForecastPackage {
+    let book = words.book();
+    let lines = book.lines_of_order(package.order);
+    let line = lines.into_iter().find(|line| line.number == package.line);
+    let thing = line.map(|line| Thing::Part(line.part));
+    v1::ForecastPackage {
+        part_number: thing.as_ref().map(|thing| words.part_number(thing)).unwrap_or_default(),
+        part_description: thing.as_ref().map(|thing| words.description(thing)).unwrap_or_default(),
+        order_number: book.order_number(package.order).to_owned(),
+        order_line_number: package.line,
+        pieces: count(package.pieces),
+        gating_probability: package.gating,
+        days_gained: package.days_gained,
     }
 }
 

@@ -236,6 +236,18 @@ fn decides(console: Console, forecast: &v1::BuildForecast, all: bool) -> String 
         );
         let _ = writeln!(text, "{parts} (--all shows them).");
     }
+    for package in &forecast.packages {
+        let _ = writeln!(
+            text,
+            "Package {} (order {} line {}), {} pieces together: decides {}, {:.1} days gained if here.",
+            package.part_number,
+            package.order_number,
+            package.order_line_number,
+            package.pieces,
+            percent(package.gating_probability),
+            package.days_gained
+        );
+    }
     text
 }
 

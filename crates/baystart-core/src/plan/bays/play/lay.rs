@@ -3,7 +3,6 @@
 use super::draws::{Key, PATHS};
 use super::fleet::{Arrival, Day, NEVER, Rules, Standing, Step, Use, Vehicle};
 use crate::book::model::{Build, BuildState, Line, OrderingWay, StageState};
-use crate::forecast::CommonCause;
 use crate::ids::{OfferId, StageId, SupplierId};
 use crate::leadtime::on_axis;
 use crate::plan::frame::needs::{Finishers, ready};
@@ -40,7 +39,7 @@ impl View<'_> {
             paths: PATHS,
             start: self.book.start_rule(),
             news: self.book.ways().news,
-            cause: self.learned.map_or_else(CommonCause::none, |learned| learned.cause.clone()),
+            cause: self.cause(),
         }
     }
 
