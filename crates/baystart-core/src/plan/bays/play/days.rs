@@ -60,6 +60,67 @@ impl Fate {
         Self { eligible: NEVER, start: NEVER, end: NEVER, delivered: NEVER, stalled: 0 };
 }
 
+/// Who may begin, in the order of service.
+#[derive(Debug)]
+struct Queue {
+    /// By day: the last vehicle of which it is the first eligible morning.
+    last: Vec<usize>,
+    /// By vehicle: another one of the same day.
+    other: Vec<usize>,
+    /// A bit for each vehicle that may begin and has not.
+    ready: Vec<u64>,
+}
+
+/// No vehicle.
+const NOBODY: usize = usize::MAX;
+
+impl Queue {
+    fn new(vehicles: usize, days: usize) -> Self {
+        let (last, other) = (vec![NOBODY; days], vec![NOBODY; vehicles]);
+        Self { last, other, ready: vec![0; vehicles.div_ceil(64)] }
+    }
+
+    fn clear(&mut self) {
+        self.last.fill(NOBODY);
+        self.ready.fill(0);
+    }
+
+    /// It may begin from a day on.
+    fn expect(&mut self, vehicle: usize, day: usize) {
+        if let Some((last, other)) = self.last.get_mut(day).zip(self.other.get_mut(vehicle)) {
+            *other = std::mem::replace(last, vehicle);
+        }
+    }
+
+    /// Lets those in of whom it is the first day.
+    fn morning(&mut self, day: usize) {
+        let mut at = self.last.get(day).copied().unwrap_or(NOBODY);
+        while let Some(other) = self.other.get(at) {
+            if let Some(word) = self.ready.get_mut(at / 64) {
+                *word |= 1 << (at % 64);
+            }
+            at = *other;
+        }
+    }
+
+    /// The first in the order of service, from a vehicle on.
+    fn first_from(&self, from: usize) -> Option<usize> {
+        let mut at = from / 64;
+        let mut word = self.ready.get(at)? & (u64::MAX << (from % 64));
+        while word == 0 {
+            at += 1;
+            word = *self.ready.get(at)?;
+        }
+        usize::try_from(word.trailing_zeros()).ok().map(|bit| at * 64 + bit)
+    }
+
+    fn leave(&mut self, vehicle: usize) {
+        if let Some(word) = self.ready.get_mut(vehicle / 64) {
+            *word &= !(1 << (vehicle % 64));
+        }
+    }
+}
+
 /// What happens on a path, and the paper on which it is reckoned.
 #[derive(Debug)]
 pub(super) struct Path<'f> {
@@ -70,8 +131,11 @@ pub(super) struct Path<'f> {
     freed: Vec<i64>,
     /// Vehicles that come back on a day and need a bay: vehicle and step.
     back: BTreeSet<(usize, usize, usize)>,
-    /// Bookings of vehicles that have not begun: vehicle, day and working days.
+    /// Bookings of vehicles that have not begun: vehicle, day and working days; empty where nobody looks
+    /// for a gap between them.
     bookings: BTreeMap<usize, (usize, usize)>,
+    looks_for_gaps: bool,
+    queue: Queue,
     pub(super) fates: Vec<Fate>,
     /// Bays left free after each morning's starts.
     pub(super) left: Vec<i64>,
@@ -82,7 +146,9 @@ impl<'f> Path<'f> {
         let freed = vec![0; rules.days];
         let (fates, left) = (vec![Fate::NONE; fleet.len()], vec![0; rules.days]);
         let (back, bookings) = (BTreeSet::new(), BTreeMap::new());
-        Self { rules, fleet, path: 0, freed, back, bookings, fates, left }
+        let looks_for_gaps = fleet.iter().any(|lucky| lucky.judge.gap().is_some());
+        let queue = Queue::new(fleet.len(), rules.days);
+        Self { rules, fleet, path: 0, freed, back, bookings, looks_for_gaps, queue, fates, left }
     }
 
     /// Plays a path from the first day of the axis to the last.
@@ -96,7 +162,9 @@ impl<'f> Path<'f> {
             0 => i64::from(u32::MAX),
             bays => i64::from(bays),
         };
-        let (mut waiting, mut bayless) = (Vec::new(), 0);
+        self.queue.clear();
+        // Who may begin without a bay, and has not.
+        let mut bayless = 0;
         for at in 0..self.fleet.len() {
             let Some(lucky) = self.fleet.get(at) else { continue };
             match lucky.vehicle.standing {
@@ -108,13 +176,15 @@ impl<'f> Path<'f> {
                     self.work(at, 0, 0, holds);
                 }
                 Standing::Waiting => {
-                    self.bookings.extend(lucky.judge.booking().map(|booking| (at, booking)));
+                    if self.looks_for_gaps {
+                        self.bookings.extend(lucky.judge.booking().map(|booking| (at, booking)));
+                    }
                     let eligible = lucky.eligible.get(path).copied().unwrap_or(NEVER);
                     if let Some(fate) = self.fates.get_mut(at) {
                         fate.eligible = eligible;
                     }
                     if eligible != NEVER {
-                        waiting.push((usize::from(eligible), at));
+                        self.queue.expect(at, usize::from(eligible));
                         bayless += usize::from(!lucky.begins_in_bay());
                     }
                 }
@@ -128,15 +198,16 @@ impl<'f> Path<'f> {
                 free -= 1;
                 self.work(at, step, d, true);
             }
-            let mut next = 0;
+            self.queue.morning(d);
+            let mut from = 0;
             // Without a free bay only those begin who need none.
             while free > 0 || bayless > 0 {
-                let Some((eligible, at)) = waiting.get(next).copied() else { break };
-                if eligible > d || !self.may_begin(at, d, free) {
-                    next += 1;
+                let Some(at) = self.queue.first_from(from) else { break };
+                from = at + 1;
+                if !self.may_begin(at, d, free) {
                     continue;
                 }
-                waiting.remove(next);
+                self.queue.leave(at);
                 let needs_bay = self.needs_bay(at);
                 free -= i64::from(needs_bay);
                 bayless -= usize::from(!needs_bay);
