@@ -3,7 +3,7 @@
 use crate::book::model::{Build, BuildState, OrderingWay};
 use crate::plan::bays::holdings::{Bays, Told};
 use crate::plan::bays::play::days::Fate;
-use crate::plan::bays::play::played::{chance_by, quantile, waited};
+use crate::plan::bays::play::played::{Spread, chance_by, quantile, waited};
 use crate::plan::frame::view::View;
 use crate::plan::ground::{Dates, LEVELS};
 use crate::plan::reckon::forecast::Reckoned;
@@ -130,15 +130,17 @@ impl View<'_> {
         let keeps_bay = row.is_in_bay() || row.state == BuildState::ReadyForHandover;
         let free = told.a_bay_free().iter().position(|share| *share >= 0.5);
         let date = |index: usize| self.axis.date(index);
-        let by = |of: fn(&Fate) -> u16, level| quantile(fates.iter().map(of), level);
+        let spread = |of: fn(&Fate) -> u16| Spread::of(fates.iter().map(of));
+        let (starts, delivered) = (spread(|fate| fate.start), spread(|fate| fate.delivered));
+        let eligibles = spread(|fate| fate.eligible);
         let mut parts = alone.starts.into_iter().zip(alone.dates);
         let levels = LEVELS.map(|probability| {
             let (parts_start, parts_date) = parts.next().unwrap_or((None, None));
             let start = match keeps_bay {
                 true => parts_start.and_then(|day| self.axis.index_of(day)),
-                false => by(|fate| fate.start, probability),
+                false => starts.quantile(probability),
             };
-            let eligible = by(|fate| fate.eligible, probability);
+            let eligible = eligibles.quantile(probability);
             let (decided_by, decided_days) = match (eligible, start) {
                 (_, Some(0)) => (Some(DecidedBy::Nothing), None),
                 _ if keeps_bay => (parts_start.map(|_| DecidedBy::Parts), None),
@@ -155,7 +157,7 @@ impl View<'_> {
             DeliveryAt {
                 probability,
                 bay_start: start.and_then(date),
-                date: by(|fate| fate.delivered, probability).and_then(date),
+                date: delivered.quantile(probability).and_then(date),
                 parts_start,
                 parts_date,
                 decided_by,
@@ -163,12 +165,12 @@ impl View<'_> {
             }
         });
         let booked = row.planned_start.is_some() && !keeps_bay;
-        let delivered = |level| by(|fate| fate.delivered, level).and_then(date);
+        let by = |level| delivered.quantile(level).and_then(date);
         let wait = waited(fates);
         Delivery {
             levels,
-            at_planned_start: booked.then(|| Dates::of(delivered)),
-            planned_from: by(|fate| fate.start, 0.5).and_then(date).filter(|_| booked),
+            at_planned_start: booked.then(|| Dates::of(by)),
+            planned_from: starts.quantile(0.5).and_then(date).filter(|_| booked),
             bay_wait_share: wait.share,
             bay_wait_days: wait.days,
             stalled_days: wait.stalled_days,

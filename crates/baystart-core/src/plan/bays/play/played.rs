@@ -38,15 +38,47 @@ pub(in crate::plan) fn play(fleet: &[&Lucky], rules: &Rules) -> Played {
     Played { fates, a_bay_free, bays_used }
 }
 
-/// The first day by which a share `level` of the paths has come so far; None: not within the horizon.
-pub(in crate::plan) fn quantile(days: impl Iterator<Item = Day>, level: f64) -> Option<usize> {
-    let mut days: Vec<Day> = days.collect();
-    let needed = (level * days.len() as f64 - 1e-9).ceil().max(1.0) as usize;
-    if needed > days.len() {
-        return None;
+/// How many paths have come so far on each day.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct Spread {
+    /// By day; what never comes is in none.
+    counts: Vec<u32>,
+    paths: usize,
+}
+
+impl Spread {
+    pub(in crate::plan) fn of(days: impl Iterator<Item = Day>) -> Self {
+        let (mut counts, mut paths) = (Vec::new(), 0);
+        for day in days {
+            paths += 1;
+            if day == NEVER {
+                continue;
+            }
+            let at = usize::from(day);
+            if at >= counts.len() {
+                counts.resize(at + 1, 0);
+            }
+            if let Some(count) = counts.get_mut(at) {
+                *count += 1;
+            }
+        }
+        Self { counts, paths }
     }
-    let (_, at, _) = days.select_nth_unstable(needed - 1);
-    (*at != NEVER).then_some(usize::from(*at))
+
+    /// The first day by which a share `level` of the paths has come so far; None: not within the horizon.
+    pub(in crate::plan) fn quantile(&self, level: f64) -> Option<usize> {
+        let needed = (level * self.paths as f64 - 1e-9).ceil().max(1.0) as u32;
+        let mut come = 0;
+        self.counts.iter().position(|count| {
+            come += count;
+            come >= needed
+        })
+    }
+}
+
+/// [`Spread::quantile`] of days of which nothing else is asked.
+pub(in crate::plan) fn quantile(days: impl Iterator<Item = Day>, level: f64) -> Option<usize> {
+    Spread::of(days).quantile(level)
 }
 
 /// The share of paths that have come so far by a day.
