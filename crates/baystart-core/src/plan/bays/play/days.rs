@@ -314,3 +314,48 @@ impl<'f> Path<'f> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// Against walking the list of who waits: the same vehicles, in the same order, on the same days.
+        #[test]
+        fn the_queue_serves_as_a_walk_does(
+            eligible in prop::collection::vec(0_usize..6, 0..140),
+            free in prop::collection::vec(0_usize..40, 8),
+            unwilling in prop::collection::vec(any::<bool>(), 140),
+        ) {
+            let mut queue = Queue::new(eligible.len(), 8);
+            for (at, day) in eligible.iter().enumerate() {
+                queue.expect(at, *day);
+            }
+            let mut waiting: Vec<usize> = (0..eligible.len()).collect();
+            for (day, free) in free.iter().enumerate() {
+                // Who is unwilling begins on even days only.
+                let may = |at: usize| !unwilling[at] || day % 2 == 0;
+                let walked: Vec<usize> = waiting
+                    .iter()
+                    .copied()
+                    .filter(|at| eligible[*at] <= day && may(*at))
+                    .take(*free)
+                    .collect();
+                waiting.retain(|at| !walked.contains(at));
+                queue.morning(day);
+                let (mut from, mut found) = (0, Vec::new());
+                while found.len() < *free {
+                    let Some(at) = queue.first_from(from) else { break };
+                    from = at + 1;
+                    if may(at) {
+                        queue.leave(at);
+                        found.push(at);
+                    }
+                }
+                prop_assert_eq!(found, walked);
+            }
+        }
+    }
+}
