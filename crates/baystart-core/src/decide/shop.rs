@@ -15,6 +15,8 @@ use std::ops::RangeInclusive;
 
 /// Most working days of the reserve window.
 const RESERVE_WINDOW_DAYS_MAX: u32 = 730;
+/// Confidences of a shop's suggestions: nobody can order for a surer one, nor means a lower one.
+const CONFIDENCE: RangeInclusive<f64> = 0.01..=0.999;
 /// Most bays of a shop.
 const BAYS_MAX: u32 = 10_000;
 
@@ -53,11 +55,14 @@ pub(super) fn update(
     let kept = old.filter(|_| keep.learning).map(|old| old.learning);
     let learned_by = kept.unwrap_or(settings.learning);
     learning(&mut faults, &learned_by);
-    let mut decides = old.filter(|_| keep.ways).map_or(settings.ways, |old| old.ways);
+    let kept = old.filter(|_| keep.ways).map(|old| old.ways);
+    let mut decides = kept.unwrap_or(settings.ways);
     // Nobody sets it: it is learned, or judged.
     decides.news = old.map_or(NEWS_DEFAULT, |old| old.ways.news);
-    if !(decides.confidence > 0.0 && decides.confidence < 1.0) {
-        let message = format!("{} is not between 0 and 1", decides.confidence);
+    // What stays as it was is nobody's fault now.
+    if kept.is_none() && !CONFIDENCE.contains(&decides.confidence) {
+        let (least, most) = CONFIDENCE.into_inner();
+        let message = format!("{} is not within {least} to {most}", decides.confidence);
         faults.push("shop.rules.confidence", Reason::ValueInvalid, message);
     }
     faults.check()?;
@@ -258,7 +263,7 @@ mod tests {
         assert_eq!(updated(&mut book, told, all_told).unwrap().ways, own);
         assert_eq!(updated(&mut book, like(), keep).unwrap().ways, own);
         assert_eq!(updated(&mut book, like(), all_told).unwrap().ways, Ways::default());
-        for confidence in [0.0, 1.0, f64::NAN] {
+        for confidence in [0.0, 1e-300, 0.999_999_999_999_999_9, 1.0, f64::NAN] {
             let ways = Ways { confidence, ..Ways::default() };
             let told = Settings { ways, ..like() };
             let refusal = updated(&mut book, told, all_told).unwrap_err();

@@ -4,9 +4,11 @@
 use super::{Verdict, forecast_build, readiness};
 use crate::book::model::StartWay;
 use crate::calendar::{Closures, DayAxis, HORIZON_DAYS, WorkCalendar};
-use crate::command::{BindCommand, BuildCommand, Command, LineQuantity, NewPart};
+use crate::command::{
+    BindCommand, BuildCommand, Command, LineQuantity, NewMade, NewPart, OrderCommand,
+};
 use crate::leadtime::{self, OpenSupply, Promise, arrival_cdf, on_axis};
-use crate::testing::{Shop, TODAY, by, part};
+use crate::testing::{Shop, TODAY, by, number, order_line, part};
 use crate::units::Unit;
 use jiff::civil::{Date, date};
 
@@ -226,6 +228,37 @@ fn the_verdict_follows_the_shops_rule() {
     let (verdict, text) = said(StartWay::BookedDay, date(2026, 9, 15));
     assert_eq!(verdict, Verdict::MayStall);
     assert!(text.starts_with("Can start today, but may stall"), "{text}");
+}
+
+/// What the shop makes itself of parts that are here gates no start, in the play as in the verdict.
+#[test]
+fn what_the_shop_makes_of_what_is_here_does_not_hold_up_a_start() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.made("BR-1", &[("HD-1", 1)], NewMade::InShop { working_days: 1 });
+    shop.stock("HD-1", 1);
+    let build = shop.open("B-1", &[("BR-1", "Electrical", 1)]);
+    shop.starts(StartWay::AllHere);
+    let ready = readiness(&shop.book, None, build, TODAY).unwrap();
+    assert_eq!(ready.verdict, Verdict::CanStart, "{ready:?}");
+}
+
+/// A draft at a supplier who quotes nothing took a line's date away.
+#[test]
+fn a_draft_without_an_offer_leaves_the_date() {
+    let mut shop = Shop::new();
+    shop.part("HD-1");
+    shop.offer("CORRIE", "HD-1", 10);
+    let build = shop.open("B-1", &[("HD-1", "Body", 1)]);
+    let before = shop.forecast(build).start;
+    shop.run(Command::Order(OrderCommand::Create {
+        number: number("P-9"),
+        supplier: by("STRATH"),
+        lines: vec![order_line("HD-1", 5, None)],
+        placed_on: None,
+    }));
+    let forecast = shop.forecast(build);
+    assert_eq!((forecast.undated.len(), forecast.start), (0, before));
 }
 
 #[test]

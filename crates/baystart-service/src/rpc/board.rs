@@ -3,7 +3,6 @@
 use crate::clock::day_of;
 use crate::fault;
 use crate::kept_boards::{KeptBoards, some_rows};
-use crate::learned::Planned;
 use crate::reckon::GoOn;
 use crate::shared::{Guest, Rpc};
 use baystart_core::book::{Book, PastRow};
@@ -21,9 +20,12 @@ use baystart_store::Caller;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use tonic::Status;
+
+/// Builds that have left the board since and are played in the past of others, at most.
+const BUILDS_BACK_MAX: usize = 2_000;
 
 /// From when on news counts.
 #[derive(Clone, Copy, Debug)]
@@ -31,6 +33,13 @@ pub(super) enum SinceAsked {
     Day(Date),
     /// A revision and when it was recorded.
     Revision(i64, Timestamp),
+}
+
+impl SinceAsked {
+    /// Whether it is a day to come.
+    pub(super) fn is_after(&self, as_of: Date) -> bool {
+        matches!(self, Self::Day(day) if *day > as_of)
+    }
 }
 
 /// What is asked of a book.
@@ -80,11 +89,11 @@ impl AskedRow {
 pub(super) fn rows(
     kept: &KeptBoards,
     book: &Arc<Book>,
-    asked: &Asked,
+    asked: Asked,
     go_on: GoOn<'_>,
 ) -> Result<Option<Rows>, Refusal> {
     if !asked.facts.is_empty() {
-        return supposed(book, asked, go_on);
+        return supposed(book, &asked, go_on);
     }
     let learned = asked.learned.as_ref();
     let Some(plain) = kept.board(asked.shop, book, learned, asked.as_of, go_on)? else {
@@ -94,7 +103,7 @@ pub(super) fn rows(
     let mut news = match asked.since {
         Some(day) => {
             let learned = asked.learned.as_deref();
-            let past = asked.past.as_ref().map(|known| known.book.as_known(known.rows.clone()));
+            let past = asked.past.map(|known| known.book.as_known(known.rows));
             let (past, days) = (past.as_ref(), (day, asked.as_of));
             let Some(news) = plan::board_since(book, past, learned, days, go_on)? else {
                 return Ok(None);
@@ -147,6 +156,29 @@ fn end_of(day: Date, time_zone: &str) -> Timestamp {
     zone.to_timestamp(next.at(0, 0, 0, 0)).unwrap_or(Timestamp::MAX)
 }
 
+/// What the rows speak of and the book does not have: who was delivered since had its bay and its parts,
+/// and a line that is of another part now waited for its own.
+fn not_loaded(book: &Book, rows: &[PastRow]) -> Scope {
+    let mut scope = Scope::default();
+    let mut parts = BTreeSet::new();
+    for row in rows {
+        match row {
+            PastRow::Build(id, Some(row)) if row.state.on_board() => {
+                if !book.builds.contains_key(id) && scope.builds.len() < BUILDS_BACK_MAX {
+                    scope.builds.push(Ref::Uid(id.0));
+                }
+            }
+            PastRow::Line(_, Some(line)) if book.builds.contains_key(&line.build) => {
+                if book.lines_for_part(line.part).next().is_none() && parts.insert(line.part) {
+                    scope.parts.push(Ref::Uid(line.part.0));
+                }
+            }
+            _ => {}
+        }
+    }
+    scope
+}
+
 impl Rpc {
     /// The book as it was known, with all that stood on the board then; None: too much changed since.
     pub(super) async fn known(
@@ -165,22 +197,22 @@ impl Rpc {
                 self.0.kept(self.0.store.revision_before(shop, end_of(day, zone))).await?
             }
         };
+        if then == 0 {
+            // Nothing was known: every row that the shop ever had would be read to say so.
+            return Ok(None);
+        }
+        let _load = self.0.place(&self.0.pools.loads, caller, "plans").await?;
         let Some(rows) = self.0.kept(self.0.store.past_rows(shop, then, now)).await? else {
             return Ok(None);
         };
-        let over = |row: &PastRow| match row {
-            PastRow::Build(id, Some(row)) if row.state.on_board() => Some(*id),
-            _ => None,
-        };
-        let over = rows.iter().filter_map(over).filter(|id| !book.builds.contains_key(id));
-        let over: Vec<Ref> = over.map(|id| Ref::Uid(id.0)).collect();
-        if over.is_empty() {
+        let missing = not_loaded(book, &rows);
+        if missing == Scope::default() {
             return Ok(Some(Known { book: Arc::clone(book), rows }));
         }
-        // Who was delivered since had its bay, and its parts.
         let mut scope = scope.clone();
-        scope.builds.extend(over);
-        let Planned { snapshot, .. } = self.0.planned(caller, &scope, None).await?;
+        scope.builds.extend(missing.builds);
+        scope.parts.extend(missing.parts);
+        let snapshot = self.0.snapshot(caller, &scope).await?;
         let rows = self.0.kept(self.0.store.past_rows(shop, then, snapshot.revision)).await?;
         Ok(rows.map(|rows| Known { book: Arc::new(snapshot.book), rows }))
     }

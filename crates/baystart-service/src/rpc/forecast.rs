@@ -12,6 +12,7 @@ use baystart_core::ids::BuildId;
 use baystart_core::plan;
 use baystart_core::plan::{At80, Words};
 use baystart_core::refs::Ref;
+use baystart_core::refusal::Reason;
 use baystart_core::refusal::Refusal;
 use baystart_proto::convert::{self, Reader, wire};
 use baystart_proto::v1;
@@ -187,6 +188,12 @@ impl ForecastService for Rpc {
             Some(since) => self.known(&caller, &scope, (&book, revision), since).await?,
             None => None,
         };
+        if let Some(SinceAsked::Day(day)) = since.filter(|since| since.is_after(as_of)) {
+            let mut read = Reader::new();
+            let message = format!("{day} is after {as_of}, the day of the board");
+            read.fault("since_on", Reason::DateInvalid, message);
+            return self.fields(&caller, read, None).await;
+        }
         // A revision's day is the shop's own.
         let since = since.map(|since| match since {
             SinceAsked::Day(day) => day,
@@ -201,7 +208,7 @@ impl ForecastService for Rpc {
                 let shared = Arc::clone(&shared);
                 move |go_on: GoOn<'_>| {
                     let asked = board::Asked { shop, learned, as_of, facts, since, past };
-                    board::rows(&shared.boards, &book, &asked, go_on)
+                    board::rows(&shared.boards, &book, asked, go_on)
                 }
             };
             let rows = tokio::select! {

@@ -279,14 +279,21 @@ impl View<'_> {
     }
 
     /// What keeps a build that has its first work's parts from beginning under the shop's rule.
-    fn bars(&self, row: &Build, stages: &[StageReadiness]) -> Option<Why> {
+    fn bars(&self, row: &Build, reckoned: &Reckoned<'_>, stages: &[StageReadiness]) -> Option<Why> {
         if row.is_in_bay() {
             return None;
         }
         match self.book.start_rule() {
             StartRule::AllHere => {
-                let mut missing = stages.iter().flat_map(|stage| &stage.missing);
-                let first = lacks(missing.next()?);
+                // What the shop makes of parts that are here gates no start.
+                let out = reckoned.dated.iter().chain(&reckoned.undated).next()?.awaiting();
+                let open = stages.iter().filter(|stage| stage.state != StageState::Done);
+                let made = |row: &&MissingPart| {
+                    matches!(row.waits_for, WaitsFor::ToMake(Made::InShop { .. }))
+                };
+                let mut missing =
+                    open.flat_map(|stage| &stage.missing).filter(|row| !made(row)).map(lacks);
+                let first = missing.next().unwrap_or(out);
                 Some(Why::NotAllHere { first, others: missing.count() })
             }
             StartRule::OnBookedDay(_) => {
@@ -314,7 +321,7 @@ impl View<'_> {
             let (first, others) = (lacks(first), now.count());
             return (Verdict::CannotStart, Why::FirstWorkLacks { first, others });
         }
-        if let Some(why) = self.bars(row, stages) {
+        if let Some(why) = self.bars(row, reckoned, stages) {
             return (Verdict::CannotStart, why);
         }
         if let Some(undated) = reckoned.undated.first() {

@@ -1,6 +1,6 @@
 //! What a build waits for: lines that hang on one thing are one source.
 
-use crate::book::model::{Awaited, Line, Made, Offer, StageState};
+use crate::book::model::{Awaited, Line, Made, Offer, OrderLine, StageState};
 use crate::ids::{AwaitedId, BuildId, LineId, OrderLineId, PartId, StageId, SupplierId};
 use crate::leadtime::{ArrivalLaw, on_axis};
 use crate::plan::frame::needs::{Need, need_of, need_of_making};
@@ -77,15 +77,17 @@ impl Found<'_> {
 fn offer_for<'a>(view: &View<'a>, line: &Line) -> (Option<&'a Offer>, Option<OrderLineId>) {
     let own = view.drafts(line.part).find(|draft| draft.for_line == Some(line.id));
     let short = view.book.short_of(line);
+    let offered = |draft: &OrderLine| {
+        let order = view.book.orders.get(&draft.order)?;
+        view.book.offer_of(order.supplier, line.part)
+    };
     let drafted = own.or_else(|| {
         let mut common = view.drafts(line.part).filter(|draft| draft.for_line.is_none());
-        common.find(|draft| draft.outstanding() >= short)
+        common.find(|draft| draft.outstanding() >= short && offered(draft).is_some())
     });
-    let order = drafted.and_then(|draft| view.book.orders.get(&draft.order));
-    match drafted.zip(order) {
-        Some((draft, order)) => (view.book.offer_of(order.supplier, line.part), Some(draft.id)),
-        None => (view.book.best_offer(line.part), None),
-    }
+    // A draft at a supplier who quotes nothing is dated as if it were placed where somebody does.
+    let offer = drafted.and_then(offered).or_else(|| view.book.best_offer(line.part));
+    (offer, drafted.map(|draft| draft.id))
 }
 
 /// Everything that a line waits for: its pegs, its making, the customer, and

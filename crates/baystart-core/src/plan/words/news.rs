@@ -34,11 +34,12 @@ impl Words<'_> {
             }
             Event::StageBegun(stage) => format!("stage {} was begun", self.book.stage_name(*stage)),
             Event::StageDone(stage) => format!("stage {} is done", self.book.stage_name(*stage)),
+            Event::Holds(parts) if parts.is_empty() => "what it holds or has on order".to_owned(),
             Event::Holds(parts) => {
                 format!("{}: stock that came or went, or a loan", self.some_parts(parts))
             }
             Event::Lines { added, removed } => match (added.is_empty(), removed.is_empty()) {
-                (true, true) => "lines were changed".to_owned(),
+                (true, true) => "its lines, stages or what it awaits were changed".to_owned(),
                 (false, true) => format!("added: {}", self.some_parts(added)),
                 (true, false) => format!("taken off: {}", self.some_parts(removed)),
                 (false, false) => {
@@ -46,14 +47,43 @@ impl Words<'_> {
                     format!("added: {added}; taken off: {removed}")
                 }
             },
-            Event::Served { state, priority, planned_start } => {
-                let booked = planned_start
-                    .map_or("not booked".to_owned(), |day| format!("booked for {day}"));
-                format!("the build was {}, with priority {priority}, {booked}", state.text())
+            Event::Served { state: [was, is], priority, planned_start } => {
+                let mut said = Vec::new();
+                if was != is {
+                    said.push(format!("{}, was {}", is.text(), was.text()));
+                }
+                let [before, now] = priority;
+                if before != now {
+                    said.push(format!("priority {now}, was {before}"));
+                }
+                if planned_start[0] != planned_start[1] {
+                    let [before, now] = planned_start.map(|day| match day {
+                        Some(day) => format!("booked for {day}"),
+                        None => "not booked".to_owned(),
+                    });
+                    said.push(format!("{now}, was {before}"));
+                }
+                match said.is_empty() {
+                    true => "how it is served".to_owned(),
+                    false => said.join("; "),
+                }
             }
-            Event::Others { bays: None } => "other builds, or the shop's rules".to_owned(),
-            Event::Others { bays: Some(bays) } => {
-                format!("the shop had {bays} bays; other builds, or its rules")
+            Event::Others { bays: [was, is], rules } => {
+                let mut said = Vec::new();
+                if was != is {
+                    let [was, is] = [was, is].map(|bays| match bays {
+                        0 => "not recorded".to_owned(),
+                        bays => bays.to_string(),
+                    });
+                    said.push(format!("the shop's bays, {is}, were {was}"));
+                }
+                if *rules {
+                    said.push("the shop's settings".to_owned());
+                }
+                match said.is_empty() {
+                    true => "other builds".to_owned(),
+                    false => said.join("; ") + "; other builds",
+                }
             }
             Event::Opened => "the build was opened".to_owned(),
             Event::Rest(1) => "one more change".to_owned(),

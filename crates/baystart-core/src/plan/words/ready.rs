@@ -1,6 +1,7 @@
 //! Whether a build can start, and why not.
 
 use super::{Words, day};
+use crate::book::model::StartRule;
 use crate::plan::ask::can_start::{Readiness, Why};
 use crate::plan::ground::Awaiting;
 use crate::text::percent;
@@ -65,12 +66,31 @@ impl Words<'_> {
                     true => "will almost surely stall",
                     false => "may stall",
                 };
-                format!("Can {verb} today, but {how}: chance {stall}{}.", culprit(source, joined))
+                let most = self.tolerated(readiness);
+                format!(
+                    "Can {verb} today, but {how}: chance {stall}{most}{}.",
+                    culprit(source, joined)
+                )
             }
         }
     }
 
-    /// `WINCH-9 Winch and 2 more parts (order PO-7 line 1)`.
+    /// `; the shop begins at 5 % at most`, where its rule has a say.
+    fn tolerated(&self, readiness: &Readiness) -> String {
+        let build = self.book.builds.get(&readiness.build);
+        let booked = build.is_some_and(|build| build.planned_start.is_some());
+        let tolerance = match self.book.start_rule() {
+            StartRule::StallAtMost(tolerance) => Some(tolerance),
+            StartRule::OnBookedDay(tolerance) if !booked => Some(tolerance),
+            _ => None,
+        };
+        let says = tolerance.filter(|_| !readiness.begun);
+        says.map_or(String::new(), |most| {
+            format!(", and the shop begins at {} at most", percent(most))
+        })
+    }
+
+    /// `WINCH-9 Winch (order PO-7 line 1) and 2 more parts`.
     fn lacks(&self, first: &Awaiting, others: usize) -> String {
         let more = match others {
             0 => String::new(),
@@ -81,7 +101,7 @@ impl Words<'_> {
             Some(_) => self.full(&first.thing),
             None => self.missing(&first.thing),
         };
-        format!("{}{more} ({})", what.trim(), self.waits_for(&first.waits_for, &[]))
+        format!("{} ({}){more}", what.trim(), self.waits_for(&first.waits_for, &[]))
     }
 
     /// What a stage lacks: a part's description, `vehicle, LM-7`.

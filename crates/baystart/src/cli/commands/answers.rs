@@ -52,7 +52,7 @@ pub struct BoardArgs {
     /// Say what moved each build's handover after this day
     #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
     since: Option<v1::Date>,
-    /// The same after the day on which this revision was recorded
+    /// The same after this revision
     #[arg(long, value_name = "REVISION", conflicts_with = "since", value_parser = clap::value_parser!(i64).range(1..))]
     since_revision: Option<i64>,
     #[command(flatten)]

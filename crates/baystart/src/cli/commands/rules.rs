@@ -14,7 +14,7 @@ pub struct RuleArgs {
     #[arg(long, value_name = "WHEN")]
     order: Option<Order>,
     /// Chance with which all that a build waits for is in time, if ordered as suggested [80%]
-    #[arg(long, value_name = "CHANCE", value_parser = super::shop::chance)]
+    #[arg(long, value_name = "CHANCE", value_parser = super::suggest::percent)]
     confidence: Option<f64>,
 }
 

@@ -93,7 +93,7 @@ impl CloseArgs {
 }
 
 /// Reads `5%`, `5 %` or `0.05`.
-pub(super) fn chance(text: &str) -> Result<f64, String> {
+fn chance(text: &str) -> Result<f64, String> {
     let wrong = || "is not a chance; write for example 5% or 0.05".to_owned();
     let (number, divisor) = match text.strip_suffix('%') {
         Some(number) => (number.trim_end(), 100.0),

@@ -17,7 +17,7 @@ pub struct SuggestArgs {
     /// Only what would be ordered from this supplier
     #[arg(long, value_name = "CODE")]
     supplier: Option<String>,
-    /// The chance at which an order counts as safe [default: 80%]
+    /// The chance at which an order counts as safe [default: the shop's, 80% until it is set]
     #[arg(long, value_name = "PERCENT", value_parser = percent, conflicts_with = "draft")]
     confidence: Option<f64>,
     /// Make draft orders of all of it, one a supplier
@@ -29,7 +29,7 @@ pub struct SuggestArgs {
 }
 
 /// Reads `80%`, `80` or `0.8`.
-fn percent(text: &str) -> Result<f64, String> {
+pub(super) fn percent(text: &str) -> Result<f64, String> {
     let wrong = || format!("\"{text}\" is no chance between 0 and 100 %; say for example 80%");
     let plain = text.trim().trim_end_matches('%').trim_end();
     let number: f64 = plain.parse().map_err(|_| wrong())?;

@@ -45,7 +45,11 @@ fn one(console: Console, supplier: &v1::SupplierSuggestion) -> String {
             terms(line),
             money(line.amount.as_ref()),
             uses(line),
-            if line.stock.is_some() { String::new() } else { day(needed(line)) },
+            match needed(line) {
+                _ if line.stock.is_some() => String::new(),
+                None if !without_date(line).is_empty() => "not booked".to_owned(),
+                needed => day(needed),
+            },
             note(line, &timing),
         ]);
     }
@@ -66,7 +70,7 @@ fn needed(line: &v1::SuggestedOrderLine) -> Option<&v1::Date> {
     days.min_by_key(|day| (day.year, day.month, day.day))
 }
 
-/// The builds that have no date, each once.
+/// The builds that have no day to order by, since they are not booked, each once.
 fn without_date(line: &v1::SuggestedOrderLine) -> String {
     let basis = |use_: &v1::SuggestedUse| use_.timing.unwrap_or_default().basis();
     let uses = line.uses.iter().filter(|use_| basis(use_) == v1::TimingBasis::NoDate);
@@ -117,7 +121,7 @@ fn note(line: &v1::SuggestedOrderLine, timing: &v1::OrderTiming) -> String {
     said.extend(line.stock.as_ref().map(|stock| stock.basis.clone()));
     let builds = without_date(line);
     if !builds.is_empty() {
-        said.push(format!("{builds}: no date"));
+        said.push(format!("{builds}: not booked"));
     }
     if timing.basis() == v1::TimingBasis::NoLeadTime {
         said.push("no lead time known".to_owned());

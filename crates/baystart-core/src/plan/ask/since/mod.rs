@@ -8,7 +8,7 @@ mod past;
 mod tests;
 
 use crate::book::Book;
-use crate::book::model::{AwaitedKind, Build, BuildState};
+use crate::book::model::{AwaitedKind, Build, BuildState, Settings};
 use crate::calendar::WorkCalendar;
 use crate::ids::{BuildId, OrderLineId, PartId, StageId};
 use crate::plan::bays::holdings::{Bays, bays};
@@ -17,7 +17,7 @@ use crate::plan::frame::slim::slim;
 use crate::plan::frame::view::{View, as_if_open, live_build};
 use crate::refusal::Refusal;
 use jiff::civil::Date;
-use news::{news_of, take_back};
+use news::{Then, news_of, take_back};
 use past::{Changes, held_as};
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
@@ -75,19 +75,21 @@ pub enum Event {
         /// Parts that were taken off.
         removed: Vec<PartId>,
     },
-    /// The build was served, booked or held otherwise: as it was before.
+    /// The build was served, booked or held otherwise.
     Served {
-        /// Where it stood.
-        state: BuildState,
-        /// Its priority.
-        priority: i32,
-        /// Its booked day.
-        planned_start: Option<Date>,
+        /// Where it stood, and stands.
+        state: [BuildState; 2],
+        /// Its priority before, and now.
+        priority: [i32; 2],
+        /// Its booked day before, and now.
+        planned_start: [Option<Date>; 2],
     },
     /// Other builds, or the shop's bays and rules.
     Others {
-        /// The shop had so many bays; None: as many as now.
-        bays: Option<u32>,
+        /// The shop's bays before, and now.
+        bays: [u32; 2],
+        /// Something else of its settings was changed.
+        rules: bool,
     },
     /// The build was opened.
     Opened,
@@ -154,6 +156,9 @@ pub fn board_since(
     go_on: &dyn Fn() -> bool,
 ) -> Result<Option<BTreeMap<BuildId, Since>>, Refusal> {
     let now = bays(book, learned, as_of, &View::new(book, learned, as_of))?;
+    if !go_on() {
+        return Ok(None);
+    }
     let held = Held::new(book, past, learned, (day, as_of), &now)?;
     let mut rows = BTreeMap::new();
     for row in book.builds.values().filter(|row| row.state.on_board()) {
@@ -197,7 +202,8 @@ impl<'p> Held<'p> {
         let past = past.filter(|book| !book.builds.is_empty());
         let at = |book: &Book, day| bays(book, learned, day, &View::new(book, learned, day));
         let past = match past {
-            Some(book) => Some(Past { book, now: at(book, as_of)? }),
+            // A past that cannot be played is none.
+            Some(book) => at(book, as_of).ok().map(|now| Past { book, now }),
             None => None,
         };
         let then = match (&past, day == as_of) {
@@ -260,6 +266,17 @@ impl TakenBack<'_> {
     }
 }
 
+/// What else may have moved a build than what is its own.
+fn others(then: &Book, now: &Book) -> Event {
+    let of = |book: &Book| book.settings.as_ref().map(|row| Settings { version: 0, ..row.clone() });
+    let bays_of = |row: &Option<Settings>| row.as_ref().map_or(0, |row| row.bays);
+    let (was, is) = (of(then), of(now));
+    let bays = [bays_of(&was), bays_of(&is)];
+    let [_, bays_now] = bays;
+    let rules = was.map(|row| Settings { bays: bays_now, ..row }) != is;
+    Event::Others { bays, rules }
+}
+
 /// As [`since`].
 pub(in crate::plan) fn since_with(
     book: &Book,
@@ -271,12 +288,14 @@ pub(in crate::plan) fn since_with(
     let Held { day, as_of, then: bays_then, now: bays_now, past } = held;
     let (day, as_of) = (*day, *as_of);
     let teller = Teller { learned, build };
+    let small = |book: &Book| slim(book, &BTreeSet::from([build]));
     let mut before = teller.cut(book, row, as_of)?;
     let calendar = book.calendar();
     let now = teller.date(&before, row, as_of, bays_now);
     let mut back = TakenBack { calendar: &calendar, date: now, events: Vec::new() };
-    for (one, event) in news_of(&before, build, day) {
-        take_back(&mut before, build, one, day);
+    let known = Then { day, past: past.as_ref().map(|past| past.book) };
+    for (one, event) in news_of(&before, build, known) {
+        take_back(&mut before, build, one, known);
         back.step(event, teller.date(&before, row, as_of, bays_now));
     }
     let passed = Event::TimePassed(calendar.working_days_between(day, as_of));
@@ -292,7 +311,7 @@ pub(in crate::plan) fn since_with(
                 None
             }
             Some(was) => {
-                let old = teller.cut(past.book, was, as_of)?;
+                let old = teller.cut(past.book, was, as_of).unwrap_or_else(|_| small(past.book));
                 let changes = Changes::of(&before, &old, build);
                 held_as(&mut before, &old, build);
                 back.step(Event::Holds(changes.held), teller.date(&before, row, as_of, bays_now));
@@ -304,13 +323,17 @@ pub(in crate::plan) fn since_with(
                 let event = Event::Lines { added: changes.added, removed: changes.removed };
                 back.step(event, teller.date(&lines, row, as_of, bays_now));
                 lines.builds.clone_from(&old.builds);
-                let (state, priority, planned_start) = (was.state, was.priority, was.planned_start);
-                let event = Event::Served { state, priority, planned_start };
+                let event = Event::Served {
+                    state: [was.state, row.state],
+                    priority: [was.priority, row.priority],
+                    planned_start: [was.planned_start, row.planned_start],
+                };
                 back.step(event, teller.date(&lines, was, as_of, bays_now));
-                let bays_of = |book: &Book| book.settings.as_ref().map(|settings| settings.bays);
-                let bays = bays_of(past.book).filter(|bays| Some(*bays) != bays_of(book));
-                back.step(Event::Others { bays }, teller.date(&old, was, as_of, &past.now));
-                let then = teller.date(&old, was, day, bays_then);
+                let event = others(past.book, book);
+                back.step(event, teller.date(&old, was, as_of, &past.now));
+                // On hold it took what was free then.
+                let then = teller.cut(past.book, was, day).unwrap_or(old);
+                let then = teller.date(&then, was, day, bays_then);
                 back.step(passed, then);
                 then
             }

@@ -26,7 +26,8 @@ impl Changes {
             };
             let here = |book: &Book, line: &Line| line.issued + book.held_for(line.id);
             let pegged = |book: &Book| book.pegs_of(line.id).copied().collect::<Vec<Peg>>();
-            if here(now, line) != here(then, was) || pegged(now) != pegged(then) {
+            let held_as = (here(now, line), pegged(now), &line.making);
+            if held_as != (here(then, was), pegged(then), &was.making) {
                 held.insert(line.part);
             }
             if line.required > was.required || line.part != was.part {
@@ -43,9 +44,15 @@ impl Changes {
     }
 }
 
-/// Gives the build's lines what they held then, and the orders on which they waited as they stood.
+/// Gives the build's lines that are the same what they held then, and the orders on which they waited as
+/// they stood.
 pub(super) fn held_as(book: &mut Book, then: &Book, build: BuildId) {
-    let lines: BTreeSet<LineId> = book.lines_of(build).into_iter().map(|line| line.id).collect();
+    let same = |line: &&Line| {
+        let was = then.lines.get(&line.id);
+        was.is_some_and(|was| (was.part, was.required) == (line.part, line.required))
+    };
+    let lines = book.lines_of(build).into_iter().filter(same);
+    let lines: BTreeSet<LineId> = lines.map(|line| line.id).collect();
     book.reservations.retain(|_, row| !lines.contains(&row.line));
     book.pegs.retain(|(line, _), _| !lines.contains(line));
     for id in &lines {

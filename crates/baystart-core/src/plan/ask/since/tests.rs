@@ -3,7 +3,7 @@
 
 use super::{Event, Since, since};
 use crate::book::Book;
-use crate::book::model::BuildState;
+use crate::book::model::{BuildState, Promise};
 use crate::calendar::add_days;
 use crate::command::BuildCommand;
 use crate::ids::BuildId;
@@ -123,4 +123,30 @@ fn a_day_on_which_nothing_happened_is_all_that_passed() {
     let found = moved(&shop, &past, build, day);
     let others = days_of(&found, |event| !matches!(event, Event::TimePassed(_)));
     assert_eq!(others, 0, "{found:?}");
+}
+
+/// What was added and lies on the shelf moves nothing: it was told as held less and as added.
+#[test]
+fn a_line_that_was_added_and_has_its_part_moves_nothing() {
+    let (mut shop, build, day) = shop();
+    shop.stock("HD-3", 3);
+    let past = shop.book.clone();
+    shop.build(BuildCommand::AddLines { build: by("B-1"), lines: vec![need("HD-3", 1)] });
+    let found = moved(&shop, &past, build, day);
+    let others = found.events.iter().filter(|row| !matches!(row.event, Event::TimePassed(_)));
+    assert_eq!(others.count(), 0, "{found:?}");
+}
+
+/// A promise that was entered later than it was heard, or on the same day, is a promise all the same.
+#[test]
+fn a_promise_counts_by_when_it_was_entered() {
+    let (mut shop, build, day) = shop();
+    let past = shop.book.clone();
+    let id = shop.order_line("P-1", 1).id;
+    let mut line = shop.book.order_lines.get(&id).cloned().unwrap();
+    line.promises.push(Promise { promised_on: add_days(TODAY, 60).unwrap(), known_on: day });
+    shop.book.order_lines.insert(id, line);
+    let found = moved(&shop, &past, build, day);
+    let promised = days_of(&found, |event| matches!(event, Event::Promised(..)));
+    assert!(promised > 15, "{found:?}");
 }
