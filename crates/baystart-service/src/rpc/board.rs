@@ -163,19 +163,22 @@ fn not_loaded(book: &Book, rows: &[PastRow]) -> Scope {
     let mut parts = BTreeSet::new();
     for row in rows {
         match row {
-            PastRow::Build(id, Some(row)) if row.state.on_board() => {
-                if !book.builds.contains_key(id) && scope.builds.len() < BUILDS_BACK_MAX {
-                    scope.builds.push(Ref::Uid(id.0));
-                }
+            PastRow::Build(id, Some(row))
+                if row.state.on_board() && !book.builds.contains_key(id) =>
+            {
+                scope.builds.push(Ref::Uid(id.0));
             }
-            PastRow::Line(_, Some(line)) if book.builds.contains_key(&line.build) => {
-                if book.lines_for_part(line.part).next().is_none() && parts.insert(line.part) {
-                    scope.parts.push(Ref::Uid(line.part.0));
-                }
+            PastRow::Line(_, Some(line))
+                if book.builds.contains_key(&line.build)
+                    && book.lines_for_part(line.part).next().is_none()
+                    && parts.insert(line.part) =>
+            {
+                scope.parts.push(Ref::Uid(line.part.0));
             }
             _ => {}
         }
     }
+    scope.builds.truncate(BUILDS_BACK_MAX);
     scope
 }
 
