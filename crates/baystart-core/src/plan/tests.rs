@@ -230,6 +230,35 @@ fn the_verdict_follows_the_shops_rule() {
     assert!(text.starts_with("Can start today, but may stall"), "{text}");
 }
 
+/// A shop that begins with all parts here: what comes last decides, not what its stage needs first, and the
+/// start is when all is here. The forecast named the wrong part, at which the bays were played otherwise.
+#[test]
+fn with_all_parts_here_the_last_to_come_decides() {
+    let mut shop = Shop::new();
+    for part in ["HD-1", "HD-2"] {
+        shop.part(part);
+    }
+    let build = shop.open("B-1", &[("HD-1", "Body", 1), ("HD-2", "Electrical", 1)]);
+    shop.order("P-1", "CORRIE", &[("HD-1", 1, Some(date(2026, 9, 22)))]);
+    shop.order("P-2", "STRATH", &[("HD-2", 1, Some(date(2026, 9, 23)))]);
+    let decides = |shop: &Shop| {
+        let forecast = shop.forecast(build);
+        let first = forecast.sources.first().unwrap().thing.part().unwrap();
+        (shop.book.part_number(first).to_owned(), forecast.start.at_80())
+    };
+    // Electrical comes three working days in.
+    let (part, earlier) = decides(&shop);
+    assert_eq!(part, "HD-1");
+    shop.starts(StartWay::AllHere);
+    let (part, later) = decides(&shop);
+    assert_eq!(part, "HD-2");
+    assert!(later > earlier, "{later:?} {earlier:?}");
+    let stall = forecast_build(&shop.book, None, build, TODAY, Some(date(2026, 9, 24))).unwrap();
+    shop.starts(StartWay::StallTolerated);
+    let plain = forecast_build(&shop.book, None, build, TODAY, Some(date(2026, 9, 24))).unwrap();
+    assert_eq!(stall.stall_at_asked_start, plain.stall_at_asked_start);
+}
+
 /// What the shop makes itself of parts that are here gates no start, in the play as in the verdict.
 #[test]
 fn what_the_shop_makes_of_what_is_here_does_not_hold_up_a_start() {

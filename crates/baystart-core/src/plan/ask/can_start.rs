@@ -153,7 +153,7 @@ pub fn readiness(
 
 impl View<'_> {
     pub(in crate::plan) fn readiness(&self, row: &Build) -> Readiness {
-        let reckoned = self.reckon(row.id);
+        let reckoned = self.reckon_stall(row.id);
         let mut stages: Vec<StageReadiness> = Vec::new();
         for placed in &reckoned.placed {
             stages.push(StageReadiness {

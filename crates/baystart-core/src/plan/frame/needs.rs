@@ -48,6 +48,11 @@ impl Need {
         Self { offset_days: 0, ..self.clone() }
     }
 
+    /// The same, needed on the day of the start at the latest.
+    pub(in crate::plan) fn by_start(&self) -> Self {
+        Self { offset_days: self.offset_days.min(0), ..self.clone() }
+    }
+
     /// The lines that pass through a finisher on the way.
     pub(in crate::plan) fn finished(&self) -> impl Iterator<Item = LineId> + '_ {
         self.steps.iter().filter_map(|step| match step {

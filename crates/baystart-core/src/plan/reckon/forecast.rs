@@ -1,14 +1,14 @@
 //! One build's start date, as an exact distribution.
 
 use crate::book::Book;
-use crate::book::model::{Build, Line};
+use crate::book::model::{Build, Line, StartRule};
 use crate::decide::{Warning, warnings_of};
 use crate::forecast::{Forecast, Source, SourceForecast, forecast_with};
 use crate::ids::{BuildId, StageId, SupplierId};
 use crate::plan::bays::delivery::Delivery;
 use crate::plan::bays::holdings::{Bays, bays};
 use crate::plan::frame::learned::Learned;
-use crate::plan::frame::needs::{Finishers, ready};
+use crate::plan::frame::needs::{Finishers, Need, ready};
 use crate::plan::frame::placed::{Placed, place};
 use crate::plan::frame::view::{View, as_if_open, live_build};
 use crate::plan::ground::{Awaiting, DateAt, Dates, StandsOn, Thing, WaitsFor, graded};
@@ -19,6 +19,7 @@ use crate::plan::reckon::work::DayMass;
 use crate::quantity::Quantity;
 use crate::refusal::Refusal;
 use jiff::civil::Date;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// From where a build is forecast.
@@ -177,7 +178,23 @@ impl Reckoned<'_> {
 }
 
 impl<'a> View<'a> {
+    /// When a build can start under the shop's rule: without a stall, or with all its parts here.
     pub(in crate::plan) fn reckon(&self, build: BuildId) -> Reckoned<'a> {
+        self.reckon_needed(build, self.starts_whole(build))
+    }
+
+    /// When a build can start and not stall, whatever the shop's rule.
+    pub(in crate::plan) fn reckon_stall(&self, build: BuildId) -> Reckoned<'a> {
+        self.reckon_needed(build, false)
+    }
+
+    /// Whether the shop begins it with all its parts here.
+    fn starts_whole(&self, build: BuildId) -> bool {
+        let begun = self.book.builds.get(&build).is_some_and(Build::is_in_bay);
+        !begun && self.book.start_rule() == StartRule::AllHere
+    }
+
+    fn reckon_needed(&self, build: BuildId, whole: bool) -> Reckoned<'a> {
         let (placed, remaining_days) = place(self, build);
         let gates = sources::of_build(self, build, &placed);
         let (dated, undated): (Vec<_>, Vec<_>) =
@@ -190,7 +207,10 @@ impl<'a> View<'a> {
             let next = u32::try_from(groups.len()).unwrap_or(u32::MAX);
             let group = source.supplier.map(|id| *groups.entry(id).or_insert(next));
             let arrival = source.arrival.as_deref().unwrap_or_default();
-            let ready = ready(self, &finishers, arrival, &source.needs);
+            let by_start = || source.needs.iter().map(Need::by_start).collect();
+            let needs: Cow<'_, [Need]> =
+                if whole { Cow::Owned(by_start()) } else { Cow::Borrowed(&source.needs) };
+            let ready = ready(self, &finishers, arrival, &needs);
             here.push(ready.here);
             in_time_today.push(ready.in_time.first().copied().unwrap_or(0.0));
             // Cumulative sums never fall, so this cannot fail; an empty source
@@ -224,9 +244,11 @@ impl<'a> View<'a> {
         bays: &Bays,
     ) -> BuildForecast {
         let reckoned = self.reckon(row.id);
+        // That not all is here is no stall.
+        let plain = self.starts_whole(row.id).then(|| self.reckon_stall(row.id));
         let stall_on = |date: Date| {
             let index = self.axis.index_of(date.max(self.as_of))?;
-            Some(reckoned.stall(index))
+            Some(plain.as_ref().unwrap_or(&reckoned).stall(index))
         };
         let starts = |level: f64| {
             let at = reckoned.forecast.quantile(level).map(|at| at.max(self.starts_from));
