@@ -13,7 +13,7 @@ pub struct RuleArgs {
     /// When parts are ordered [at-once]
     #[arg(long, value_name = "WHEN")]
     order: Option<Order>,
-    /// Chance with which all that a build waits for is in time, if ordered as suggested [80%]
+    /// Chance with which all that a build waits for is in time, if ordered as suggested [95%]
     #[arg(long, value_name = "CHANCE", value_parser = super::suggest::percent)]
     confidence: Option<f64>,
 }

@@ -17,7 +17,7 @@ pub struct SuggestArgs {
     /// Only what would be ordered from this supplier
     #[arg(long, value_name = "CODE")]
     supplier: Option<String>,
-    /// The chance at which an order counts as safe [default: the shop's, 80% until it is set]
+    /// The chance at which an order counts as safe [default: the shop's, 95% until it is set]
     #[arg(long, value_name = "PERCENT", value_parser = percent, conflicts_with = "draft")]
     confidence: Option<f64>,
     /// Make draft orders of all of it, one a supplier
