@@ -1,12 +1,15 @@
 //! The rolling simulation, run by hand: `rolling --seeds 50 [--first 1] [--days 730] [--threads 2]
 //! [--minutes 60] [--policies O,S95,S80,BK,ALL,S99,B] [--calls-do-nothing] [--correlation 0.2]
-//! [--load 0.8] [--stage-spread 0.2] [--news 0.4] [--alone]`. The last line is JSON.
+//! [--load 0.8] [--stage-spread 0.2] [--news 0.4] [--alone]`. The last line is JSON. A seed that is not
+//! played under every way is left out, and named: the time was over, or a quote had no date within the
+//! horizon.
 
 use baystart_core::book::model::NEWS_DEFAULT;
 use baystart_testkit::rolling::{
     ALONE, Assumed, Between, BuildOutcome, CallEffect, FIGURES, Figure, Ordering, Outcome, Policy,
     PromiseOutcome, Span, Way, figure, paired, play,
 };
+use std::collections::BTreeMap;
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering as Atomic};
 use std::time::Instant;
@@ -100,20 +103,30 @@ fn plays(asked: &Asked, policies: &[Policy]) -> Result<Vec<Vec<Outcome>>, String
     let next = AtomicUsize::new(0);
     let begun = Instant::now();
     let span = Span { fill_days: 180, days: asked.days };
-    let work = || -> Result<Vec<(usize, usize, Outcome)>, String> {
+    let work = || -> Vec<(usize, usize, Outcome)> {
         let mut done = Vec::new();
         loop {
             let at = next.fetch_add(1, Atomic::Relaxed);
             let (seed, policy) = (at / policies.len(), at % policies.len());
             if seed >= seeds || begun.elapsed().as_secs() >= asked.minutes * 60 {
-                return Ok(done);
+                return done;
             }
-            let Some(policy_row) = policies.get(policy) else { return Ok(done) };
+            let Some(policy_row) = policies.get(policy) else { return done };
             let number = asked.first + seed as u64;
             let played = play(number, asked.assumed, policy_row, span, None);
-            let outcome = played.map_err(|e| format!("seed {number}, {}: {e}", policy_row.name))?;
-            eprintln!("seed {number}, {}: {} builds", policy_row.name, outcome.builds.len());
-            done.push((policy, seed, outcome));
+            match played {
+                Ok(outcome) => {
+                    eprintln!(
+                        "seed {number}, {}: {} builds",
+                        policy_row.name,
+                        outcome.builds.len()
+                    );
+                    done.push((policy, seed, outcome));
+                }
+                Err(fault) => {
+                    println!("seed {number} is left out: {}: {fault}", policy_row.name);
+                }
+            }
         }
     };
     let mut all = Vec::new();
@@ -121,19 +134,26 @@ fn plays(asked: &Asked, policies: &[Policy]) -> Result<Vec<Vec<Outcome>>, String
         let threads: Vec<_> = (0..asked.threads.max(1)).map(|_| scope.spawn(work)).collect();
         for thread in threads {
             let done = thread.join().map_err(|_| "a thread was lost".to_owned())?;
-            all.extend(done?);
+            all.extend(done);
         }
         Ok::<(), String>(())
     })?;
     all.sort_by_key(|(policy, seed, _)| (*policy, *seed));
+    let mut plays: BTreeMap<usize, usize> = BTreeMap::new();
+    for (_, seed, _) in &all {
+        *plays.entry(*seed).or_default() += 1;
+    }
     let mut rows = vec![Vec::new(); policies.len()];
-    for (policy, _, outcome) in all {
-        if let Some(row) = rows.get_mut(policy) {
+    for (policy, seed, outcome) in all {
+        let whole = plays.get(&seed) == Some(&policies.len());
+        if let Some(row) = rows.get_mut(policy).filter(|_| whole) {
             row.push(outcome);
         }
     }
-    let whole = rows.iter().map(Vec::len).min().unwrap_or(0);
-    rows.iter_mut().for_each(|row| row.truncate(whole));
+    let whole = plays.values().filter(|ways| **ways == policies.len()).count();
+    if whole < seeds {
+        println!("{whole} of {seeds} seeds were played under every way");
+    }
     Ok(rows)
 }
 
