@@ -24,7 +24,13 @@ pub fn text(console: Console, forecast: &v1::BuildForecast, in_bay: bool) -> Str
         ]);
     }
     let mut text = format!("What can be promised:\n{}", rows.text_or("No dates."));
-    if let Some(at) = told(delivery).filter(|at| decides(at) == v1::DeliveryDecider::Bays) {
+    // Where a booked day is kept whatever later stages lack, the parts alone may be later.
+    let sooner = |at: &&v1::DeliveryDate| {
+        let civil = |day: &Option<v1::Date>| day.as_ref().and_then(civil);
+        civil(&at.parts_delivered_by) < civil(&at.delivered_by)
+    };
+    let by_bays = |at: &&v1::DeliveryDate| decides(at) == v1::DeliveryDecider::Bays;
+    if let Some(at) = told(delivery).filter(by_bays).filter(sooner) {
         let alone = day(at.parts_delivered_by.as_ref());
         let _ = writeln!(text, "The parts alone would allow delivery by {alone} at 80 %.");
     }
@@ -35,11 +41,17 @@ pub fn text(console: Console, forecast: &v1::BuildForecast, in_bay: bool) -> Str
         let planned_day = forecast.planned_start.as_ref().and_then(civil);
         let today = forecast.as_of.as_ref().and_then(civil);
         let waits = from.and_then(civil) > planned_day.max(today);
-        let begins = match waits {
-            true => {
-                format!("No bay is free on its planned start, {planned}; from {} on", day(from))
+        let middle = delivery.dates.iter().find(|at| (at.probability - 0.5).abs() < 1e-6);
+        let parts = middle.is_some_and(|at| decides(at) == v1::DeliveryDecider::Parts);
+        let from = day(from);
+        let begins = match (waits, parts) {
+            (true, true) => {
+                format!("Its parts keep it from its planned start, {planned}; from {from} on")
             }
-            false => format!("If it starts as planned, {planned}"),
+            (true, false) => {
+                format!("No bay is free on its planned start, {planned}; from {from} on")
+            }
+            (false, _) => format!("If it starts as planned, {planned}"),
         };
         let _ = writeln!(
             text,
@@ -83,7 +95,7 @@ fn decided(at: &v1::DeliveryDate, in_bay: bool) -> String {
         }
         (v1::DeliveryDecider::Parts, _) => "parts".to_owned(),
         (v1::DeliveryDecider::Bays, Some(days)) => {
-            format!("bays, {} after the parts", working_days(days))
+            format!("bays, {} after it could begin", working_days(days))
         }
         (v1::DeliveryDecider::Bays, None) => "bays: none comes free in time".to_owned(),
     }
@@ -125,7 +137,7 @@ mod tests {
         for line in [
             "What can be promised:\nchance  in a bay from   delivery by     decided by\n",
             "  50 %  Mon 2026-10-05  Wed 2026-10-14  parts; a bay is free 1 working day earlier\n",
-            "  80 %  Mon 2026-10-12  Fri 2026-10-23  bays, 5 working days after the parts\n",
+            "  80 %  Mon 2026-10-12  Fri 2026-10-23  bays, 5 working days after it could begin\n",
             "The parts alone would allow delivery by Fri 2026-10-16 at 80 %.\n",
         ] {
             assert!(shown.contains(line), "{line}\nin\n{shown}");
