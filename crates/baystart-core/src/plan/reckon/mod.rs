@@ -3,6 +3,8 @@
 pub(in crate::plan) mod arrivals;
 pub(in crate::plan) mod assumptions;
 pub(in crate::plan) mod ends;
+#[cfg(test)]
+mod ends_tests;
 pub(in crate::plan) mod forecast;
 pub(in crate::plan) mod packages;
 pub(in crate::plan) mod sources;
