@@ -16,6 +16,18 @@ pub enum StartRule {
     OnBookedDay(f64),
 }
 
+impl StartRule {
+    /// The chance of a stall up to which a build begins, booked or not; None: its stall has no say.
+    #[must_use]
+    pub fn tolerance(self, booked: bool) -> Option<f64> {
+        match self {
+            Self::StallAtMost(most) => Some(most),
+            Self::OnBookedDay(most) => (!booked).then_some(most),
+            Self::AllHere => None,
+        }
+    }
+}
+
 /// When what is not ordered yet will be ordered.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub enum OrderingWay {

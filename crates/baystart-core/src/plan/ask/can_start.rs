@@ -109,6 +109,8 @@ pub enum Why {
         source: Option<Awaiting>,
         /// What passes through the same finisher with it.
         joined: Vec<Awaiting>,
+        /// The chance of a stall up to which the shop begins it, where that has a say.
+        tolerated: Option<f64>,
     },
 }
 
@@ -337,7 +339,12 @@ impl View<'_> {
         let joined = worst.map(|found| found.joined.clone()).unwrap_or_default();
         match stall <= tolerance {
             true => (Verdict::CanStart, Why::InTime { source, joined }),
-            false => (Verdict::MayStall, Why::Late { source, joined }),
+            false => {
+                let booked = row.planned_start.is_some();
+                let tolerated = self.book.start_rule().tolerance(booked);
+                let tolerated = tolerated.filter(|_| !row.is_in_bay());
+                (Verdict::MayStall, Why::Late { source, joined, tolerated })
+            }
         }
     }
 }

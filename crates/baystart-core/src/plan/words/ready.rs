@@ -1,7 +1,6 @@
 //! Whether a build can start, and why not.
 
 use super::{Words, day};
-use crate::book::model::StartRule;
 use crate::plan::ask::can_start::{Readiness, Why};
 use crate::plan::ground::Awaiting;
 use crate::text::percent;
@@ -61,33 +60,19 @@ impl Words<'_> {
                  {stall}{}.",
                 culprit(source, joined)
             ),
-            Why::Late { source, joined } => {
+            Why::Late { source, joined, tolerated } => {
                 let how = match readiness.stall > ALMOST_SURE {
                     true => "will almost surely stall",
                     false => "may stall",
                 };
-                let most = self.tolerated(readiness);
+                let begins = |most| format!(", and the shop begins at {} at most", percent(most));
+                let most = tolerated.map_or(String::new(), begins);
                 format!(
                     "Can {verb} today, but {how}: chance {stall}{most}{}.",
                     culprit(source, joined)
                 )
             }
         }
-    }
-
-    /// `; the shop begins at 5 % at most`, where its rule has a say.
-    fn tolerated(&self, readiness: &Readiness) -> String {
-        let build = self.book.builds.get(&readiness.build);
-        let booked = build.is_some_and(|build| build.planned_start.is_some());
-        let tolerance = match self.book.start_rule() {
-            StartRule::StallAtMost(tolerance) => Some(tolerance),
-            StartRule::OnBookedDay(tolerance) if !booked => Some(tolerance),
-            _ => None,
-        };
-        let says = tolerance.filter(|_| !readiness.begun);
-        says.map_or(String::new(), |most| {
-            format!(", and the shop begins at {} at most", percent(most))
-        })
     }
 
     /// `WINCH-9 Winch (order PO-7 line 1) and 2 more parts`.

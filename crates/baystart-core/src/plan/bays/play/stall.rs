@@ -90,12 +90,8 @@ impl Judge {
 
     /// Whether it may begin on a day on or after its first eligible one.
     pub(super) fn still(&self, luck: &Luck, rules: &Rules, path: usize, d: usize) -> bool {
-        match (self.start, self.booked) {
-            (StartRule::AllHere, _) | (StartRule::OnBookedDay(_), Some(_)) => true,
-            (StartRule::StallAtMost(x) | StartRule::OnBookedDay(x), _) => {
-                self.tolerates(luck, rules, (path, d), x)
-            }
-        }
+        let tolerance = self.start.tolerance(self.booked.is_some());
+        tolerance.is_none_or(|most| self.tolerates(luck, rules, (path, d), most))
     }
 
     /// Whether a stall is at most `tolerance` likely, as far as anybody knows that morning.
