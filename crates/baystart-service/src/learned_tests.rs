@@ -103,7 +103,7 @@ fn answers(learned: &Learned, as_of: Date) -> Vec<f64> {
     let mut keys = vec![SupplyKeys::default()];
     for ((supplier, _), offer) in &learned.offers {
         let supplier = learned.suppliers.get(supplier).copied();
-        keys.push(SupplyKeys { supplier, offer: Some(*offer) });
+        keys.push(SupplyKeys { supplier, offer: Some(*offer), order: None });
     }
     let promise = Some(Promise { date: as_of, known_on: as_of.yesterday().unwrap() });
     let mut said = vec![learned.lines as f64, learned.cause.rho()];

@@ -29,6 +29,7 @@ fn history() -> History {
             lines.push(PastLine {
                 supplier,
                 offer: supplier * 10 + u32::try_from(k % 2).unwrap(),
+                order: None,
                 quoted_days: Some(20),
                 placed: fact(3 * k),
                 taken_over_on: None,

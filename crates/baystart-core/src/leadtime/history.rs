@@ -42,6 +42,8 @@ pub struct PastLine {
     pub supplier: u32,
     /// The caller's key of the offer (supplier and part); unique over all suppliers.
     pub offer: u32,
+    /// The caller's key of the order that the line stood in; `None`: not on record.
+    pub order: Option<u32>,
     /// The quoted lead time in calendar days, as it stood when the order was placed.
     pub quoted_days: Option<u32>,
     /// The day of placing.

@@ -109,7 +109,9 @@ pub fn arrival_cdf_for(
         }
         News::LeadTime => {
             let law = laws.lead_time(keys, supply.quoted_days)?;
-            Some(ArrivalLaw::counted(&law, supply.placed_on, closures, as_of, horizon_days))
+            let power = laws.batch_power(keys, supply);
+            let start = supply.placed_on;
+            Some(ArrivalLaw::counted_to_the(power, &law, start, closures, as_of, horizon_days))
         }
     }
 }

@@ -55,6 +55,7 @@ impl Past {
         self.history.lines.push(PastLine {
             supplier: key,
             offer: key,
+            order: None,
             quoted_days: quoted,
             placed: fact(placed),
             taken_over_on: None,

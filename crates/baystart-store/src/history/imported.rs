@@ -26,6 +26,7 @@ pub fn past_line(row: &past_line_now::Model, recorded: bool) -> Result<PastLine,
     Ok(PastLine {
         supplier: 0,
         offer: 0,
+        order: None,
         quoted_days: days("the quoted lead time", row.quoted_days)?,
         placed: fact(own_day(row.placed_on)?),
         taken_over_on: None,

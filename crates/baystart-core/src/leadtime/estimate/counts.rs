@@ -1,10 +1,12 @@
 //! The sufficient statistics of one level of evidence, by whole days.
 
+use super::smooth::{Scale, Seeing, kernel};
+
 /// Weights below this are rounding left by a subtraction, not evidence.
 const WEIGHT_FLOOR: f64 = 1e-9;
 
 /// Longest wait that is told apart, in days; what lasted longer counts as still open then.
-pub const DAYS_MAX: u32 = 2_000;
+pub(super) const DAYS_MAX: u32 = 2_000;
 
 /// One wait, over or not.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,6 +31,10 @@ struct Cell {
     entries: f64,
     exits_squared: f64,
     entries_squared: f64,
+    /// Of the events, those of waits that were watched from their first day: only these may be
+    /// spread over other days, for none of them was unwatched there.
+    spread: f64,
+    spread_squared: f64,
 }
 
 /// Weighted events, exits and entries by day: enough to refit a level, to add or take away one
@@ -47,6 +53,26 @@ pub struct AtRisk {
     pub at_risk: Vec<f64>,
     /// Sum of squared weights at risk.
     pub squared: Vec<f64>,
+}
+
+impl Cell {
+    fn add(&mut self, other: &Self, sign: f64) {
+        self.events += sign * other.events;
+        self.exits += sign * other.exits;
+        self.entries += sign * other.entries;
+        self.exits_squared += sign * other.exits_squared;
+        self.entries_squared += sign * other.entries_squared;
+        self.spread += sign * other.spread;
+        self.spread_squared += sign * other.spread_squared;
+    }
+}
+
+/// A part of an observation.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Part {
+    pub events: f64,
+    pub exits: f64,
+    pub squared: f64,
 }
 
 impl Counts {
@@ -73,6 +99,10 @@ impl Counts {
         last.events += sign * event;
         last.exits += sign * seen.weight;
         last.exits_squared += sign * squared;
+        if seen.entry_day.is_none() && event > 0.0 {
+            last.spread += sign * event;
+            last.spread_squared += sign * squared;
+        }
         if let Some(entry) = seen.entry_day {
             let before = self.cell(entry);
             before.entries += sign * seen.weight;
@@ -80,9 +110,10 @@ impl Counts {
         }
     }
 
-    /// Adds a part of an observation: of `weight`, `events` happened at `place`, and `share` of its
-    /// square leaves there.
-    pub(super) fn add_part(&mut self, place: usize, events: f64, exits: f64, squared: f64) {
+    /// Adds a part of an observation: `exits` of its weight and `squared` of its square leave at
+    /// `place`, where `events` of it happened; `watched`: from the first day, so that it may spread.
+    pub(super) fn add_part(&mut self, place: usize, part: Part, watched: bool) {
+        let Part { events, exits, squared } = part;
         if place >= self.cells.len() {
             self.cells.resize(place + 1, Cell::default());
         }
@@ -90,6 +121,10 @@ impl Counts {
             cell.events += events;
             cell.exits += exits;
             cell.exits_squared += squared;
+            if watched && events != 0.0 {
+                cell.spread += events;
+                cell.spread_squared += squared;
+            }
         }
     }
 
@@ -108,11 +143,7 @@ impl Counts {
             self.cells.resize(other.cells.len(), Cell::default());
         }
         for (mine, theirs) in self.cells.iter_mut().zip(&other.cells) {
-            mine.events += sign * theirs.events;
-            mine.exits += sign * theirs.exits;
-            mine.entries += sign * theirs.entries;
-            mine.exits_squared += sign * theirs.exits_squared;
-            mine.entries_squared += sign * theirs.entries_squared;
+            mine.add(theirs, sign);
         }
     }
 
@@ -123,24 +154,41 @@ impl Counts {
     /// many at the start.
     #[must_use]
     pub fn at_risk(&self, child: Option<&Self>, scale: f64) -> AtRisk {
-        let days = self.cells.len();
+        self.seen(child, scale, Seeing::PLAIN)
+    }
+
+    /// [`at_risk`](Self::at_risk) with all waits longer by a growth, and each event spread over the
+    /// places about its own; its exit moves along, censorings stay. Events of waits that were not
+    /// watched from their first day stay.
+    #[must_use]
+    pub fn seen(&self, child: Option<&Self>, scale: f64, seeing: Seeing) -> AtRisk {
+        let cells: Vec<Cell> = (0..self.cells.len())
+            .map(|t| {
+                let mut mine = self.cells.get(t).copied().unwrap_or_default();
+                if let Some(theirs) = child.and_then(|child| child.cells.get(t)) {
+                    mine.add(theirs, -1.0);
+                }
+                mine
+            })
+            .collect();
+        let cells = if seeing.growth == 0.0 { cells } else { grown(&cells, seeing) };
+        let cells = if seeing.smoothed { spread_events(cells, seeing.scale) } else { cells };
+        let days = cells.len();
         let mut found =
             AtRisk { events: vec![0.0; days], at_risk: vec![0.0; days], squared: vec![0.0; days] };
         let (mut weight, mut squared) = (0.0, 0.0);
         for t in (0..days).rev() {
-            let mine = self.cells.get(t).copied().unwrap_or_default();
-            let theirs = child.and_then(|child| child.cells.get(t)).copied().unwrap_or_default();
-            weight += (mine.exits - theirs.exits) - (mine.entries - theirs.entries);
-            squared += (mine.exits_squared - theirs.exits_squared)
-                - (mine.entries_squared - theirs.entries_squared);
-            if weight < WEIGHT_FLOOR {
+            let cell = cells.get(t).copied().unwrap_or_default();
+            weight += cell.exits - cell.entries;
+            squared += cell.exits_squared - cell.entries_squared;
+            if weight * scale < WEIGHT_FLOOR {
                 continue;
             }
-            let events = (mine.events - theirs.events).clamp(0.0, weight);
+            let events = cell.events.clamp(0.0, weight);
             if let (Some(d), Some(n), Some(n2)) =
                 (found.events.get_mut(t), found.at_risk.get_mut(t), found.squared.get_mut(t))
             {
-                *d = if events < WEIGHT_FLOOR { 0.0 } else { events * scale };
+                *d = if events * scale < WEIGHT_FLOOR { 0.0 } else { events * scale };
                 *n = weight * scale;
                 *n2 = squared.max(0.0) * scale * scale;
             }
@@ -170,5 +218,52 @@ impl AtRisk {
     #[must_use]
     pub fn weight(&self, t: usize) -> f64 {
         self.at_risk.get(t).copied().unwrap_or(0.0)
+    }
+}
+
+/// The cells of waits that have grown.
+fn grown(cells: &[Cell], seeing: Seeing) -> Vec<Cell> {
+    let mut found = vec![Cell::default(); cells.len()];
+    for (place, cell) in cells.iter().enumerate() {
+        let place = seeing.grown(place);
+        if place >= found.len() {
+            found.resize(place + 1, Cell::default());
+        }
+        if let Some(kept) = found.get_mut(place) {
+            kept.add(cell, 1.0);
+        }
+    }
+    found
+}
+
+/// The cells with their spreadable events spread.
+fn spread_events(mut cells: Vec<Cell>, scale: Scale) -> Vec<Cell> {
+    let moved: Vec<(usize, f64, f64)> = cells
+        .iter()
+        .enumerate()
+        .filter(|(_, cell)| cell.spread > WEIGHT_FLOOR)
+        .map(|(at, cell)| (at, cell.spread, cell.spread_squared))
+        .collect();
+    for (at, weight, squared) in moved {
+        if let Some(cell) = cells.get_mut(at) {
+            cell.take(-1.0, weight, squared);
+        }
+        let (first, shares) = kernel(at, scale);
+        if cells.len() < first + shares.len() {
+            cells.resize(first + shares.len(), Cell::default());
+        }
+        for (cell, share) in cells.iter_mut().skip(first).zip(&shares) {
+            cell.take(*share, weight, squared);
+        }
+    }
+    cells
+}
+
+impl Cell {
+    /// Adds a share of events of `weight`, with their exits.
+    fn take(&mut self, share: f64, weight: f64, squared: f64) {
+        self.events += share * weight;
+        self.exits += share * weight;
+        self.exits_squared += share * squared;
     }
 }

@@ -34,17 +34,22 @@ impl Strength {
 /// Posterior hazards h(t) = (w(t) h0(t) + d(t)) / (w(t) + n(t)), w(t) = c S0(t - 1)^g, with the
 /// parent's hazards h0 of days `from`, `from` + 1, ... and its survival S0 counted from `from`.
 ///
+/// The parent fades in its tail no faster than the evidence itself does: w(t) is at least c n(t) / N,
+/// N the most that was ever at risk. So h(t) <= h0(t) + N / (N + c) on every day, however old the
+/// wait: thin evidence never looks sure (d <= n, and n / (w + n) <= N / (N + c)).
+///
 /// One value per parent value. Where w(t) + n(t) is 0 the parent's hazard stands. O(days).
 #[must_use]
 pub fn posterior(parent: &[f64], from: usize, seen: &AtRisk, strength: Strength) -> Vec<f64> {
     let mut hazards = Vec::with_capacity(parent.len());
     let mut survival_before = 1.0;
+    let most = seen.at_risk.iter().copied().fold(0.0, f64::max);
     for (step, h0) in parent.iter().enumerate() {
         let t = from + step;
         let n = seen.weight(t);
         if n > 0.0 {
             let d = seen.events.get(t).copied().unwrap_or(0.0);
-            let w = strength.weight(survival_before);
+            let w = strength.weight(survival_before).max(strength.orders * n / most);
             hazards.push(((w * h0 + d) / (w + n)).clamp(0.0, 1.0));
         } else {
             hazards.push(*h0);

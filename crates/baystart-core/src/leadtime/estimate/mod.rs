@@ -9,6 +9,7 @@
 mod counts;
 mod hazard;
 pub mod ratio;
+mod smooth;
 
 #[cfg(test)]
 mod fixtures;
@@ -17,3 +18,4 @@ mod tests;
 
 pub use counts::{AtRisk, Counts, Observation};
 pub use hazard::{Strength, greenwood, posterior, posterior_law};
+pub use smooth::{Scale, Seeing};

@@ -9,12 +9,15 @@
 
 use std::sync::OnceLock;
 
-use super::{AtRisk, Counts, Observation, Strength, posterior};
+use super::{AtRisk, Counts, Observation, Scale, Strength, counts::Part, posterior};
 use crate::leadtime::DayLaw;
 
 const PER_DOUBLING: usize = 24;
 const DOUBLINGS: usize = 10;
 const BINS: usize = 1 + PER_DOUBLING * DOUBLINGS;
+/// The scale of the bins.
+pub const SCALE: Scale =
+    Scale::Bins { per_doubling: PER_DOUBLING as u16, count: BINS as u16 };
 const FIRST_EDGE: f64 = 1.0 / 16.0;
 /// Largest hazard of a bin: a bin in which everybody came must leave somebody to speak of.
 const BIN_HAZARD_MAX: f64 = 1.0 - 1e-9;
@@ -81,15 +84,27 @@ pub fn add_seen(counts: &mut Counts, quoted_days: u32, seen: &Observation) {
         return;
     };
     if entry < seen.day {
-        add(counts, quoted_days, seen.day, seen.event, seen.weight);
+        put(counts, quoted_days, seen.day, seen.event, seen.weight, false);
         // Not at risk up to the end of the entry day.
-        add(counts, quoted_days, entry, false, -seen.weight);
+        put(counts, quoted_days, entry, false, -seen.weight, false);
     }
 }
 
 /// Adds to `counts` (by bin) a wait watched from its first day: an event on `day`, or known not to
 /// have happened by the end of `day`. `weight` is negative to take the wait away again.
 pub fn add(counts: &mut Counts, quoted_days: u32, day: u32, event: bool, weight: f64) {
+    put(counts, quoted_days, day, event, weight, true);
+}
+
+fn put(
+    counts: &mut Counts,
+    quoted_days: u32,
+    day: u32,
+    event: bool,
+    weight: f64,
+    watched: bool,
+) {
+    let exit = |exits: f64, squared: f64| Part { events: 0.0, exits, squared };
     let q = scale(quoted_days);
     let squared = weight * weight.abs();
     let low = ((f64::from(day) - 0.5) / q).max(0.0);
@@ -98,14 +113,14 @@ pub fn add(counts: &mut Counts, quoted_days: u32, day: u32, event: bool, weight:
         // Known open up to `high`: part of a bin counts as that part of a wait at risk in it.
         let bin = bin_of(high);
         if bin >= BINS {
-            counts.add_part(BINS - 1, 0.0, weight, squared);
+            counts.add_part(BINS - 1, exit(weight, squared), watched);
             return;
         }
         let width = edges().get(bin).copied().unwrap_or(high) - lower_edge(bin);
         let part = ((high - lower_edge(bin)) / width).clamp(0.0, 1.0);
-        counts.add_part(bin, 0.0, weight * part, squared * part);
+        counts.add_part(bin, exit(weight * part, squared * part), watched);
         if let Some(before) = bin.checked_sub(1) {
-            counts.add_part(before, 0.0, weight * (1.0 - part), squared * (1.0 - part));
+            counts.add_part(before, exit(weight * (1.0 - part), squared * (1.0 - part)), watched);
         }
         return;
     }
@@ -115,12 +130,13 @@ pub fn add(counts: &mut Counts, quoted_days: u32, day: u32, event: bool, weight:
             break;
         };
         let part = ((edge.min(high) - lower_edge(bin).max(low)) / (high - low)).clamp(0.0, left);
-        counts.add_part(bin, weight * part, weight * part, squared * part);
+        let came = weight * part;
+        counts.add_part(bin, Part { events: came, exits: came, squared: squared * part }, watched);
         left -= part;
     }
     // Later than every bin, but for rounding of the parts.
     if left > 1e-9 {
-        counts.add_part(BINS - 1, 0.0, weight * left, squared * left);
+        counts.add_part(BINS - 1, exit(weight * left, squared * left), watched);
     }
 }
 
@@ -152,11 +168,17 @@ impl RatioLaw {
     /// The law in whole days of an offer with this quote.
     #[must_use]
     pub fn in_days(&self, quoted_days: u32) -> DayLaw {
+        self.in_first_days(quoted_days, u32::MAX)
+    }
+
+    /// [`in_days`](Self::in_days), right up to the day `until` only: the last hazard goes on.
+    #[must_use]
+    pub fn in_first_days(&self, quoted_days: u32, until: u32) -> DayLaw {
         let q = scale(quoted_days);
         let power = i32::try_from(self.shape.clamp(1, 64)).unwrap_or(1);
         // ln and exp cost a third of ln_1p and exp_m1, and what they lose is of 1e-16.
         let default = |ratio: f64| (1.0 + ratio.powi(power)).ln();
-        let days = GRID_DAYS.max(quoted_days.saturating_mul(4));
+        let days = GRID_DAYS.max(quoted_days.saturating_mul(4)).min(until.saturating_add(1));
         let mut hazards = Vec::with_capacity(usize::try_from(days).unwrap_or(0));
         let mut bin = 0;
         let mut bins = self.pieces(default);

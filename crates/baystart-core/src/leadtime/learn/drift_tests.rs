@@ -36,6 +36,7 @@ fn history(slowness: impl Fn(u32, f64) -> f64) -> History {
             lines.push(PastLine {
                 supplier,
                 offer: supplier,
+                order: None,
                 quoted_days: Some(20),
                 placed: fact(placed),
                 taken_over_on: None,
@@ -57,7 +58,7 @@ fn learn(history: &History, drift_half_life_days: Option<f64>) -> LearnedLaws {
 }
 
 fn quantile(laws: &LearnedLaws, supplier: u32, p: f64) -> i64 {
-    let keys = SupplyKeys { supplier: Some(supplier), offer: Some(supplier) };
+    let keys = SupplyKeys { supplier: Some(supplier), offer: Some(supplier), order: None };
     let supply =
         OpenSupply { placed_on: AS_OF, quoted_days: Some(20), promise: None, despatched_on: None };
     let law = laws.arrival(keys, &supply, AS_OF, HORIZON_DAYS).unwrap();
@@ -118,7 +119,7 @@ fn a_receipt_in_a_shop_that_slows_down_counts_as_in_a_fresh_fit() {
     let fresh = learn(&slower, Some(120.0));
     assert_eq!(laws.growth_per_year(), fresh.growth_per_year());
     for supplier in [before.supplier, (before.supplier + 1) % 10] {
-        let keys = SupplyKeys { supplier: Some(supplier), offer: Some(supplier) };
+        let keys = SupplyKeys { supplier: Some(supplier), offer: Some(supplier), order: None };
         let supply = OpenSupply {
             placed_on: AS_OF,
             quoted_days: Some(20),

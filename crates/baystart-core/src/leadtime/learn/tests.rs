@@ -26,6 +26,7 @@ fn line(supplier: u32, offer: u32, placed: i64) -> PastLine {
     PastLine {
         supplier,
         offer,
+        order: None,
         quoted_days: Some(20),
         placed: fact(placed),
         taken_over_on: None,
@@ -51,7 +52,7 @@ fn learn(history: &History) -> LearnedLaws {
 }
 
 fn keys(supplier: u32, offer: u32) -> SupplyKeys {
-    SupplyKeys { supplier: Some(supplier), offer: Some(offer) }
+    SupplyKeys { supplier: Some(supplier), offer: Some(offer), order: None }
 }
 
 fn open(placed: i64, quoted_days: Option<u32>) -> OpenSupply {

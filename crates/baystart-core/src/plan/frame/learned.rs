@@ -59,10 +59,11 @@ impl Learned {
         SupplyKeys {
             supplier: self.suppliers.get(&supplier).copied(),
             offer: self.offers.get(&(supplier, part)).copied(),
+            order: None,
         }
     }
 }
 
 fn own_keys(keys: Option<(u32, u32)>) -> SupplyKeys {
-    SupplyKeys { supplier: keys.map(|keys| keys.0), offer: keys.map(|keys| keys.1) }
+    SupplyKeys { supplier: keys.map(|keys| keys.0), offer: keys.map(|keys| keys.1), order: None }
 }
