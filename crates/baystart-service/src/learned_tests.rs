@@ -156,7 +156,8 @@ async fn kept_laws_are_those_of_the_last_evidence() {
                 let learned = content.learned(&history, as_of).unwrap().unwrap();
                 let cause = content.cause(&whole).unwrap();
                 let found = answers(&learned, as_of);
-                let wanted = answers(&learn(&whole, as_of, cause), as_of);
+                let tuning = tune(&whole.history, as_of, &settings(&whole));
+                let wanted = answers(&learn(&whole, as_of, cause, tuning), as_of);
                 assert_eq!(found.len(), wanted.len(), "{said}");
                 for (found, wanted) in found.iter().zip(&wanted) {
                     assert!((found - wanted).abs() < 1e-9, "{said}: {found} against {wanted}");

@@ -77,11 +77,14 @@ pub fn run(
     let days = plan.forecast_days();
     let until = days.last().copied().unwrap_or(plan.first);
     let mut laws = days.first().map(|first| Learning::new(history, settings, *first, until));
+    let mut tuning = None;
     for (done, as_of) in days.iter().enumerate() {
         let Some(laws) = laws.as_mut() else {
             break;
         };
-        if walk.day(laws.at(*as_of), watch).is_break() {
+        let laws = laws.at(*as_of);
+        tuning = settings.tuned.then(|| laws.tuning().clone());
+        if walk.day(laws, watch).is_break() {
             break;
         }
         let progress = Event::Progress { done: done + 1, days: days.len() };
@@ -97,6 +100,7 @@ pub fn run(
         cancelled: walk.found.cancelled,
         unresolved: walk.found.unresolved,
         late_together: walk.found.late_together,
+        tuning,
     })
 }
 

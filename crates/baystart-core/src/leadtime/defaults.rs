@@ -28,8 +28,9 @@ pub struct SupplyKeys {
     pub supplier: Option<u32>,
     /// The supplier's offer for the part; `None`: unknown, the supplier as a whole speaks.
     pub offer: Option<u32>,
-    /// The order that the line stands in; `None`: unknown, or not ordered yet.
-    pub order: Option<u32>,
+    /// The order that the line stands in ([`super::history::order_key`]); `None`: unknown, or not
+    /// ordered yet.
+    pub order: Option<u64>,
 }
 
 /// The laws that hold for one supply: the seam between default and learned lead times.

@@ -111,6 +111,8 @@ impl Past {
         let settings = LearnSettings {
             half_life_days: None,
             drift_half_life_days: None,
+            tuned: false,
+            smoothed: false,
             strength: Strength { orders: 0.0, tail_exponent: 0.5 },
             ..LearnSettings::default()
         };

@@ -265,7 +265,7 @@ fn record(
     let mut line = PastLine {
         supplier: order.supplier,
         offer: order.offer,
-        order: Some(order.order),
+        order: Some(order.order.into()),
         quoted_days: Some(order.quote),
         placed: on_time(placed),
         taken_over_on: None,

@@ -16,6 +16,6 @@ mod fixtures;
 #[cfg(test)]
 mod tests;
 
-pub use counts::{AtRisk, Counts, Observation};
+pub use counts::{AtRisk, Counts, Observation, WeightedCounts};
 pub use hazard::{Strength, greenwood, posterior, posterior_law};
 pub use smooth::{Scale, Seeing};

@@ -21,7 +21,7 @@ struct Lines {
 pub(super) struct Batches {
     /// With one supplier on one day.
     by_day: HashMap<(u32, i64), Lines>,
-    by_order: HashMap<u32, Lines>,
+    by_order: HashMap<u64, Lines>,
 }
 
 /// What an open line knows of those that were placed with it.
@@ -75,7 +75,7 @@ impl Batches {
     }
 
     /// What an open line of this supplier, day and order knows.
-    pub(super) fn beside(&self, supplier: u32, placed_day: i64, order: Option<u32>) -> Beside {
+    pub(super) fn beside(&self, supplier: u32, placed_day: i64, order: Option<u64>) -> Beside {
         let day = self.by_day.get(&(supplier, placed_day)).copied().unwrap_or_default();
         let order = order.and_then(|order| self.by_order.get(&order)).copied().unwrap_or_default();
         Beside {

@@ -8,7 +8,7 @@ use super::{
     Drift, LearnSettings, Tuning,
     batches::Batches,
     drift::{Change, DAYS_PER_YEAR, Eras},
-    levels::{Levels, Reckoning, Seen},
+    levels::{EXPERTS, Levels, Reckoning, Seen, Weights},
     made::Made,
     one::One,
     pieces::NewsLines,
@@ -27,14 +27,6 @@ use crate::{
 /// Calendar days past the as-of date for which days are counted: the horizon and as long again.
 const REACH_DAYS: i64 = 1_460;
 
-/// One expert: the evidence weighted by one half-life.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Expert {
-    /// In days; `None`: the shop's own setting.
-    pub half_life_days: Option<f64>,
-    pub levels: Levels,
-}
-
 /// Laws learned from history, at the start of one day.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LearnedLaws {
@@ -43,7 +35,9 @@ pub struct LearnedLaws {
     origin: Date,
     pub(super) settings: LearnSettings,
     pub(super) patience: Patience,
-    pub(super) experts: Vec<Expert>,
+    /// The experts' half-lives in days; `None`: the shop's own setting.
+    pub(super) experts: &'static [Option<f64>],
+    levels: Levels,
     news: NewsLines,
     pub(super) batches: Batches,
     pub(super) tuning: Tuning,
@@ -105,13 +99,13 @@ impl LearnedLaws {
         let first = add_days(first, -REACH_DAYS).unwrap_or(first);
         let last = add_days(until, REACH_DAYS).unwrap_or(until);
         let counted = |closures| counted_closures(closures, settings.day_count, first, last);
-        let expert = |half_life_days| Expert { half_life_days, levels: Levels::default() };
         Self {
             as_of,
             origin: as_of,
             settings: *settings,
             patience: Patience::of(history, as_of, settings.stale_after_days),
-            experts: settings.half_lives().iter().copied().map(expert).collect(),
+            experts: settings.half_lives(),
+            levels: Levels::default(),
             news: NewsLines::default(),
             batches: Batches::default(),
             tuning: Tuning::none(settings),
@@ -163,20 +157,37 @@ impl LearnedLaws {
     pub(super) fn count(&mut self, line: &PastLine, sign: f64) {
         let seen = Seen::of(line, &self.reckoning(line));
         self.batches.count(line, self.as_of, sign);
-        self.made = Made::default();
-        let Some(seen) = seen else {
-            return;
-        };
-        let (settings, origin) = (self.settings, day_number(self.origin));
-        let drifts = self.change.suppliers.contains_key(&line.supplier);
-        for expert in &mut self.experts {
-            let half_life = settings.half_life_of(expert.half_life_days, drifts);
-            let weight = |day: i64| weight(half_life, origin - day);
-            expert.levels.count(&seen, &weight, sign, &self.news);
+        if let Some(seen) = seen {
+            self.count_seen(&seen, sign);
         }
+    }
+
+    /// What a line adds, with its pieces of news.
+    pub(super) fn count_seen(&mut self, seen: &Seen, sign: f64) {
+        self.made = Made::default();
+        let weights = self.weights(seen);
+        self.levels.count(seen, &weights, sign, &self.news);
         for at in seen.news() {
             self.news.change(at, sign);
         }
+    }
+
+    /// What was seen of a line is now seen so, and nothing but the days is other.
+    pub(super) fn move_seen(&mut self, before: &Seen, after: &Seen) {
+        self.made = Made::default();
+        let weights = self.weights(before);
+        self.levels.place(before, &weights, -1.0);
+        self.levels.place(after, &weights, 1.0);
+    }
+
+    fn weights(&self, seen: &Seen) -> impl Fn(i64) -> Weights + use<> {
+        let drifts = self.change.suppliers.contains_key(&seen.supplier);
+        let mut half_lives: [Option<Option<f64>>; EXPERTS] = [None; EXPERTS];
+        for (kept, expert) in half_lives.iter_mut().zip(self.experts) {
+            *kept = Some(self.settings.half_life_of(*expert, drifts));
+        }
+        let origin = day_number(self.origin);
+        move |day| half_lives.map(|hl| hl.map_or(0.0, |hl| weight(hl, origin - day)))
     }
 
     pub(super) fn reckoning(&self, line: &PastLine) -> Reckoning<'_> {
@@ -190,16 +201,14 @@ impl LearnedLaws {
     }
 
     /// The laws of one expert.
-    pub(super) fn one<'a>(&'a self, expert: &'a Expert) -> One<'a> {
+    pub(super) fn one(&self, expert: usize) -> One<'_> {
         let age = day_number(self.as_of) - day_number(self.origin);
-        let scale = match expert.half_life_days {
-            Some(half_life) => weight(Some(half_life), age),
-            None => 1.0,
-        };
-        let mean = expert.levels.mean_placed_day();
+        let half_life = self.experts.get(expert).copied().flatten();
+        let scale = half_life.map_or(1.0, |half_life| weight(Some(half_life), age));
+        let mean = self.levels.mean_placed_day(expert);
         let age = mean.map_or(0.0, |day| day_number(self.as_of) as f64 - day);
         let growth = self.growth() * age.max(0.0) / DAYS_PER_YEAR;
-        One { laws: self, levels: &expert.levels, scale, growth }
+        One { laws: self, levels: &self.levels, expert, scale, growth }
     }
 
     /// The date at whose start the laws were learned.

@@ -12,10 +12,16 @@ use super::{
 use crate::{
     calendar::{Closures, add_days, days_between},
     leadtime::{
-        estimate::{Counts, Observation, ratio},
+        estimate::{Observation, WeightedCounts, ratio},
         history::{PastLine, Standing},
     },
 };
+
+/// Experts that are kept beside each other; of settings by hand only the first is used.
+pub(super) const EXPERTS: usize = super::HALF_LIVES_DAYS.len();
+
+/// A weight by each expert.
+pub(super) type Weights = [f64; EXPERTS];
 
 /// Days before the promise date at which slips begin to be counted.
 pub(super) const SLIP_ORIGIN: u32 = 400;
@@ -23,15 +29,15 @@ pub(super) const SLIP_ORIGIN: u32 = 400;
 /// Lead times of one level, in days and in ratio to the quote.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Lead {
-    pub days: Counts,
-    pub ratio: Counts,
+    pub days: WeightedCounts<EXPERTS>,
+    pub ratio: WeightedCounts<EXPERTS>,
     pub news: PiecesOfNews,
 }
 
 /// Evidence of one kind, with the pieces of news that it came in.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Kept {
-    pub counts: Counts,
+    pub counts: WeightedCounts<EXPERTS>,
     pub news: PiecesOfNews,
 }
 
@@ -44,11 +50,11 @@ pub(super) struct Level {
     pub transit: Kept,
 }
 
-/// Every level's counts, weighted by one half-life.
+/// Every level's counts, each weighted by the experts' half-lives.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Levels {
     /// Sum of the weights of lead times, and of weight times day number of placing.
-    placed: [f64; 2],
+    placed: [Weights; 2],
     pub shop: Level,
     pub suppliers: BTreeMap<u32, Level>,
     pub offers: BTreeMap<u32, Lead>,
@@ -117,66 +123,95 @@ impl Seen {
     }
 }
 
+impl Seen {
+    /// Whether the same things were seen of a line, but for the days.
+    pub(super) fn is_like(&self, other: &Self) -> bool {
+        let slips = self.slips.iter().zip(&other.slips);
+        self.lead.is_some() == other.lead.is_some()
+            && self.slips.len() == other.slips.len()
+            && slips.into_iter().all(|(mine, theirs)| (mine.0, mine.1) == (theirs.0, theirs.1))
+            && self.transit.is_some() == other.transit.is_some()
+    }
+}
+
 impl Levels {
-    /// The mean day number on which the orders were placed, by weight; `None` of none.
-    pub(super) fn mean_placed_day(&self) -> Option<f64> {
-        let [weight, days] = self.placed;
-        (weight > 0.0).then(|| days / weight)
+    /// The mean day number on which the orders were placed, by an expert's weight; `None` of none.
+    pub(super) fn mean_placed_day(&self, expert: usize) -> Option<f64> {
+        let [weights, days] = &self.placed;
+        let (weight, days) = (weights.get(expert)?, days.get(expert)?);
+        (*weight > 0.0).then(|| days / weight)
     }
 
-    /// Adds (`sign` 1) or takes away (-1) what was seen of a line; `weight` is that of a day, and
+    /// Adds (`sign` 1) or takes away (-1) what was seen of a line; `weights` are those of a day, and
     /// `lines` says how many lines each piece of news had before.
     ///
     /// Touches the line's own offer and supplier, and the shop.
     pub(super) fn count(
         &mut self,
         seen: &Seen,
-        weight: &dyn Fn(i64) -> f64,
+        weights: &dyn Fn(i64) -> Weights,
         sign: f64,
         lines: &NewsLines,
     ) {
-        let day = seen.placed[0].day();
-        let own = weight(day);
-        if seen.lead.is_some() {
-            self.placed[0] += sign * own;
-            self.placed[1] += sign * own * day as f64;
-        }
-        let offer = self.offers.entry(seen.offer).or_default();
+        self.place(seen, weights, sign);
+        let own = weights(seen.placed[0].day());
         let supplier = self.suppliers.entry(seen.supplier).or_default();
-        if let Some(lead) = &seen.lead {
+        if seen.lead.is_some() {
+            let [sums, days] = &mut self.placed;
+            let day = seen.placed[0].day() as f64;
+            for ((sum, days), weight) in sums.iter_mut().zip(days).zip(&own) {
+                *sum += sign * weight;
+                *days += sign * weight * day;
+            }
+            let offer = self.offers.entry(seen.offer).or_default();
             let [by_offer, by_supplier] = seen.placed.map(|at| lines.of(at));
-            let shop = &mut self.shop.lead;
-            for (level, lines) in
-                [(offer, by_offer), (&mut supplier.lead, by_supplier), (shop, by_supplier)]
-            {
-                let seen_here = Observation { weight: sign * own * lead.weight, ..*lead };
-                put(&mut level.days, &seen_here);
-                if let Some(quote) = seen.quote {
-                    ratio::add_seen(&mut level.ratio, quote, &seen_here);
+            offer.news.count(&own, sign, by_offer);
+            supplier.lead.news.count(&own, sign, by_supplier);
+            self.shop.lead.news.count(&own, sign, by_supplier);
+        }
+        let slips = seen.slips.iter().filter_map(|(band, at, _)| Some((*band, (*at)?)));
+        for (band, at) in slips {
+            let (weights, lines) = (weights(at.day()), lines.of(at));
+            for level in [&mut *supplier, &mut self.shop] {
+                if let Some(kept) = level.slips.get_mut(band) {
+                    kept.news.count(&weights, sign, lines);
                 }
-                level.news.count(own, sign, lines);
             }
         }
-        for level in [supplier, &mut self.shop] {
-            for (band, at, slip) in &seen.slips {
-                if let Some(kept) = level.slips.get_mut(*band) {
-                    kept.put(slip, own, sign);
-                    if let Some(at) = at {
-                        kept.news.count(weight(at.day()), sign, lines.of(*at));
-                    }
-                }
-            }
-            if let Some((at, transit)) = &seen.transit {
-                level.transit.put(transit, own, sign);
-                level.transit.news.count(weight(at.day()), sign, lines.of(*at));
+        if let Some((at, _)) = &seen.transit {
+            let (weights, lines) = (weights(at.day()), lines.of(*at));
+            for level in [supplier, &mut self.shop] {
+                level.transit.news.count(&weights, sign, lines);
             }
         }
     }
-}
 
-impl Kept {
-    fn put(&mut self, seen: &Observation, weight: f64, sign: f64) {
-        put(&mut self.counts, &Observation { weight: sign * weight * seen.weight, ..*seen });
+    /// Adds or takes away a line's waits alone, at the places where they are.
+    pub(super) fn place(&mut self, seen: &Seen, weights: &dyn Fn(i64) -> Weights, sign: f64) {
+        let own = weights(seen.placed[0].day());
+        let supplier = self.suppliers.entry(seen.supplier).or_default();
+        if let Some(lead) = &seen.lead {
+            let offer = self.offers.entry(seen.offer).or_default();
+            for level in [offer, &mut supplier.lead, &mut self.shop.lead] {
+                level.days.change(lead, sign, &own);
+                if let Some(quote) = seen.quote {
+                    ratio::change(&mut level.ratio, quote, lead, sign, &own);
+                }
+            }
+        }
+        for (band, _, slip) in &seen.slips {
+            let shared = own.map(|weight| weight * slip.weight);
+            for level in [&mut *supplier, &mut self.shop] {
+                if let Some(kept) = level.slips.get_mut(*band) {
+                    kept.counts.change(slip, sign, &shared);
+                }
+            }
+        }
+        if let Some((_, transit)) = &seen.transit {
+            for level in [supplier, &mut self.shop] {
+                level.transit.counts.change(transit, sign, &own);
+            }
+        }
     }
 }
 
@@ -194,15 +229,6 @@ pub(super) fn end_of(line: &PastLine, by: &Reckoning<'_>) -> Option<End> {
             let stale = by.patience.is_stale(line, expected_on, by.as_of);
             Some(End { on: if stale { last_news_on } else { yesterday }, event: false })
         }
-    }
-}
-
-/// Weight below 0: take away.
-fn put(counts: &mut Counts, seen: &Observation) {
-    if seen.weight >= 0.0 {
-        counts.add(seen);
-    } else {
-        counts.remove(&Observation { weight: -seen.weight, ..*seen });
     }
 }
 

@@ -3,7 +3,7 @@
 //! Hazards are mixed and not distributions: so an order that has waited is dated by the experts as
 //! they speak of its age, whatever they said of the days that have passed (design.md, section 5).
 
-use super::{LearnedLaws, laws::Expert, one::One};
+use super::{LearnedLaws, one::One};
 use crate::{
     calendar::{Closures, day_number},
     leadtime::{
@@ -23,14 +23,14 @@ impl LearnedLaws {
         &'a self,
         weights: &'a [f64],
     ) -> impl Iterator<Item = (f64, One<'a>)> + 'a {
-        let heard = |(expert, weight): (&'a Expert, &'a f64)| {
-            (*weight > 0.0).then(|| (*weight, self.one(expert)))
-        };
-        self.experts.iter().zip(weights).filter_map(heard)
+        let heard = weights.iter().enumerate().filter(|(_, weight)| **weight > 0.0);
+        heard.map(|(expert, weight)| (*weight, self.one(expert)))
     }
 
     fn quoted_lead_time(&self, keys: SupplyKeys, quote: u32) -> DayLaw {
-        mixed(self.weighted(&self.tuning.lead).map(|(w, one)| (w, one.quoted(keys, quote, u32::MAX))))
+        mixed(
+            self.weighted(&self.tuning.lead).map(|(w, one)| (w, one.quoted(keys, quote, u32::MAX))),
+        )
     }
 
     /// When an open supply arrives by one expert alone, the others and what was placed with it
@@ -44,7 +44,10 @@ impl LearnedLaws {
         supply: &OpenSupply,
         horizon_days: u32,
     ) -> Option<ArrivalLaw> {
-        let one = self.one(self.experts.get(expert).filter(|_| self.settings.tuned)?);
+        if !self.settings.tuned || expert >= self.experts.len() {
+            return None;
+        }
+        let one = self.one(expert);
         let closures = self.counted_closures(keys.supplier);
         arrival_cdf_for(&one, keys, supply, self.as_of, closures, horizon_days)
     }
@@ -75,9 +78,8 @@ impl Laws for LearnedLaws {
                 Some(self.made.law(keys, quote, || self.quoted_lead_time(keys, quote)))
             }
             None => {
-                let orders = |one: &One<'_>| {
-                    one.days(&one.levels.shop.lead, None).effective_number(0)
-                };
+                let orders =
+                    |one: &One<'_>| one.days(&one.levels.shop.lead, None).effective_number(0);
                 let lead = &self.tuning.lead;
                 (self.mean(lead, orders) >= UNQUOTED_ORDERS_MIN)
                     .then(|| mixed(self.weighted(lead).map(|(w, one)| (w, one.unquoted(keys)))))
@@ -92,7 +94,8 @@ impl Laws for LearnedLaws {
         days_to_promise: &dyn Fn(u32) -> i64,
     ) -> CountedLaw {
         let laws = self.weighted(&self.tuning.slips);
-        let of = |(w, one): (f64, One<'_>)| (w, one.promise(keys, notice_days, days_to_promise).law);
+        let of =
+            |(w, one): (f64, One<'_>)| (w, one.promise(keys, notice_days, days_to_promise).law);
         CountedLaw { lead_in_days: 0, law: mixed(laws.map(of)) }
     }
 

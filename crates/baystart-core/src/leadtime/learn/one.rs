@@ -3,11 +3,13 @@
 use super::{
     LearnedLaws,
     levels::{Kept, Lead, Level, Levels, SLIP_ORIGIN},
+    pieces::PiecesOfNews,
 };
+use crate::calendar::Closures;
 use crate::leadtime::{
     CountedLaw, DayLaw, DefaultLaws, Laws, QUOTE_DAYS_MAX, SupplyKeys,
     estimate::{
-        AtRisk, Counts, Scale, Seeing, Strength, posterior, posterior_law,
+        AtRisk, Scale, Seeing, Strength, WeightedCounts, posterior, posterior_law,
         ratio::{self, RatioLaw},
     },
 };
@@ -25,6 +27,8 @@ const SLIP_DAYS: usize = 730;
 pub(super) struct One<'a> {
     pub(super) laws: &'a LearnedLaws,
     pub(super) levels: &'a Levels,
+    /// Its place among the experts.
+    pub(super) expert: usize,
     /// Of all weights.
     pub(super) scale: f64,
     /// By how much lead times grew since its orders were placed, as a logarithm.
@@ -50,35 +54,45 @@ impl One<'_> {
 
     /// Lead times in days at a level, its child's left out.
     pub(super) fn days(&self, level: &Lead, child: Option<&Lead>) -> AtRisk {
-        let scale = self.scale * level.news.scale(child.map(|child| &child.news));
-        level.days.seen(child.map(|child| &child.days), scale, self.seeing(Scale::Days))
+        let scale = self.scale * level.news.scale(self.expert, child.map(|child| &child.news));
+        level.days.seen(
+            self.expert,
+            child.map(|child| &child.days),
+            scale,
+            self.seeing(Scale::Days),
+        )
     }
 
     /// Lead times in ratio to the quote at a level, its child's left out.
     pub(super) fn ratios(&self, level: &Lead, child: Option<&Lead>) -> AtRisk {
-        let scale = self.scale * level.news.scale(child.map(|child| &child.news));
-        level.ratio.seen(child.map(|child| &child.ratio), scale, self.seeing(ratio::SCALE))
+        let scale = self.scale * level.news.scale(self.expert, child.map(|child| &child.news));
+        level.ratio.seen(
+            self.expert,
+            child.map(|child| &child.ratio),
+            scale,
+            self.seeing(ratio::SCALE),
+        )
     }
 
     /// Slips or transits at a level, its child's left out; never smoothed.
     pub(super) fn kept(&self, level: &Kept, child: Option<&Kept>) -> AtRisk {
-        let scale = self.scale * level.news.scale(child.map(|child| &child.news));
-        level.counts.at_risk(child.map(|child| &child.counts), scale)
+        let scale = self.scale * level.news.scale(self.expert, child.map(|child| &child.news));
+        let child = child.map(|child| &child.counts);
+        level.counts.seen(self.expert, child, scale, Seeing::PLAIN)
     }
 
     /// Slips of a supplier's promises of any other notice.
     pub(super) fn other_bands(&self, supplier: &Level, band: usize) -> AtRisk {
-        let mut counts = Counts::default();
-        let (mut shares, mut kept) = (0.0, 0.0);
-        for (at, other) in supplier.slips.iter().enumerate().filter(|(at, _)| *at != band) {
-            let _ = at;
-            counts.merge(&other.counts, 1.0);
-            let lines = other.news.lines();
-            shares += lines * other.news.scale(None);
-            kept += lines;
+        let mut counts = WeightedCounts::default();
+        let mut news = PiecesOfNews::default();
+        for (at, other) in supplier.slips.iter().enumerate() {
+            if at != band {
+                counts.merge(&other.counts, 1.0);
+                news.add(&other.news);
+            }
         }
-        let share = if kept > 0.0 { shares / kept } else { 1.0 };
-        counts.at_risk(None, self.scale * share)
+        let scale = self.scale * news.scale(self.expert, None);
+        counts.seen(self.expert, None, scale, Seeing::PLAIN)
     }
 
     /// The law of an offer with this quote, right up to the day `until`.
@@ -175,6 +189,33 @@ impl One<'_> {
             Some(own) => posterior_law(&law, &self.kept(own, None), self.strength()),
             None => law,
         }
+    }
+}
+
+impl Laws for One<'_> {
+    fn lead_time(&self, keys: SupplyKeys, quoted_days: Option<u32>) -> Option<DayLaw> {
+        Some(One::lead_time(self, keys, quoted_days, u32::MAX))
+    }
+
+    fn promise(
+        &self,
+        keys: SupplyKeys,
+        notice_days: i64,
+        days_to_promise: &dyn Fn(u32) -> i64,
+    ) -> CountedLaw {
+        One::promise(self, keys, notice_days, days_to_promise)
+    }
+
+    fn transit(&self, keys: SupplyKeys) -> DayLaw {
+        One::transit(self, keys)
+    }
+
+    fn transit_outdoes_promise(&self) -> bool {
+        self.laws.transit_outdoes_promise()
+    }
+
+    fn transit_closures(&self) -> Closures {
+        self.laws.transit_closures.clone()
     }
 }
 

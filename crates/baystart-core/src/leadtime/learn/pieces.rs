@@ -11,6 +11,7 @@ use std::collections::HashMap;
 
 use jiff::civil::Date;
 
+use super::levels::Weights;
 use crate::calendar::day_number;
 
 /// Whose news it is.
@@ -69,33 +70,44 @@ impl NewsLines {
     }
 }
 
-/// The sums from which a level's effective share is reckoned.
+/// The sums from which a level's effective share is reckoned, by expert.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(super) struct PiecesOfNews {
     /// Sum of squared weights of lines.
-    lines: f64,
+    lines: Weights,
     /// Sum of squared weights of pieces.
-    pieces: f64,
+    pieces: Weights,
 }
 
 impl PiecesOfNews {
-    /// A line of `weight` joins (`sign` 1) or leaves (-1) a piece that has `lines` lines before.
-    pub(super) fn count(&mut self, weight: f64, sign: f64, lines: u32) {
-        let squared = weight * weight;
-        self.lines += sign * squared;
+    /// A line of these weights joins (`sign` 1) or leaves (-1) a piece that has `lines` lines before.
+    pub(super) fn count(&mut self, weights: &Weights, sign: f64, lines: u32) {
         // (k + 1)^2 - k^2, or (k - 1)^2 - k^2.
-        self.pieces += squared * sign.mul_add(2.0 * f64::from(lines), 1.0);
+        let more = sign.mul_add(2.0 * f64::from(lines), 1.0);
+        for ((lines, pieces), weight) in self.lines.iter_mut().zip(&mut self.pieces).zip(weights) {
+            *lines += sign * weight * weight;
+            *pieces += more * weight * weight;
+        }
     }
 
-    /// Sum of the squared weights of lines.
-    pub(super) fn lines(&self) -> f64 {
-        self.lines.max(0.0)
-    }
-
-    /// What a line counts for, 0 to 1, those of `child` left out; 1 where nothing is counted.
-    pub(super) fn scale(&self, child: Option<&Self>) -> f64 {
-        let child = child.copied().unwrap_or_default();
-        let (lines, pieces) = (self.lines - child.lines, self.pieces - child.pieces);
+    /// What a line counts for by an expert, 0 to 1, those of `child` left out; 1 where nothing is
+    /// counted.
+    pub(super) fn scale(&self, expert: usize, child: Option<&Self>) -> f64 {
+        let of = |sums: &Self| {
+            let at = |sums: &Weights| sums.get(expert).copied().unwrap_or_default();
+            [at(&sums.lines), at(&sums.pieces)]
+        };
+        let [lines, pieces] = of(self);
+        let [child_lines, child_pieces] = child.map(of).unwrap_or_default();
+        let (lines, pieces) = (lines - child_lines, pieces - child_pieces);
         if lines > 0.0 && pieces > lines { lines / pieces } else { 1.0 }
+    }
+
+    /// Adds another level's.
+    pub(super) fn add(&mut self, other: &Self) {
+        let sums = self.lines.iter_mut().chain(&mut self.pieces);
+        for (sum, more) in sums.zip(other.lines.iter().chain(&other.pieces)) {
+            *sum += more;
+        }
     }
 }

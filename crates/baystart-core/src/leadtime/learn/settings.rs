@@ -42,6 +42,9 @@ pub struct LearnSettings {
     pub smoothed: bool,
 }
 
+/// The half-life of what is not tuned, such as the lengths of stages.
+const HALF_LIFE_DAYS: u32 = 730;
+
 /// Half-lives of the experts, in days: two months, half a year, a year and a half, four and a half.
 pub const HALF_LIVES_DAYS: [f64; 4] = [60.0, 180.0, 540.0, 1_620.0];
 
@@ -56,7 +59,7 @@ impl LearnSettings {
     #[must_use]
     pub fn of(settings: &LearningSettings, working_days: [bool; 7]) -> Self {
         Self {
-            half_life_days: Some(settings.half_life_days.into()),
+            half_life_days: Some(settings.half_life_days.unwrap_or(HALF_LIFE_DAYS).into()),
             drift_half_life_days: Some(settings.drift_half_life_days.into()),
             strength: Strength {
                 orders: settings.prior_strength,
@@ -69,7 +72,7 @@ impl LearnSettings {
                 DayAxis::Receiving => DayCount::Receiving(working_days),
             },
             completed_only: false,
-            tuned: true,
+            tuned: settings.half_life_days.is_none(),
             smoothed: true,
         }
     }

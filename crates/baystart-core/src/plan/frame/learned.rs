@@ -1,9 +1,10 @@
 //! What a shop's history taught, as plans use it.
 
-use crate::book::model::AwaitedKind;
+use crate::book::model::{AwaitedKind, Order};
 use crate::forecast::CommonCause;
 use crate::ids::{PartId, SupplierId};
 use crate::leadtime::SupplyKeys;
+use crate::leadtime::history::order_key;
 use crate::leadtime::learn::LearnedLaws;
 use crate::leadtime::stages::StageLengths;
 use std::collections::BTreeMap;
@@ -61,6 +62,12 @@ impl Learned {
             offer: self.offers.get(&(supplier, part)).copied(),
             order: None,
         }
+    }
+
+    /// Whose evidence speaks for a part that is on order.
+    pub(in crate::plan) fn keys_on_order(&self, order: &Order, part: PartId) -> SupplyKeys {
+        let order_key = order_key(order.supplier, order.number.normal());
+        SupplyKeys { order: Some(order_key), ..self.keys(order.supplier, part) }
     }
 }
 

@@ -7,10 +7,11 @@ use super::{
     LANDMARK_DAYS,
 };
 use crate::{
-    calendar::{add_days, day_number, days_between},
+    calendar::{Closures, add_days, day_number, days_between},
     leadtime::{
-        ArrivalLaw, Laws, News, OpenSupply, Promise, SupplyKeys, arrival_cdf_for, deciding_news,
+        ArrivalLaw, Laws as _, News, OpenSupply, Promise, SupplyKeys,
         history::{History, PastLine, Standing},
+        supply::{deciding, promised},
     },
 };
 
@@ -84,29 +85,38 @@ impl Landmark {
             .map(|(line, at)| (line.placed.on, at))
             .collect();
         waiting.sort_unstable();
+        let outdoes = laws.transit_outdoes_promise();
         let (mut promised, mut sent) = (Vec::new(), Vec::new());
         for (_, at) in &waiting {
             let Some(line) = history.lines.get(*at) else { continue };
-            match deciding_news(laws, &supply(line, laws.as_of), laws.as_of) {
+            match deciding(|| outdoes, &supply(line, laws.as_of), laws.as_of) {
                 News::Promise(_) => promised.push(*at),
                 News::Despatch(_) => sent.push(*at),
                 News::LeadTime => {}
             }
         }
         let waiting: Vec<usize> = waiting.into_iter().map(|(_, at)| at).collect();
-        for (lines, kind) in [
-            (&waiting, &mut found.lead),
-            (&promised, &mut found.slips),
-            (&sent, &mut found.transit),
+        for (lines, law, kind) in [
+            (&waiting, Law::LeadTime, &mut found.lead),
+            (&promised, Law::Promise, &mut found.slips),
+            (&sent, Law::Transit, &mut found.transit),
         ] {
-            let lead = std::ptr::eq(lines, &waiting);
             for at in lines.iter().step_by(lines.len().div_ceil(LINES_MAX).max(1)) {
                 let line = history.lines.get(*at);
-                kind.extend(line.map(|line| row(laws, line, *at, lead)));
+                kind.extend(line.map(|line| row(laws, line, *at, law)));
             }
         }
         found
     }
+}
+
+/// By which law a line is asked about.
+#[derive(Clone, Copy)]
+enum Law {
+    /// The lead time alone, whatever news there is.
+    LeadTime,
+    Promise,
+    Transit,
 }
 
 /// Whether an open line is watched still.
@@ -129,27 +139,42 @@ fn supply(line: &PastLine, as_of: Date) -> OpenSupply {
     }
 }
 
-/// `lead`: by the lead time alone, whatever news there is.
-fn row(laws: &LearnedLaws, line: &PastLine, at: usize, lead: bool) -> Row {
-    let as_of = laws.as_of;
+fn row(laws: &LearnedLaws, line: &PastLine, at: usize, law: Law) -> Row {
     let keys =
         SupplyKeys { supplier: Some(line.supplier), offer: Some(line.offer), order: line.order };
-    let horizon = u32::try_from(DAYS - 1).unwrap_or(0);
     let closures = laws.counted_closures(keys.supplier);
-    let said = |one: One<'_>| {
-        let law = if lead {
-            let age = closures.open_days_between(line.placed.on, as_of);
-            let until = u32::try_from(age + DAYS).unwrap_or(0);
-            let law = one.lead_time(keys, line.quoted_days, until);
-            Some(ArrivalLaw::counted(&law, line.placed.on, closures, as_of, horizon))
-        } else {
-            arrival_cdf_for(&one, keys, &supply(line, as_of), as_of, closures, horizon)
-        };
-        law.map_or([0.0; KEPT], |law| kept(law.cdf()))
-    };
+    let said = |one: One<'_>| said(&one, keys, line, closures, law).unwrap_or([0.0; KEPT]);
+    let said = (0..laws.experts.len()).map(|expert| said(laws.one(expert))).collect();
     let beside = laws.batches.beside(line.supplier, day_number(line.placed.on), line.order);
-    let said = laws.experts.iter().map(|expert| said(laws.one(expert))).collect();
     Row { line: at, said, facts: beside.facts() }
+}
+
+fn said(
+    one: &One<'_>,
+    keys: SupplyKeys,
+    line: &PastLine,
+    closures: &Closures,
+    law: Law,
+) -> Option<[f32; KEPT]> {
+    let as_of = one.laws.as_of;
+    let horizon = u32::try_from(DAYS - 1).ok()?;
+    let found = match law {
+        Law::LeadTime => {
+            let age = closures.open_days_between(line.placed.on, as_of);
+            let law = one.lead_time(keys, line.quoted_days, u32::try_from(age + DAYS).ok()?);
+            ArrivalLaw::counted(&law, line.placed.on, closures, as_of, horizon)
+        }
+        Law::Promise => {
+            let promise = supply(line, as_of).promise?;
+            promised(one, keys, promise, as_of, closures, horizon)
+        }
+        Law::Transit => {
+            let left = line.known_despatch(as_of)?;
+            let law = one.transit(keys);
+            ArrivalLaw::counted(&law, left, &one.laws.transit_closures, as_of, horizon)
+        }
+    };
+    Some(kept(found.cdf()))
 }
 
 fn kept(cdf: &[f64]) -> [f32; KEPT] {
@@ -181,35 +206,4 @@ impl Outcome {
 /// The landmark's date so many landmarks on.
 pub(super) fn landmark_after(on: Date, landmarks: i64) -> Date {
     add_days(on, landmarks * LANDMARK_DAYS).unwrap_or(on)
-}
-
-impl Laws for One<'_> {
-    fn lead_time(
-        &self,
-        keys: SupplyKeys,
-        quoted_days: Option<u32>,
-    ) -> Option<crate::leadtime::DayLaw> {
-        Some(One::lead_time(self, keys, quoted_days, u32::MAX))
-    }
-
-    fn promise(
-        &self,
-        keys: SupplyKeys,
-        notice_days: i64,
-        days_to_promise: &dyn Fn(u32) -> i64,
-    ) -> crate::leadtime::CountedLaw {
-        One::promise(self, keys, notice_days, days_to_promise)
-    }
-
-    fn transit(&self, keys: SupplyKeys) -> crate::leadtime::DayLaw {
-        One::transit(self, keys)
-    }
-
-    fn transit_outdoes_promise(&self) -> bool {
-        self.laws.transit_outdoes_promise()
-    }
-
-    fn transit_closures(&self) -> crate::calendar::Closures {
-        self.laws.transit_closures.clone()
-    }
 }

@@ -8,6 +8,7 @@ use super::{
     super::{
         LearnSettings, LearnedLaws,
         drift::{Eras, RECENT_DAYS},
+        levels::Seen,
     },
     LANDMARKS, Tuning, last_landmark,
     power::{Exposed, fit},
@@ -26,6 +27,9 @@ pub struct Walk<'h> {
     /// The day from which each fact is known, and its line; in the order of days.
     facts: Vec<(i64, usize)>,
     next: usize,
+    /// The day on which each line goes from the last year into the years before.
+    ages: Vec<(i64, usize)>,
+    aged: usize,
     /// Lines that are known and neither here nor cancelled.
     open: BTreeSet<usize>,
     landmarks: VecDeque<Landmark>,
@@ -44,7 +48,7 @@ impl<'h> Walk<'h> {
         let placed = history.lines.iter().map(|line| line.placed.on).min().unwrap_or(first);
         let start = start.max(last_landmark(placed)).min(first);
         let mut laws = LearnedLaws::nothing(history, start, last, settings);
-        let mut facts = Vec::new();
+        let (mut facts, mut ages) = (Vec::new(), Vec::new());
         let mut open = BTreeSet::new();
         let mut eras = Eras::default();
         for (at, line) in history.lines.iter().enumerate() {
@@ -54,12 +58,14 @@ impl<'h> Walk<'h> {
                 open.insert(at);
             }
             known_from(line, |day| facts.push((day, at)));
-            // From the last year into the years before.
-            facts.push((day_number(line.placed.on) + RECENT_DAYS + 1, at));
+            ages.push((day_number(line.placed.on) + RECENT_DAYS + 1, at));
         }
         facts.sort_unstable();
-        let next = facts.partition_point(|(day, _)| *day <= day_number(start));
-        let mut walk = Self { history, laws, facts, next, open, landmarks: VecDeque::new(), eras };
+        ages.sort_unstable();
+        let past = |days: &[(i64, usize)]| days.partition_point(|f| f.0 <= day_number(start));
+        let (next, aged) = (past(&facts), past(&ages));
+        let landmarks = VecDeque::new();
+        let mut walk = Self { history, laws, facts, next, ages, aged, open, landmarks, eras };
         if settings.tuned && last_landmark(start) == start {
             walk.ask();
         }
@@ -91,33 +97,59 @@ impl<'h> Walk<'h> {
             return;
         }
         let before = self.laws.as_of;
-        let mut touched: Vec<usize> = self.open.iter().copied().collect();
-        while let Some((day, at)) = self.facts.get(self.next) {
-            if *day > day_number(as_of) {
-                break;
-            }
-            touched.push(*at);
+        let history = self.history;
+        let lines = |all: &BTreeSet<usize>| -> Vec<(usize, &'h PastLine)> {
+            all.iter().filter_map(|at| Some((*at, history.lines.get(*at)?))).collect()
+        };
+        let mut learned = BTreeSet::new();
+        while let Some((_, at)) = self.facts.get(self.next).filter(|f| f.0 <= day_number(as_of)) {
+            learned.insert(*at);
             self.next += 1;
         }
-        touched.sort_unstable();
-        touched.dedup();
-        let lines = || touched.iter().filter_map(|at| Some((*at, self.history.lines.get(*at)?)));
-        for (_, line) in lines() {
+        let mut aged = BTreeSet::new();
+        while let Some((_, at)) = self.ages.get(self.aged).filter(|f| f.0 <= day_number(as_of)) {
+            aged.insert(*at);
+            self.aged += 1;
+        }
+        // Of those that wait still only the days have moved on.
+        let waiting: BTreeSet<usize> = self.open.difference(&learned).copied().collect();
+        aged.retain(|at| !learned.contains(at) && !waiting.contains(at));
+        let (learned, waiting, aged) = (lines(&learned), lines(&waiting), lines(&aged));
+        let seen = |laws: &LearnedLaws, line: &PastLine| Seen::of(line, &laws.reckoning(line));
+        let waited: Vec<Option<Seen>> =
+            waiting.iter().map(|(_, line)| seen(&self.laws, line)).collect();
+        for (_, line) in learned.iter().chain(&waiting).chain(&aged) {
             self.eras.count(line, &self.laws.reckoning(line), -1.0);
+        }
+        for (_, line) in &learned {
             self.laws.count(line, -1.0);
         }
-        for (_, line) in lines() {
+        for (_, line) in &learned {
             self.laws.patience.came(line, before, as_of);
         }
         self.laws.as_of = as_of;
-        for (at, line) in lines() {
-            self.laws.count(line, 1.0);
-            self.eras.count(line, &self.laws.reckoning(line), 1.0);
-            if line.is_known(as_of) && is_open(line, as_of) {
-                self.open.insert(at);
-            } else {
-                self.open.remove(&at);
+        for ((_, line), was) in waiting.iter().zip(waited) {
+            match (was, seen(&self.laws, line)) {
+                (Some(was), Some(is)) if was.is_like(&is) => self.laws.move_seen(&was, &is),
+                (was, is) => {
+                    for (seen, sign) in [(was, -1.0), (is, 1.0)] {
+                        if let Some(seen) = seen {
+                            self.laws.count_seen(&seen, sign);
+                        }
+                    }
+                }
             }
+        }
+        for (at, line) in &learned {
+            self.laws.count(line, 1.0);
+            if line.is_known(as_of) && is_open(line, as_of) {
+                self.open.insert(*at);
+            } else {
+                self.open.remove(at);
+            }
+        }
+        for (_, line) in learned.iter().chain(&waiting).chain(&aged) {
+            self.eras.count(line, &self.laws.reckoning(line), 1.0);
         }
     }
 
