@@ -55,7 +55,10 @@ async fn shop(store: &Store) -> ShopId {
 
 /// An order of each supplier in turn: placed, promised, received or cancelled.
 fn order_life(n: i64) -> Vec<Command> {
-    let placed = -400 + 5 * n;
+    // The later half since the last landmark: what is dated before it may move the weights.
+    let since = (TODAY - last_landmark(TODAY)).get_days();
+    let placed = if n < 30 { -400 + 5 * n } else { n % 4 - i64::from(since) };
+    let happened = |days: i64| day((placed + days).min(-1));
     let order = by(&format!("P-{n}"));
     let line = testing::order_line(&format!("HD-{}", n % 3), 1, None);
     let mut life = vec![OrderCommand::Create {
@@ -69,7 +72,7 @@ fn order_life(n: i64) -> Vec<Command> {
             order: order.clone(),
             supplier_reference: String::new(),
             promises: vec![(1, Some(day(placed + 12)))],
-            occurred_on: Some(day(placed + 2)),
+            occurred_on: Some(happened(2)),
         });
     }
     match n % 7 {
@@ -80,7 +83,7 @@ fn order_life(n: i64) -> Vec<Command> {
             quantity: None,
             by: if n % 2 == 0 { CancelledBy::Us } else { CancelledBy::Supplier },
             reason: "no longer made".to_owned(),
-            occurred_on: Some(day(placed + 9)),
+            occurred_on: Some(happened(9)),
         }),
         _ => life.push(OrderCommand::Receive {
             order,
@@ -92,7 +95,7 @@ fn order_life(n: i64) -> Vec<Command> {
                 expires_on: None,
                 over_accepted_by: None,
             }],
-            occurred_on: Some(day(placed + 8 + n * 5 % 13)),
+            occurred_on: Some(happened(8 + n * 5 % 13)),
         }),
     }
     life.into_iter().map(Command::Order).collect()
@@ -165,7 +168,7 @@ async fn kept_laws_are_those_of_the_last_evidence() {
             }
         }
         match renew_lines_min {
-            0 => assert!(renewed > 150 && anew > 2, "{renewed} renewed, {anew} anew"),
+            0 => assert!(renewed > 40 && anew > 40, "{renewed} renewed, {anew} anew"),
             _ => assert_eq!(renewed, 0),
         }
         store.close().await;

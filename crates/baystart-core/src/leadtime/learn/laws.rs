@@ -37,7 +37,7 @@ pub struct LearnedLaws {
     pub(super) patience: Patience,
     /// The experts' half-lives in days; `None`: the shop's own setting.
     pub(super) experts: &'static [Option<f64>],
-    levels: Levels,
+    pub(super) levels: Levels,
     news: NewsLines,
     pub(super) batches: Batches,
     pub(super) tuning: Tuning,

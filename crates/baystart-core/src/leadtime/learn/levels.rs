@@ -6,11 +6,12 @@ use jiff::civil::Date;
 
 use super::{
     LearnSettings,
+    deliveries::Deliveries,
     pieces::{NewsAt, NewsLines, NewsOf, PiecesOfNews},
     stale::Patience,
 };
 use crate::{
-    calendar::{Closures, add_days, days_between},
+    calendar::{Closures, add_days, day_number, days_between},
     leadtime::{
         estimate::{Observation, WeightedCounts, ratio},
         history::{PastLine, Standing},
@@ -32,6 +33,7 @@ pub(super) struct Lead {
     pub days: WeightedCounts<EXPERTS>,
     pub ratio: WeightedCounts<EXPERTS>,
     pub news: PiecesOfNews,
+    pub deliveries: Deliveries,
 }
 
 /// Evidence of one kind, with the pieces of news that it came in.
@@ -85,6 +87,8 @@ pub(super) struct Seen {
     pub supplier: u32,
     pub offer: u32,
     pub lead: Option<Observation>,
+    /// The day number on which it came.
+    pub delivered: Option<i64>,
     /// The quote in counted days.
     pub quote: Option<u32>,
     /// The notice band and the piece of news, once for promises that came in the same one.
@@ -106,6 +110,7 @@ impl Seen {
             supplier: line.supplier,
             offer: line.offer,
             lead: seen_lead(line, end, by),
+            delivered: end.event.then(|| day_number(end.on)),
             quote: line.quoted_days.map(|quote| by.settings.counted_quote(quote)),
             slips: seen_slips(line, end, by),
             transit: seen_transit(line, end, by),
@@ -168,6 +173,10 @@ impl Levels {
             offer.news.count(&own, sign, by_offer);
             supplier.lead.news.count(&own, sign, by_supplier);
             self.shop.lead.news.count(&own, sign, by_supplier);
+            if let (Some(on), Some(lead)) = (seen.delivered, &seen.lead) {
+                offer.deliveries.count(on, lead.day, sign);
+                supplier.lead.deliveries.count(on, lead.day, sign);
+            }
         }
         let slips = seen.slips.iter().filter_map(|(band, at, _)| Some((*band, (*at)?)));
         for (band, at) in slips {

@@ -1,6 +1,7 @@
 //! Laws learned from a shop's history: offer from supplier from shop from the default.
 
 mod batches;
+mod deliveries;
 mod drift;
 mod evidence;
 mod laws;
@@ -22,6 +23,7 @@ mod drift_tests;
 mod tests;
 
 pub use batches::{BATCH_FACTS, Beside};
+pub use deliveries::CameSoFar;
 pub use drift::Drift;
 pub use evidence::Evidence;
 pub use laws::LearnedLaws;

@@ -105,7 +105,7 @@ fn a_supplier_that_takes_twice_its_quote_is_believed_less_by_others() {
     let own = laws.lead_time_evidence(keys(1, 0), Some(20), 0);
     assert!(own.offer_share > 0.45 && own.offer_orders > 19.0, "{own:?}");
     let new = laws.lead_time_evidence(keys(1, 99), Some(20), 0);
-    assert!(new.offer_orders == 0.0 && new.supplier_share > 0.7, "{new:?}");
+    assert!(new.offer_orders == 0.0 && new.supplier_share > 0.65, "{new:?}");
     let sum = own.offer_share + own.supplier_share + own.shop_share + own.default_share;
     assert!((sum - 1.0).abs() < 1e-12);
 }

@@ -78,7 +78,7 @@ pub(in crate::plan) fn of_off_site(
     let law = waits.laws.arrival(keys, &supply, view.as_of, view.horizon_days)?;
     let news = deciding_news(&waits.laws, &supply, view.as_of);
     let evidence = waits.laws.evidence(keys, &supply, view.as_of);
-    Some(Arrival { law, evidence: Some(StandsOn { news, evidence }) })
+    Some(Arrival { law, evidence: Some(StandsOn { news, evidence, came: None }) })
 }
 
 /// When what is at a finisher comes back.
@@ -114,7 +114,7 @@ pub(in crate::plan) fn of_awaited(view: &View<'_>, row: &Awaited) -> Option<Arri
     let law = waits.laws.arrival(keys, &supply, as_of, horizon_days)?;
     let news = deciding_news(&waits.laws, &supply, as_of);
     let evidence = waits.laws.evidence(keys, &supply, as_of);
-    Some(Arrival { law, evidence: Some(StandsOn { news, evidence }) })
+    Some(Arrival { law, evidence: Some(StandsOn { news, evidence, came: None }) })
 }
 
 fn promise(row: &crate::book::model::Promise) -> Promise {
@@ -140,5 +140,6 @@ fn arrival(
     let law = learned.laws.arrival(keys, supply, as_of, horizon_days)?;
     let news = deciding_news(&learned.laws, supply, as_of);
     let evidence = learned.laws.evidence(keys, supply, as_of);
-    Some(Arrival { law, evidence: Some(StandsOn { news, evidence }) })
+    let came = learned.laws.came_so_far(keys);
+    Some(Arrival { law, evidence: Some(StandsOn { news, evidence, came }) })
 }
