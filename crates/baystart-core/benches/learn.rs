@@ -3,15 +3,20 @@
 //! Learning: the fit of a million observations, laws from a hundred thousand order lines, one new
 //! receipt, and the arrivals of 60 sources under learned laws.
 
-use std::hint::black_box;
+use std::{
+    hint::black_box,
+    ops::ControlFlow,
+    time::{Duration, Instant},
+};
 
 use baystart_core::{
+    backtest::{BacktestPlan, Event, run},
     calendar::{HORIZON_DAYS, add_days},
     leadtime::{
         DayLaw, OpenSupply, SupplyKeys,
         estimate::{Counts, Observation, Strength, posterior_law},
         history::{Fact, History, PastLine},
-        learn::{LearnSettings, LearnedLaws},
+        learn::{LANDMARK_DAYS, LearnSettings, LearnedLaws, Walk, last_landmark, tune},
     },
 };
 use criterion::{Criterion, criterion_group, criterion_main};
@@ -72,8 +77,33 @@ fn bench(criterion: &mut Criterion) {
     let lines = (0..100_000).map(line).collect();
     let history = History { lines, ..History::default() };
     let settings = LearnSettings::default();
-    criterion.bench_function("learn_100000_lines", |b| {
+    criterion.bench_function("learn_100000_lines_with_their_weights", |b| {
         b.iter(|| LearnedLaws::learn(black_box(&history), AS_OF, &settings));
+    });
+    let tuning = tune(&history, AS_OF, &settings);
+    criterion.bench_function("learn_100000_lines_under_known_weights", |b| {
+        b.iter(|| LearnedLaws::learn_tuned(&history, AS_OF, &settings, tuning.clone()));
+    });
+    let by_hand = LearnSettings { tuned: false, ..settings };
+    criterion.bench_function("learn_100000_lines_by_one_half_life", |b| {
+        b.iter(|| LearnedLaws::learn(black_box(&history), AS_OF, &by_hand));
+    });
+    // Twelve landmarks of a walk, told as one.
+    criterion.bench_function("one_landmark_more_of_100000_lines", |b| {
+        b.iter_custom(|times| {
+            let mut spent = Duration::ZERO;
+            for _ in 0..times {
+                let first = add_days(last_landmark(AS_OF), -12 * LANDMARK_DAYS).unwrap();
+                let mut walk = Walk::new(&history, &settings, first, AS_OF);
+                walk.to(first);
+                let begun = Instant::now();
+                for landmark in 1..=12 {
+                    walk.to(add_days(first, landmark * LANDMARK_DAYS).unwrap());
+                }
+                spent += begun.elapsed() / 12;
+            }
+            spent
+        });
     });
 
     let mut laws = LearnedLaws::learn(&history, AS_OF, &settings);
@@ -117,5 +147,27 @@ fn bench(criterion: &mut Criterion) {
     });
 }
 
+/// 3,390 orders of five years, forecast on each day whose horizon of a year has passed.
+fn walk(criterion: &mut Criterion) {
+    let lines = (0..3_390).map(line).collect();
+    let history = History { lines, ..History::default() };
+    let first = add_days(AS_OF, -1_735).unwrap();
+    let plan = BacktestPlan { step_days: 1, baselines: false, ..BacktestPlan::over(first, AS_OF) };
+    for (name, tuned) in [("tuned", true), ("by_one_half_life", false)] {
+        let settings = LearnSettings { tuned, ..LearnSettings::default() };
+        criterion.bench_function(&format!("backtest_five_years_by_day_{name}"), |b| {
+            b.iter(|| {
+                let go_on = &mut |_: Event<'_>| ControlFlow::Continue(());
+                run(black_box(&history), &plan, &settings, go_on).unwrap()
+            });
+        });
+    }
+}
+
 criterion_group!(benches, bench);
-criterion_main!(benches);
+criterion_group! {
+    name = walks;
+    config = Criterion::default().sample_size(10);
+    targets = walk
+}
+criterion_main!(benches, walks);

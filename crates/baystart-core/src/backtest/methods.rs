@@ -20,8 +20,8 @@ use crate::{
 pub enum Method {
     /// The laws learned from history.
     Learned,
-    /// The same by one expert alone, by its place in [`HALF_LIVES_DAYS`]: what a half-life set by
-    /// hand would have forecast. Only where the settings are tuned.
+    /// The same by one expert alone, by its place in [`HALF_LIVES_DAYS`], and nothing said by lines
+    /// placed together. Only where the settings are tuned.
     Fixed(usize),
     /// The quote, taken at its word.
     Quote,
@@ -86,11 +86,11 @@ impl<'a> Knowledge<'a> {
     pub(super) fn at(history: &History, learned: &'a LearnedLaws, plan: &BacktestPlan) -> Self {
         let as_of = learned.as_of();
         let others = plan.baselines.then(|| {
-            let completed_only =
-                LearnSettings { completed_only: true, tuned: false, ..*learned.settings() };
+            let completed_only = LearnSettings { completed_only: true, ..*learned.settings() };
+            let tuning = learned.tuning().clone();
             let (pooled, supplier_medians) = pool(history, as_of);
             Baselines {
-                completed_only: LearnedLaws::learn(history, as_of, &completed_only),
+                completed_only: LearnedLaws::learn_tuned(history, as_of, &completed_only, tuning),
                 pooled,
                 supplier_medians,
             }

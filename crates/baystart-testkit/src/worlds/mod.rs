@@ -2,6 +2,7 @@
 //! one says the same each time.
 
 pub(crate) mod draw;
+mod fixed;
 mod forgotten;
 mod generate;
 mod table;
@@ -10,6 +11,7 @@ mod truth;
 #[cfg(test)]
 mod tests;
 
+pub use fixed::{Beside, beside_fixed, compare};
 pub use forgotten::{Forgotten, forgotten_believed};
 pub use generate::{Kind, World, generate, generate_in_batches};
 pub use table::{backtest, plan, table};

@@ -209,7 +209,8 @@ impl<const E: usize> WeightedCounts<E> {
         for (t, cell) in plain.iter().enumerate().rev() {
             weight += cell.leaves;
             squared += cell.leaves_squared;
-            if weight * scale < WEIGHT_FLOOR {
+            // Not a number is no evidence either.
+            if !(weight * scale >= WEIGHT_FLOOR) {
                 continue;
             }
             let events = cell.events.clamp(0.0, weight);

@@ -80,7 +80,7 @@ pub fn bins_of_growth(log_growth: f64) -> i64 {
 /// Adds to `counts` (by bin) a wait in whole days; one that ended before it was watched adds
 /// nothing. A negative weight takes it away again.
 pub fn add_seen(counts: &mut Counts, quoted_days: u32, seen: &Observation) {
-    change(counts, quoted_days, seen, seen.weight.signum(), &[seen.weight.abs()]);
+    change([counts], quoted_days, seen, seen.weight.signum(), &[seen.weight.abs()]);
 }
 
 /// Adds to `counts` (by bin) a wait watched from its first day: an event on `day`, or known not to
@@ -89,73 +89,72 @@ pub fn add(counts: &mut Counts, quoted_days: u32, day: u32, event: bool, weight:
     add_seen(counts, quoted_days, &Observation { entry_day: None, day, event, weight });
 }
 
-/// Adds (`sign` 1) or takes away (-1) a wait at its weights; its own is passed over.
-pub fn change<const E: usize>(
-    counts: &mut WeightedCounts<E>,
+/// Adds (`sign` 1) or takes away (-1) a wait at its weights, its own passed over, to each of some
+/// levels.
+pub fn change<const E: usize, const N: usize>(
+    levels: [&mut WeightedCounts<E>; N],
     quoted_days: u32,
     seen: &Observation,
     sign: f64,
     weights: &[f64; E],
 ) {
-    let wait = Wait { quoted_days, sign, weights, watched: seen.entry_day.is_none() };
+    let watched = seen.entry_day.is_none();
+    let mut levels = levels;
+    let mut put = |bin: usize, events: f64, leaves: f64| {
+        let place = u16::try_from(bin).unwrap_or(u16::MAX);
+        for level in &mut levels {
+            level.add_part(place, Part { events, leaves, watched }, sign, weights);
+        }
+    };
     match seen.entry_day {
         Some(entry) if entry >= seen.day => {}
         Some(entry) => {
-            wait.put(counts, seen.day, seen.event, 1.0);
+            parts(quoted_days, seen.day, seen.event, 1.0, &mut put);
             // Not at risk up to the end of the entry day.
-            wait.put(counts, entry, false, -1.0);
+            parts(quoted_days, entry, false, -1.0, &mut put);
         }
-        None => wait.put(counts, seen.day, seen.event, 1.0),
+        None => parts(quoted_days, seen.day, seen.event, 1.0, &mut put),
     }
 }
 
-struct Wait<'a, const E: usize> {
+/// Tells the bins of a wait's end, `times` the weight that leaves there and that of it which is an event.
+fn parts(
     quoted_days: u32,
-    sign: f64,
-    weights: &'a [f64; E],
-    watched: bool,
-}
-
-impl<const E: usize> Wait<'_, E> {
-    fn part(&self, counts: &mut WeightedCounts<E>, bin: usize, events: f64, leaves: f64) {
-        let place = u16::try_from(bin).unwrap_or(u16::MAX);
-        let part = Part { events, leaves, watched: self.watched };
-        counts.add_part(place, part, self.sign, self.weights);
-    }
-
-    fn put(&self, counts: &mut WeightedCounts<E>, day: u32, event: bool, times: f64) {
-        let q = scale(self.quoted_days);
-        let low = ((f64::from(day) - 0.5) / q).max(0.0);
-        let high = (f64::from(day) + 0.5) / q;
-        if !event {
-            // Known open up to `high`: part of a bin counts as that part of a wait at risk in it.
-            let bin = bin_of(high);
-            if bin >= BINS {
-                self.part(counts, BINS - 1, 0.0, times);
-                return;
-            }
-            let width = edges().get(bin).copied().unwrap_or(high) - lower_edge(bin);
-            let part = ((high - lower_edge(bin)) / width).clamp(0.0, 1.0);
-            self.part(counts, bin, 0.0, times * part);
-            if let Some(before) = bin.checked_sub(1) {
-                self.part(counts, before, 0.0, times * (1.0 - part));
-            }
+    day: u32,
+    event: bool,
+    times: f64,
+    tell: &mut impl FnMut(usize, f64, f64),
+) {
+    let q = scale(quoted_days);
+    let low = ((f64::from(day) - 0.5) / q).max(0.0);
+    let high = (f64::from(day) + 0.5) / q;
+    if !event {
+        // Known open up to `high`: part of a bin counts as that part of a wait at risk in it.
+        let bin = bin_of(high);
+        if bin >= BINS {
+            tell(BINS - 1, 0.0, times);
             return;
         }
-        let mut left = 1.0;
-        for bin in bin_of(low)..=bin_of(high) {
-            let Some(edge) = edges().get(bin) else {
-                break;
-            };
-            let part =
-                ((edge.min(high) - lower_edge(bin).max(low)) / (high - low)).clamp(0.0, left);
-            self.part(counts, bin, times * part, times * part);
-            left -= part;
+        let width = edges().get(bin).copied().unwrap_or(high) - lower_edge(bin);
+        let part = ((high - lower_edge(bin)) / width).clamp(0.0, 1.0);
+        tell(bin, 0.0, times * part);
+        if let Some(before) = bin.checked_sub(1) {
+            tell(before, 0.0, times * (1.0 - part));
         }
-        // Later than every bin, but for rounding of the parts.
-        if left > 1e-9 {
-            self.part(counts, BINS - 1, 0.0, times * left);
-        }
+        return;
+    }
+    let mut left = 1.0;
+    for bin in bin_of(low)..=bin_of(high) {
+        let Some(edge) = edges().get(bin) else {
+            break;
+        };
+        let part = ((edge.min(high) - lower_edge(bin).max(low)) / (high - low)).clamp(0.0, left);
+        tell(bin, times * part, times * part);
+        left -= part;
+    }
+    // Later than every bin, but for rounding of the parts.
+    if left > 1e-9 {
+        tell(BINS - 1, 0.0, times * left);
     }
 }
 
@@ -187,31 +186,24 @@ impl RatioLaw {
     /// The law in whole days of an offer with this quote.
     #[must_use]
     pub fn in_days(&self, quoted_days: u32) -> DayLaw {
-        self.in_first_days(quoted_days, u32::MAX)
+        self.on(&QuoteDays::new(quoted_days, u32::MAX, self.shape))
     }
 
-    /// [`in_days`](Self::in_days), right up to the day `until` only: the last hazard goes on.
+    /// The law in whole days, on the days of a quote that were made before for the default's shape:
+    /// right up to the last of them, where the last hazard goes on.
     #[must_use]
-    pub fn in_first_days(&self, quoted_days: u32, until: u32) -> DayLaw {
-        let q = scale(quoted_days);
-        let power = i32::try_from(self.shape.clamp(1, 64)).unwrap_or(1);
-        // ln and exp cost a third of ln_1p and exp_m1, and what they lose is of 1e-16.
-        let default = |ratio: f64| (1.0 + ratio.powi(power)).ln();
-        let days = GRID_DAYS.max(quoted_days.saturating_mul(4)).min(until.saturating_add(1));
-        let mut hazards = Vec::with_capacity(usize::try_from(days).unwrap_or(0));
-        let mut bin = 0;
-        let mut bins = self.pieces(default);
+    pub fn on(&self, days: &QuoteDays) -> DayLaw {
+        let mut hazards = Vec::with_capacity(days.days.len());
+        let mut bins = self.pieces(|ratio: f64| default_cumulative(ratio, days.power));
         let mut piece = bins.next().unwrap_or_default();
-        let mut before = 0.0;
-        for day in 0..days {
-            let ratio = (f64::from(day) + 0.5) / q;
-            while bin + 1 < BINS && edges().get(bin).is_some_and(|edge| *edge < ratio) {
-                bin += 1;
+        let (mut at, mut before) = (0, 0.0);
+        for (bin, default) in &days.days {
+            while at < *bin {
+                at += 1;
                 piece = bins.next().unwrap_or(piece);
             }
-            let cumulative =
-                piece.at_start + piece.slope * (default(ratio) - piece.default_at_start);
-            hazards.push(1.0 - (-(cumulative - before).max(0.0)).exp());
+            let cumulative = piece.at_start + piece.slope * (default - piece.default_at_start);
+            hazards.push(hazard_of((cumulative - before).max(0.0)));
             before = cumulative;
         }
         let tail_hazard =
@@ -231,6 +223,57 @@ impl RatioLaw {
             default_before = default_now;
             piece
         })
+    }
+}
+
+/// The cumulative hazard of the log-logistic default at a ratio. ln and exp cost a third of ln_1p and
+/// exp_m1, and what they lose is of 1e-16.
+fn default_cumulative(ratio: f64, power: i32) -> f64 {
+    (1.0 + ratio.powi(power)).ln()
+}
+
+/// 1 - exp(-x) for x >= 0; of a small x by its series, whose next term is below 1e-15.
+fn hazard_of(x: f64) -> f64 {
+    if x < 0.01 {
+        x * (1.0 - x / 2.0 * (1.0 - x / 3.0 * (1.0 - x / 4.0 * (1.0 - x / 5.0))))
+    } else {
+        1.0 - (-x).exp()
+    }
+}
+
+/// The days of a quote on the scale of ratios, made once for the laws of many.
+#[derive(Debug, Clone)]
+pub struct QuoteDays {
+    power: i32,
+    cut: bool,
+    /// The bin that each day ends in, and the default's cumulative hazard by then.
+    days: Vec<(usize, f64)>,
+}
+
+impl QuoteDays {
+    /// The first days of a quote, up to `until` or as far as laws are told apart, for laws about a
+    /// default of this shape.
+    #[must_use]
+    pub fn new(quoted_days: u32, until: u32, shape: u32) -> Self {
+        let q = scale(quoted_days);
+        let power = i32::try_from(shape.clamp(1, 64)).unwrap_or(1);
+        let count = GRID_DAYS.max(quoted_days.saturating_mul(4)).min(until.saturating_add(1));
+        let mut days = Vec::with_capacity(usize::try_from(count).unwrap_or(0));
+        let mut bin = 0;
+        for day in 0..count {
+            let ratio = (f64::from(day) + 0.5) / q;
+            while bin + 1 < BINS && edges().get(bin).is_some_and(|edge| *edge < ratio) {
+                bin += 1;
+            }
+            days.push((bin, default_cumulative(ratio, power)));
+        }
+        Self { power, days, cut: count == until.saturating_add(1) }
+    }
+
+    /// Whether they end where they were asked to, before laws end by themselves.
+    #[must_use]
+    pub fn are_cut(&self) -> bool {
+        self.cut
     }
 }
 

@@ -1,10 +1,12 @@
 //! Events spread over the ages about their own.
 //!
 //! Few events make a jagged law, and a hazard that is 0 between two receipts says that nothing can
-//! come there. The width is in proportion to the age: an event at age a spreads over ages b with
-//! weight exp(-(ln((b + 1/2) / (a + 1/2)) / .1)^2 / 2) / (b + 1/2), normalised; in ratio to the quote
+//! come there. The width s is in proportion to the age, a tenth of it at most: an event at age a spreads
+//! over ages b with weight exp(-(ln((b + 1/2) / (a + 1/2)) / s)^2 / 2) / (b + 1/2), normalised; in ratio to the quote
 //! the same on the logarithm of the ratio (design.md, section 5). Slips are not smoothed: their
 //! origin is no age.
+
+use std::sync::OnceLock;
 
 use super::counts::DAYS_MAX;
 
@@ -74,7 +76,13 @@ impl Scale {
     /// The logarithm of the age at a place, up to a constant.
     fn log_age(self, place: usize) -> f64 {
         match self {
-            Self::Days => (place as f64 + 0.5).ln(),
+            Self::Days => {
+                static DAYS: OnceLock<Vec<f64>> = OnceLock::new();
+                let days = DAYS.get_or_init(|| {
+                    (0..=DAYS_MAX).map(|day| (f64::from(day) + 0.5).ln()).collect()
+                });
+                days.get(place).copied().unwrap_or_else(|| (place as f64 + 0.5).ln())
+            }
             Self::Bins { per_doubling, .. } => {
                 place as f64 * std::f64::consts::LN_2 / f64::from(per_doubling)
             }

@@ -55,6 +55,8 @@ pub struct CameSoFar {
     pub times: usize,
     /// The last of them.
     pub last_on: Date,
+    /// Lines that came.
+    pub lines: u32,
     /// The counted days within which the middle half of the lines came: a quarter was quicker, a
     /// quarter slower.
     pub middle_half: [u32; 2],
@@ -74,6 +76,7 @@ impl LearnedLaws {
             Some(CameSoFar {
                 of_offer,
                 times: came.days.len(),
+                lines: came.waits.values().sum(),
                 last_on: from_day_number(*last)?,
                 middle_half: came.middle_half()?,
             })

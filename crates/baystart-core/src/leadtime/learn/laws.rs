@@ -119,10 +119,11 @@ impl LearnedLaws {
     }
 
     /// The suppliers whose last year differs from the years before by more than chance and the
-    /// shop's [growth](Self::growth_per_year), and whose orders therefore age faster.
+    /// shop's [growth](Self::growth_per_year). Where a half-life was set by hand their orders age
+    /// faster.
     #[must_use]
     pub fn drifting(&self) -> &BTreeMap<u32, Drift> {
-        &self.change.suppliers
+        if self.settings.tuned { &self.tuning.drifting } else { &self.change.suppliers }
     }
 
     /// By how much all waits grew in a year (.1: by 10 %), where the shop's last year differs from
@@ -249,7 +250,8 @@ impl LearnedLaws {
 /// than the origin. All count alike where there is no half-life.
 fn weight(half_life: Option<f64>, age_days: i64) -> f64 {
     match half_life {
-        Some(half_life) if half_life > 0.0 => (-(age_days as f64) / half_life).exp2(),
+        // Above 2^400 nothing more is told apart, and no sum of squares overflows.
+        Some(half_life) if half_life > 0.0 => (-(age_days as f64) / half_life).min(400.0).exp2(),
         _ => 1.0,
     }
 }

@@ -201,11 +201,13 @@ impl Levels {
         let supplier = self.suppliers.entry(seen.supplier).or_default();
         if let Some(lead) = &seen.lead {
             let offer = self.offers.entry(seen.offer).or_default();
-            for level in [offer, &mut supplier.lead, &mut self.shop.lead] {
-                level.days.change(lead, sign, &own);
-                if let Some(quote) = seen.quote {
-                    ratio::change(&mut level.ratio, quote, lead, sign, &own);
-                }
+            let [a, b, c] = [offer, &mut supplier.lead, &mut self.shop.lead];
+            for days in [&mut a.days, &mut b.days, &mut c.days] {
+                days.change(lead, sign, &own);
+            }
+            if let Some(quote) = seen.quote {
+                let ratios = [&mut a.ratio, &mut b.ratio, &mut c.ratio];
+                ratio::change(ratios, quote, lead, sign, &own);
             }
         }
         for (band, _, slip) in &seen.slips {

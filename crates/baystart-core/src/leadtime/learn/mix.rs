@@ -3,12 +3,15 @@
 //! Hazards are mixed and not distributions: so an order that has waited is dated by the experts as
 //! they speak of its age, whatever they said of the days that have passed (design.md, section 5).
 
-use super::{LearnedLaws, one::One};
+use super::{
+    LearnedLaws,
+    one::{DEFAULT_SHAPE, One},
+};
 use crate::{
     calendar::{Closures, day_number},
     leadtime::{
         ArrivalLaw, CountedLaw, DayLaw, Laws, OpenSupply, QUOTE_DAYS_MAX, SupplyKeys,
-        arrival_cdf_for,
+        arrival_cdf_for, estimate::ratio::QuoteDays,
     },
 };
 
@@ -27,10 +30,15 @@ impl LearnedLaws {
         heard.map(|(expert, weight)| (*weight, self.one(expert)))
     }
 
+    /// The days of a quote in calendar days, as days that count, up to `until`.
+    pub(super) fn quote_days(&self, quote: u32, until: u32) -> QuoteDays {
+        let quote = self.settings.counted_quote(quote.min(QUOTE_DAYS_MAX));
+        QuoteDays::new(quote, until, DEFAULT_SHAPE)
+    }
+
     fn quoted_lead_time(&self, keys: SupplyKeys, quote: u32) -> DayLaw {
-        mixed(
-            self.weighted(&self.tuning.lead).map(|(w, one)| (w, one.quoted(keys, quote, u32::MAX))),
-        )
+        let days = QuoteDays::new(quote, u32::MAX, DEFAULT_SHAPE);
+        mixed(self.weighted(&self.tuning.lead).map(|(w, one)| (w, one.quoted(keys, &days))))
     }
 
     /// When an open supply arrives by one expert alone, the others and what was placed with it
@@ -50,6 +58,12 @@ impl LearnedLaws {
         let one = self.one(expert);
         let closures = self.counted_closures(keys.supplier);
         arrival_cdf_for(&one, keys, supply, self.as_of, closures, horizon_days)
+    }
+
+    /// Whether enough has been underway, by these weights, for transit to outdo a promise.
+    pub(super) fn knows_transit(&self, weights: &[f64]) -> bool {
+        let orders = |one: &One<'_>| one.kept(&one.levels.shop.transit, None).effective_number(0);
+        self.mean(weights, orders) >= TRANSIT_ORDERS_MIN
     }
 
     /// The mean over the experts.
@@ -104,8 +118,7 @@ impl Laws for LearnedLaws {
     }
 
     fn transit_outdoes_promise(&self) -> bool {
-        let orders = |one: &One<'_>| one.kept(&one.levels.shop.transit, None).effective_number(0);
-        self.mean(&self.tuning.transit, orders) >= TRANSIT_ORDERS_MIN
+        self.knows_transit(&self.tuning.transit)
     }
 
     fn transit_closures(&self) -> Closures {

@@ -7,15 +7,15 @@ use super::{
 };
 use crate::calendar::Closures;
 use crate::leadtime::{
-    CountedLaw, DayLaw, DefaultLaws, Laws, QUOTE_DAYS_MAX, SupplyKeys,
+    CountedLaw, DayLaw, DefaultLaws, Laws, SupplyKeys,
     estimate::{
         AtRisk, Scale, Seeing, Strength, WeightedCounts, posterior, posterior_law,
-        ratio::{self, RatioLaw},
+        ratio::{self, QuoteDays, RatioLaw},
     },
 };
 
 /// Shape of the default law around the quote.
-const DEFAULT_SHAPE: u32 = 4;
+pub(super) const DEFAULT_SHAPE: u32 = 4;
 /// Median and shape of the law where nothing was quoted: vague, so that evidence speaks.
 const UNQUOTED_MEDIAN_DAYS: u32 = 30;
 const UNQUOTED_SHAPE: u32 = 2;
@@ -52,9 +52,10 @@ impl One<'_> {
         Seeing { scale, smoothed: self.laws.settings.smoothed, growth: self.growth }
     }
 
-    /// Lead times in days at a level, its child's left out.
+    /// Lead times in days at a level, its child's left out. A line counts for what it does at the whole
+    /// level: an offer's lines and its supplier's others are pieces of the same news.
     pub(super) fn days(&self, level: &Lead, child: Option<&Lead>) -> AtRisk {
-        let scale = self.scale * level.news.scale(self.expert, child.map(|child| &child.news));
+        let scale = self.scale * level.news.scale(self.expert, None);
         level.days.seen(
             self.expert,
             child.map(|child| &child.days),
@@ -65,7 +66,7 @@ impl One<'_> {
 
     /// Lead times in ratio to the quote at a level, its child's left out.
     pub(super) fn ratios(&self, level: &Lead, child: Option<&Lead>) -> AtRisk {
-        let scale = self.scale * level.news.scale(self.expert, child.map(|child| &child.news));
+        let scale = self.scale * level.news.scale(self.expert, None);
         level.ratio.seen(
             self.expert,
             child.map(|child| &child.ratio),
@@ -95,15 +96,16 @@ impl One<'_> {
         counts.seen(self.expert, None, scale, Seeing::PLAIN)
     }
 
-    /// The law of an offer with this quote, right up to the day `until`.
-    pub(super) fn quoted(&self, keys: SupplyKeys, quote: u32, until: u32) -> DayLaw {
-        let law = self.bins(keys).in_first_days(quote, until);
+    /// The law of an offer on the days of its quote, right up to the last of them.
+    pub(super) fn quoted(&self, keys: SupplyKeys, days: &QuoteDays) -> DayLaw {
+        let law = self.bins(keys).on(days);
         match self.offer(keys) {
             Some(own) => {
                 let mut seen = self.days(own, None);
-                let days = usize::try_from(until).unwrap_or(usize::MAX).saturating_add(1);
-                seen.events.truncate(days);
-                seen.at_risk.truncate(days);
+                if days.are_cut() {
+                    seen.events.truncate(law.grid_days());
+                    seen.at_risk.truncate(law.grid_days());
+                }
                 posterior_law(&law, &seen, self.strength())
             }
             None => law,
@@ -136,14 +138,9 @@ impl One<'_> {
         law
     }
 
-    pub(super) fn lead_time(&self, keys: SupplyKeys, quote: Option<u32>, until: u32) -> DayLaw {
-        match quote {
-            Some(quote) => {
-                let quote = self.laws.settings.counted_quote(quote.min(QUOTE_DAYS_MAX));
-                self.quoted(keys, quote, until)
-            }
-            None => self.unquoted(keys),
-        }
+    /// `days`: those of the quote, None where there was none.
+    pub(super) fn lead_time(&self, keys: SupplyKeys, days: Option<&QuoteDays>) -> DayLaw {
+        days.map_or_else(|| self.unquoted(keys), |days| self.quoted(keys, days))
     }
 
     /// Slips borrow from the supplier's promises of other notice before they borrow from others.
@@ -194,7 +191,8 @@ impl One<'_> {
 
 impl Laws for One<'_> {
     fn lead_time(&self, keys: SupplyKeys, quoted_days: Option<u32>) -> Option<DayLaw> {
-        Some(One::lead_time(self, keys, quoted_days, u32::MAX))
+        let days = quoted_days.map(|quote| self.laws.quote_days(quote, u32::MAX));
+        Some(One::lead_time(self, keys, days.as_ref()))
     }
 
     fn promise(

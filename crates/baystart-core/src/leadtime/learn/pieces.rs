@@ -3,9 +3,10 @@
 //! Lines that were placed with one supplier on one day mostly come together, as do lines that left or
 //! were promised on one day. They say as much as one line would, however many they are. What the
 //! hazard is does not change by that, only how far it is believed against the parent's: a level's
-//! evidence counts times `sum w^2 / sum (sum of w in a piece)^2`, the inverse of Kish's design effect
-//! of whole clusters (Kish 1965, *Survey Sampling*). The pieces are known when the wait begins, never
-//! from how it ended, so that nothing is learned from the quick ones alone.
+//! evidence counts as many as its pieces, each at the weight of its day. So a line more never makes less
+//! of the others (the design effect of whole clusters, Kish 1965, would: fifty orders and one of
+//! fifty lines were less than four). The pieces are known when the wait begins, never from how it
+//! ended, so that nothing is learned from the quick ones alone.
 
 use std::collections::HashMap;
 
@@ -73,34 +74,36 @@ impl NewsLines {
 /// The sums from which a level's effective share is reckoned, by expert.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(super) struct PiecesOfNews {
-    /// Sum of squared weights of lines.
+    /// Sum of the weights of lines.
     lines: Weights,
-    /// Sum of squared weights of pieces.
+    /// Sum of the weights of pieces, each counted once.
     pieces: Weights,
 }
 
 impl PiecesOfNews {
     /// A line of these weights joins (`sign` 1) or leaves (-1) a piece that has `lines` lines before.
     pub(super) fn count(&mut self, weights: &Weights, sign: f64, lines: u32) {
-        // (k + 1)^2 - k^2, or (k - 1)^2 - k^2.
-        let more = sign.mul_add(2.0 * f64::from(lines), 1.0);
+        // The first line makes the piece, the last takes it away.
+        let piece = if sign > 0.0 { lines == 0 } else { lines == 1 };
         for ((lines, pieces), weight) in self.lines.iter_mut().zip(&mut self.pieces).zip(weights) {
-            *lines += sign * weight * weight;
-            *pieces += more * weight * weight;
+            *lines += sign * weight;
+            if piece {
+                *pieces += sign * weight;
+            }
         }
     }
 
-    /// What a line counts for by an expert, 0 to 1, those of `child` left out; 1 where nothing is
-    /// counted.
-    pub(super) fn scale(&self, expert: usize, child: Option<&Self>) -> f64 {
+    /// What a line counts for by an expert, above 0 and up to 1; `others` are left out, where their
+    /// pieces are apart from the rest. 1 where nothing is counted.
+    pub(super) fn scale(&self, expert: usize, others: Option<&Self>) -> f64 {
         let of = |sums: &Self| {
             let at = |sums: &Weights| sums.get(expert).copied().unwrap_or_default();
             [at(&sums.lines), at(&sums.pieces)]
         };
         let [lines, pieces] = of(self);
-        let [child_lines, child_pieces] = child.map(of).unwrap_or_default();
-        let (lines, pieces) = (lines - child_lines, pieces - child_pieces);
-        if lines > 0.0 && pieces > lines { lines / pieces } else { 1.0 }
+        let [other_lines, other_pieces] = others.map(of).unwrap_or_default();
+        let (lines, pieces) = (lines - other_lines, pieces - other_pieces);
+        if lines > 0.0 && pieces > 0.0 && pieces < lines { pieces / lines } else { 1.0 }
     }
 
     /// Adds another level's.

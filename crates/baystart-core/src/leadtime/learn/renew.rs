@@ -10,12 +10,23 @@ impl LearnedLaws {
     /// Whether the laws are now those that a new fit would give, but for rounding. If not, learn
     /// anew, and use these no more: the line changes how others count. It makes or unmakes a drift or
     /// moves the shop's growth, it took longer than any order before and so decides which open orders
-    /// are stale, or it was placed years before all others.
+    /// are stale, it was known at the landmark of the weights, or it was placed years before all others.
     #[must_use]
     pub fn renew(&mut self, before: Option<&PastLine>, after: Option<&PastLine>) -> bool {
         let as_of = self.as_of();
         if after.is_some_and(|line| line.placed.on < self.counted_from) {
             return false;
+        }
+        // What was known at the landmark may not change: weights were learned from it.
+        if let Some(landmark) = self.tuning.landmark {
+            let same = match (before, after) {
+                (Some(before), Some(after)) => before.is_known_as(after, landmark),
+                (Some(line), None) | (None, Some(line)) => !line.is_known(landmark),
+                (None, None) => true,
+            };
+            if !same {
+                return false;
+            }
         }
         // The line as it was is taken away by the rules under which it was counted.
         if self.settings.drift_half_life_days.is_some() && !self.settings.tuned {

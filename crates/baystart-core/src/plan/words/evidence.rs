@@ -14,6 +14,9 @@ const ALL_DEFAULT: f64 = 0.995;
 /// Effective orders below which an answer is called thin.
 const THIN_ORDERS: f64 = 5.0;
 
+/// Lines from which there is a middle half to speak of.
+const HALVES_FROM: u32 = 5;
+
 impl Words<'_> {
     /// `Lead times of orders that waited as long: 4 of this part and 31 of CORRIE's others; 20 % of the
     /// answer is borrowed from other suppliers.` Empty where the default is the whole answer.
@@ -64,6 +67,7 @@ fn came_so_far(code: &str, came: &CameSoFar) -> String {
     let took = match (came.times, from == to) {
         (1, true) => format!("it took {}", days(to)),
         (_, true) => format!("most lines took {}", days(to)),
+        _ if came.lines < HALVES_FROM => format!("they took {from} to {to} days"),
         _ => format!("the middle half of the lines took {from} to {to} days"),
     };
     let last = super::day(came.last_on);

@@ -49,7 +49,8 @@ pub fn backtest_report(
 
 /// What past forecasts taught of the settings.
 fn tuning(found: &Tuning) -> v1::LeadTimeTuning {
-    let others = |arrived| Beside { others: 2, arrived, ..Beside::default() };
+    let others =
+        |arrived| Beside { others: 2, arrived, in_order: true, in_order_here: arrived > 0 };
     let weights = found.lead.iter().zip(&found.slips).zip(&found.transit);
     let expert = |(half_life, ((lead, slips), transit)): (&f64, ((&f64, &f64), &f64))| {
         // Half-lives are whole days.

@@ -52,8 +52,8 @@ fn half_life(text: &str) -> Result<i32, String> {
     match text.trim() {
         "tuned" => Ok(0),
         days => match days.parse() {
-            Ok(days) if days != 0 => Ok(days),
-            _ => Err(format!("{text:?} is neither a number of days nor the word tuned")),
+            Ok(days) => Ok(days),
+            Err(_) => Err(format!("{text:?} is neither a number of days nor the word tuned")),
         },
     }
 }

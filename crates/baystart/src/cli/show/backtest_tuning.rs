@@ -28,6 +28,15 @@ pub fn text(report: &v1::BacktestReport) -> String {
         return String::new();
     };
     let mut text = format!("\n{}\n", believed(tuning));
+    for (what, of) in [
+        ("promises' slips", (|expert| expert.slips) as fn(&v1::LeadTimeExpert) -> f64),
+        ("transit times", |expert| expert.transits),
+    ] {
+        let weights: Vec<f64> = tuning.experts.iter().map(of).collect();
+        if !are_alike(&weights) {
+            let _ = writeln!(text, "For {what}: {}.", shares(tuning, of));
+        }
+    }
     if let Some(gain) = gain(report) {
         let _ = writeln!(text, "{gain}");
     }
@@ -56,32 +65,42 @@ pub fn text(report: &v1::BacktestReport) -> String {
 /// `How far back this past counts: the last half year most (60 days 5 %, ...), by 4,212 forecasts.`
 fn believed(tuning: &v1::LeadTimeTuning) -> String {
     let weights: Vec<f64> = tuning.experts.iter().map(|expert| expert.lead_times).collect();
-    let alike = weights.iter().all(|weight| (weight - 1.0 / weights.len() as f64).abs() < ALIKE);
-    if tuning.judged == 0 || alike {
-        return "How far back this past counts: too little was judged yet, so that long and short \
+    let judged = counted(tuning.judged.into(), "forecast", "forecasts");
+    if tuning.judged == 0 {
+        return "How far back this past counts: nothing was judged yet, so that long and short \
                 memories count alike."
             .to_owned();
+    }
+    if are_alike(&weights) {
+        return format!(
+            "How far back this past counts: by {judged}, long and short memories do equally well, so\n\
+             that they count alike."
+        );
     }
     let named = weights.iter().zip(HALF_LIVES);
     let most = named.max_by(|a, b| a.0.total_cmp(b.0));
     let what = most.map_or("", |(_, (_, name))| name);
     let how =
         if most.is_some_and(|(weight, _)| *weight >= MOSTLY) { "by far the most" } else { "most" };
-    let shares: Vec<String> = tuning
-        .experts
-        .iter()
-        .map(|expert| {
-            let days = counted(expert.half_life_days.into(), "day", "days");
-            format!("{days} {}", percent(expert.lead_times))
-        })
-        .collect();
-    let judged = counted(tuning.judged.into(), "forecast", "forecasts");
     format!(
         "How far back this past counts: the shop's {what} counts {how}.\n\
          Half-lives and their weights: {}, by {judged} judged up to {}.",
-        shares.join(", "),
+        shares(tuning, |expert| expert.lead_times),
         day(tuning.landmark.as_ref()),
     )
+}
+
+fn are_alike(weights: &[f64]) -> bool {
+    weights.iter().all(|weight| (weight - 1.0 / weights.len() as f64).abs() < ALIKE)
+}
+
+/// `60 days 5 %, 180 days 61 %, ...`
+fn shares(tuning: &v1::LeadTimeTuning, of: fn(&v1::LeadTimeExpert) -> f64) -> String {
+    let share = |expert: &v1::LeadTimeExpert| {
+        let days = counted(expert.half_life_days.into(), "day", "days");
+        format!("{days} {}", percent(of(expert)))
+    };
+    tuning.experts.iter().map(share).collect::<Vec<_>>().join(", ")
 }
 
 /// What the tuning gains against the best half-life that somebody could have set, by the CRPS.
@@ -96,7 +115,7 @@ fn gain(report: &v1::BacktestReport) -> Option<String> {
     let (best, days) = fixed.min_by(|a, b| a.0.total_cmp(&b.0))?;
     let off = (own / best - 1.0) * 100.0;
     let side = if off <= 0.0 { "nearer" } else { "farther off" };
-    let days = counted(days, "day", "days");
+    let days = if days == 1_620 { "1,620 days".to_owned() } else { counted(days, "day", "days") };
     Some(format!(
         "Against the half-life that was best in hindsight, {days} alone, the whole forecast is {:.1} % {side}.",
         off.abs()

@@ -14,9 +14,11 @@ mod weights;
 #[cfg(test)]
 mod tests;
 
+use std::collections::BTreeMap;
+
 use jiff::civil::Date;
 
-use super::{BATCH_FACTS, Beside, LearnSettings};
+use super::{BATCH_FACTS, Beside, Drift, LearnSettings};
 use crate::{calendar::add_days, leadtime::history::History};
 
 pub use walk::Walk;
@@ -40,6 +42,9 @@ pub struct Tuning {
     /// Growth of all lead times, as a logarithm per year; 0 unless the shop's last year differs from
     /// the years before by more than chance.
     pub growth: f64,
+    /// The suppliers whose last year differs from the years before by more than chance and more than
+    /// that growth, by their keys. It is told; it moves no weight, for the worlds lost by that.
+    pub drifting: BTreeMap<u32, Drift>,
     /// Coefficients of [`Beside::facts`].
     pub batches: [f64; BATCH_FACTS],
     /// Forecasts of lead times that were judged.
@@ -58,6 +63,7 @@ impl Tuning {
             slips: equal.clone(),
             transit: equal,
             growth: 0.0,
+            drifting: BTreeMap::new(),
             batches: [0.0; BATCH_FACTS],
             judged: 0,
         }

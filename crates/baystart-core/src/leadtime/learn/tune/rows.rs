@@ -9,14 +9,17 @@ use super::{
 use crate::{
     calendar::{Closures, add_days, day_number, days_between},
     leadtime::{
-        ArrivalLaw, Laws as _, News, OpenSupply, Promise, SupplyKeys,
+        ArrivalLaw, News, OpenSupply, Promise, SupplyKeys,
+        estimate::ratio::QuoteDays,
         history::{History, PastLine, Standing},
         supply::{deciding, promised},
     },
 };
 
-/// Lines asked about at one landmark, of each kind, at most.
+/// Lines whose lead time is asked about at one landmark, at most.
 const LINES_MAX: usize = 100;
+/// The same of promises and of goods on their way.
+const NEWS_MAX: usize = 40;
 /// Marks 28 days apart at which an answer is judged.
 pub(super) const MARKS: i64 = 13;
 /// Days from the landmark that are kept one by one; then one a week.
@@ -85,7 +88,9 @@ impl Landmark {
             .map(|(line, at)| (line.placed.on, at))
             .collect();
         waiting.sort_unstable();
-        let outdoes = laws.transit_outdoes_promise();
+        // By equal weights: which lines are asked about must not hang on when weights were found last.
+        let experts = laws.experts.len();
+        let outdoes = laws.knows_transit(&vec![1.0 / experts as f64; experts]);
         let (mut promised, mut sent) = (Vec::new(), Vec::new());
         for (_, at) in &waiting {
             let Some(line) = history.lines.get(*at) else { continue };
@@ -96,12 +101,12 @@ impl Landmark {
             }
         }
         let waiting: Vec<usize> = waiting.into_iter().map(|(_, at)| at).collect();
-        for (lines, law, kind) in [
-            (&waiting, Law::LeadTime, &mut found.lead),
-            (&promised, Law::Promise, &mut found.slips),
-            (&sent, Law::Transit, &mut found.transit),
+        for (lines, most, law, kind) in [
+            (&waiting, LINES_MAX, Law::LeadTime, &mut found.lead),
+            (&promised, NEWS_MAX, Law::Promise, &mut found.slips),
+            (&sent, NEWS_MAX, Law::Transit, &mut found.transit),
         ] {
-            for at in lines.iter().step_by(lines.len().div_ceil(LINES_MAX).max(1)) {
+            for at in lines.iter().step_by(lines.len().div_ceil(most).max(1)) {
                 let line = history.lines.get(*at);
                 kind.extend(line.map(|line| row(laws, line, *at, law)));
             }
@@ -143,38 +148,50 @@ fn row(laws: &LearnedLaws, line: &PastLine, at: usize, law: Law) -> Row {
     let keys =
         SupplyKeys { supplier: Some(line.supplier), offer: Some(line.offer), order: line.order };
     let closures = laws.counted_closures(keys.supplier);
-    let said = |one: One<'_>| said(&one, keys, line, closures, law).unwrap_or([0.0; KEPT]);
+    let age = closures.open_days_between(line.placed.on, laws.as_of);
+    let until = u32::try_from(age + DAYS).unwrap_or(0);
+    let days = matches!(law, Law::LeadTime)
+        .then(|| line.quoted_days.map(|quote| laws.quote_days(quote, until)))
+        .flatten();
+    let ask = Ask { keys, line, closures, law, days };
+    let said = |one: One<'_>| ask.said(&one).unwrap_or([0.0; KEPT]);
     let said = (0..laws.experts.len()).map(|expert| said(laws.one(expert))).collect();
     let beside = laws.batches.beside(line.supplier, day_number(line.placed.on), line.order);
     Row { line: at, said, facts: beside.facts() }
 }
 
-fn said(
-    one: &One<'_>,
+/// What every expert is asked.
+struct Ask<'a> {
     keys: SupplyKeys,
-    line: &PastLine,
-    closures: &Closures,
+    line: &'a PastLine,
+    closures: &'a Closures,
     law: Law,
-) -> Option<[f32; KEPT]> {
-    let as_of = one.laws.as_of;
-    let horizon = u32::try_from(DAYS - 1).ok()?;
-    let found = match law {
-        Law::LeadTime => {
-            let age = closures.open_days_between(line.placed.on, as_of);
-            let law = one.lead_time(keys, line.quoted_days, u32::try_from(age + DAYS).ok()?);
-            ArrivalLaw::counted(&law, line.placed.on, closures, as_of, horizon)
-        }
-        Law::Promise => {
-            let promise = supply(line, as_of).promise?;
-            promised(one, keys, promise, as_of, closures, horizon)
-        }
-        Law::Transit => {
-            let left = line.known_despatch(as_of)?;
-            let law = one.transit(keys);
-            ArrivalLaw::counted(&law, left, &one.laws.transit_closures, as_of, horizon)
-        }
-    };
-    Some(kept(found.cdf()))
+    /// Those of the quote.
+    days: Option<QuoteDays>,
+}
+
+impl Ask<'_> {
+    fn said(&self, one: &One<'_>) -> Option<[f32; KEPT]> {
+        let Self { keys, line, closures, .. } = *self;
+        let as_of = one.laws.as_of;
+        let horizon = u32::try_from(DAYS - 1).ok()?;
+        let found = match self.law {
+            Law::LeadTime => {
+                let law = one.lead_time(keys, self.days.as_ref());
+                ArrivalLaw::counted(&law, line.placed.on, closures, as_of, horizon)
+            }
+            Law::Promise => {
+                let promise = supply(line, as_of).promise?;
+                promised(one, keys, promise, as_of, closures, horizon)
+            }
+            Law::Transit => {
+                let left = line.known_despatch(as_of)?;
+                let law = one.transit(keys);
+                ArrivalLaw::counted(&law, left, &one.laws.transit_closures, as_of, horizon)
+            }
+        };
+        Some(kept(found.cdf()))
+    }
 }
 
 fn kept(cdf: &[f64]) -> [f32; KEPT] {

@@ -255,14 +255,15 @@ fn a_walk_is_as_learning_anew() {
     for as_of in [-300, -299, -290, -222, -100, 0].map(day) {
         let walked = walk.to(as_of);
         let fresh = LearnedLaws::learn(&known, as_of, &settings);
-        for (a, b) in walked.tuning().lead.iter().zip(&fresh.tuning().lead) {
-            assert!(
-                (a - b).abs() < 1e-6,
-                "{as_of}: {:?} against {:?}",
-                walked.tuning(),
-                fresh.tuning()
-            );
+        let all = |tuning: &Tuning| {
+            let weights = tuning.lead.iter().chain(&tuning.slips).chain(&tuning.transit);
+            weights.chain(&tuning.batches).copied().collect::<Vec<f64>>()
+        };
+        for (a, b) in all(walked.tuning()).iter().zip(&all(fresh.tuning())) {
+            let (walked, fresh) = (walked.tuning(), fresh.tuning());
+            assert!((a - b).abs() < 1e-6, "{as_of}: {walked:?} against {fresh:?}");
         }
+        assert_eq!(walked.tuning().judged, fresh.tuning().judged, "{as_of}");
         let settled = LearnedLaws::learn_tuned(&known, as_of, &settings, walked.tuning().clone());
         for supplier in 0..6 {
             let keys =
@@ -286,4 +287,42 @@ fn a_walk_is_as_learning_anew() {
             }
         }
     }
+}
+
+/// Arrivals of which half come on each day, from experts who know it: nothing is learned of batches.
+/// With the whole arrival day as exposure they would look a third too fast.
+#[test]
+fn right_experts_are_not_called_fast_or_slow() {
+    let mut rows = Vec::new();
+    for k in 0..1_024_u32 {
+        // The day on which the k-th of 1,024 lines comes, each with its chance of a half.
+        let day = f64::from(k.trailing_ones());
+        let exposure = std::f64::consts::LN_2 * (day + 0.5);
+        let facts = [1.0, 0.0, 0.0, 0.0, 0.0];
+        rows.push(Exposed { batch: (k, 0), facts, exposure, came: true });
+    }
+    let [constant, ..] = fit(&rows);
+    assert!(constant.abs() < 0.05, "{constant}");
+}
+
+/// Ten orders, and then one of fifty lines: the fifty are one piece of news more, and never less.
+#[test]
+fn a_line_more_never_makes_less_of_the_others() {
+    let mut lines: Vec<PastLine> = (0..10).map(|k| took(1, -400 + 7 * k, 25)).collect();
+    let keys = SupplyKeys { supplier: Some(1), offer: Some(99), order: None };
+    let share = |lines: &[PastLine]| {
+        let settings = LearnSettings { tuned: false, ..LearnSettings::default() };
+        let laws = LearnedLaws::learn(&history(lines.to_vec()), LANDMARK, &settings);
+        laws.lead_time_evidence(keys, Some(30), 0).supplier_share
+    };
+    let ten = share(&lines);
+    let mut before = ten;
+    for _ in 0..50 {
+        lines.push(took(1, -200, 25));
+        let now = share(&lines);
+        assert!(now >= before - 1e-12, "{now} after {before}");
+        before = now;
+    }
+    // Ten pieces and an eleventh against c = 8, by their weights: little more than ten.
+    assert!(before < ten + 0.05, "{before} with fifty lines of one day, {ten} without");
 }

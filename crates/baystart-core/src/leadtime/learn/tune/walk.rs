@@ -9,6 +9,8 @@ use super::{
         LearnSettings, LearnedLaws,
         drift::{Eras, RECENT_DAYS},
         levels::Seen,
+        made::Made,
+        stale::Patience,
     },
     LANDMARKS, Tuning, last_landmark,
     power::{Exposed, fit},
@@ -37,13 +39,12 @@ pub struct Walk<'h> {
 }
 
 impl<'h> Walk<'h> {
-    /// Ready to go to `first`, and to days after it up to `last`.
+    /// Ready to go to `first`, and to days after it up to `last`; always tuned, for a half-life set by
+    /// hand is tested for drift anew on each day.
     #[must_use]
     pub fn new(history: &'h History, settings: &LearnSettings, first: Date, last: Date) -> Self {
-        let start = match settings.tuned {
-            true => landmark_after(last_landmark(first), -LANDMARKS),
-            false => first,
-        };
+        let settings = &LearnSettings { tuned: true, ..*settings };
+        let start = landmark_after(last_landmark(first), -LANDMARKS);
         // Before the first order there is nothing to ask about.
         let placed = history.lines.iter().map(|line| line.placed.on).min().unwrap_or(first);
         let start = start.max(last_landmark(placed)).min(first);
@@ -66,7 +67,7 @@ impl<'h> Walk<'h> {
         let (next, aged) = (past(&facts), past(&ages));
         let landmarks = VecDeque::new();
         let mut walk = Self { history, laws, facts, next, ages, aged, open, landmarks, eras };
-        if settings.tuned && last_landmark(start) == start {
+        if last_landmark(start) == start {
             walk.ask();
         }
         walk
@@ -75,13 +76,18 @@ impl<'h> Walk<'h> {
     /// The laws at the start of `as_of`, which is no day before the last one.
     pub fn to(&mut self, as_of: Date) -> &LearnedLaws {
         let mut asked = self.laws.tuning.landmark.is_none();
-        if self.laws.settings.tuned {
+        {
             let mut landmark = landmark_after(last_landmark(self.laws.as_of), 1);
             while landmark <= as_of {
                 self.step(landmark);
                 self.ask();
                 asked = true;
-                landmark = landmark_after(landmark, 1);
+                let next = landmark_after(landmark, 1);
+                if next == landmark {
+                    // The calendar ends.
+                    break;
+                }
+                landmark = next;
             }
             if asked {
                 self.retune(last_landmark(as_of));
@@ -124,10 +130,20 @@ impl<'h> Walk<'h> {
         for (_, line) in &learned {
             self.laws.count(line, -1.0);
         }
-        for (_, line) in &learned {
-            self.laws.patience.came(line, before, as_of);
+        // What was promised of a line that is here may be entered later: then it was expected otherwise.
+        let again = |(_, line): &(usize, &PastLine)| {
+            matches!(line.standing(before), Standing::Received(_)) && !line.promises.is_empty()
+        };
+        if learned.iter().any(again) {
+            let days = self.laws.settings.stale_after_days;
+            self.laws.patience = Patience::of(history, as_of, days);
+        } else {
+            for (_, line) in &learned {
+                self.laws.patience.came(line, before, as_of);
+            }
         }
         self.laws.as_of = as_of;
+        self.laws.made = Made::default();
         for ((_, line), was) in waiting.iter().zip(waited) {
             match (was, seen(&self.laws, line)) {
                 (Some(was), Some(is)) if was.is_like(&is) => self.laws.move_seen(&was, &is),
@@ -154,7 +170,10 @@ impl<'h> Walk<'h> {
     }
 
     fn ask(&mut self) {
-        self.laws.tuning.growth = self.eras.change().growth;
+        let change = self.eras.change();
+        self.laws.tuning.growth = change.growth;
+        self.laws.tuning.drifting = change.suppliers;
+        self.laws.made = Made::default();
         let open: Vec<usize> = self.open.iter().copied().collect();
         self.landmarks.push_back(Landmark::ask(&self.laws, self.history, &open));
         while self.landmarks.len() > usize::try_from(LANDMARKS).unwrap_or(0) + 1 {
@@ -186,7 +205,15 @@ impl<'h> Walk<'h> {
             let Some(line) = self.history.lines.get(row.line) else {
                 continue;
             };
-            let exposure = row.said(outcome.day).zip(&weights).map(|(said, w)| w * said).sum();
+            let by =
+                |day: i64| -> f64 { row.said(day).zip(&weights).map(|(said, w)| w * said).sum() };
+            // It came in the middle of its day, as it were: of a hazard h the whole day's -ln(1 - h)
+            // would be too much exposure for one arrival, and right experts would look too fast.
+            let exposure = match (outcome.came, outcome.day) {
+                (true, 0) => by(0) / 2.0,
+                (true, day) => (by(day - 1) + by(day)) / 2.0,
+                (false, day) => by(day),
+            };
             // What comes later than was asked about had not come by then.
             let came = outcome.came && outcome.day < MARKS * super::LANDMARK_DAYS;
             let batch = (line.supplier, day_number(line.placed.on));
@@ -197,10 +224,12 @@ impl<'h> Walk<'h> {
             slips: judged(|landmark| &landmark.slips).weights(),
             transit: judged(|landmark| &landmark.transit).weights(),
             growth: self.laws.tuning.growth,
+            drifting: std::mem::take(&mut self.laws.tuning.drifting),
             batches: fit(&exposed),
             judged: lead.rows,
             lead: weights,
         };
+        self.laws.made = Made::default();
     }
 
     /// The rows of earlier landmarks of which something has become known.
