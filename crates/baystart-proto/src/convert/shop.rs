@@ -54,6 +54,14 @@ pub fn update_shop(request: &v1::UpdateShopRequest) -> Result<Write, Unread> {
     })
 }
 
+/// Notes an enum's value that was left out, or that this server does not know.
+fn not_known(read: &mut Reader, field: &'static str, value: i32) {
+    match value {
+        0 => read.fault(field, Reason::FieldMissing, "is needed"),
+        _ => read.fault(field, Reason::ValueInvalid, format!("{value} is none of its values")),
+    }
+}
+
 /// Reads how the shop decides; the range of the confidence is the core's to judge.
 fn ways(read: &mut Reader, wire: &v1::DecisionRules) -> Option<Ways> {
     let start = match wire.start() {
@@ -61,7 +69,7 @@ fn ways(read: &mut Reader, wire: &v1::DecisionRules) -> Option<Ways> {
         v1::StartRule::StallTolerated => Some(StartWay::StallTolerated),
         v1::StartRule::BookedDay => Some(StartWay::BookedDay),
         v1::StartRule::Unspecified => {
-            read.fault("shop.rules.start", Reason::FieldMissing, "is needed");
+            not_known(read, "shop.rules.start", wire.start);
             None
         }
     };
@@ -69,7 +77,7 @@ fn ways(read: &mut Reader, wire: &v1::DecisionRules) -> Option<Ways> {
         v1::OrderingRule::AtOnce => Some(false),
         v1::OrderingRule::AsSuggested => Some(true),
         v1::OrderingRule::Unspecified => {
-            read.fault("shop.rules.ordering", Reason::FieldMissing, "is needed");
+            not_known(read, "shop.rules.ordering", wire.ordering);
             None
         }
     };
@@ -92,7 +100,7 @@ fn learning(read: &mut Reader, wire: &v1::LearningSettings) -> Option<LearningSe
         v1::DayAxis::Calendar => Some(DayAxis::Calendar),
         v1::DayAxis::Receiving => Some(DayAxis::Receiving),
         v1::DayAxis::Unspecified => {
-            read.fault("shop.learning.day_axis", Reason::FieldMissing, "is needed");
+            not_known(read, "shop.learning.day_axis", wire.day_axis);
             None
         }
     };

@@ -90,7 +90,7 @@ pub struct PartFields {
     #[arg(long, value_name = "YES|NO", num_args = 0..=1, require_equals = true, default_missing_value = "yes", hide_possible_values = true, value_parser = BoolishValueParser::new())]
     stocked: Option<bool>,
     /// Of 100 lead times, in how many its stock must suffice [default: 95 %]
-    #[arg(long, value_name = "PERCENT", value_parser = parse::stocked::percent)]
+    #[arg(long, value_name = "PERCENT", value_parser = parse::percent::level)]
     service: Option<f64>,
     /// Working days of use that an order brings [default: 30]
     #[arg(long, value_name = "DAYS", value_parser = clap::value_parser!(i32).range(1..=365))]

@@ -14,7 +14,7 @@ pub struct RuleArgs {
     #[arg(long, value_name = "WHEN")]
     order: Option<Order>,
     /// Chance with which all that a build waits for is in time, if ordered as suggested [95%]
-    #[arg(long, value_name = "CHANCE", value_parser = super::suggest::percent)]
+    #[arg(long, value_name = "CHANCE", value_parser = crate::cli::parse::percent::chance)]
     confidence: Option<f64>,
 }
 

@@ -50,7 +50,7 @@ pub struct SetArgs {
     #[arg(long, value_name = "DAYS")]
     reserve_window_days: Option<i32>,
     /// Chance of a stall up to which a build counts as free to start, for example 5%
-    #[arg(long, value_name = "CHANCE", value_parser = chance)]
+    #[arg(long, value_name = "CHANCE", value_parser = parse::percent::tolerance)]
     stall_tolerance: Option<f64>,
     /// Places in which a vehicle can be worked on; 0: not recorded, bays then limit no date
     #[arg(long, value_name = "NUMBER")]
@@ -90,17 +90,6 @@ impl CloseArgs {
             supplier: self.supplier.as_deref().and_then(parse::supplier),
         }
     }
-}
-
-/// Reads `5%`, `5 %` or `0.05`.
-fn chance(text: &str) -> Result<f64, String> {
-    let wrong = || "is not a chance; write for example 5% or 0.05".to_owned();
-    let (number, divisor) = match text.strip_suffix('%') {
-        Some(number) => (number.trim_end(), 100.0),
-        None => (text, 1.0),
-    };
-    let value: f64 = number.parse().map_err(|_| wrong())?;
-    if value.is_finite() { Ok(value / divisor) } else { Err(wrong()) }
 }
 
 /// The shop's currency, for prices that name none.
@@ -194,20 +183,4 @@ async fn closures(s: &mut Session<'_>, from: Option<v1::Date>) -> Result<(), Fai
     let console = s.console;
     let response = v1::ListClosuresResponse { closures, next_page_token: String::new() };
     s.show(&response, |response| show::closures(console, &response.closures))
-}
-
-#[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used)]
-    use super::*;
-
-    #[test]
-    fn chances() {
-        assert!((chance("5%").unwrap() - 0.05).abs() < 1e-12);
-        assert!((chance("5 %").unwrap() - 0.05).abs() < 1e-12);
-        assert!((chance("0.05").unwrap() - 0.05).abs() < 1e-12);
-        for wrong in ["", "%", "some", "NaN", "inf"] {
-            assert!(chance(wrong).is_err(), "{wrong}");
-        }
-    }
 }

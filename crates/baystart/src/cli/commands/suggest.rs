@@ -18,7 +18,7 @@ pub struct SuggestArgs {
     #[arg(long, value_name = "CODE")]
     supplier: Option<String>,
     /// The chance at which an order counts as safe [default: the shop's, 95% until it is set]
-    #[arg(long, value_name = "PERCENT", value_parser = percent, conflicts_with = "draft")]
+    #[arg(long, value_name = "PERCENT", value_parser = parse::percent::chance, conflicts_with = "draft")]
     confidence: Option<f64>,
     /// Make draft orders of all of it, one a supplier
     #[arg(long)]
@@ -26,16 +26,6 @@ pub struct SuggestArgs {
     /// Speak as at the start of this day [default: today in the shop]
     #[arg(long, value_name = "DATE", value_parser = parse::date::date, conflicts_with = "draft")]
     as_of: Option<v1::Date>,
-}
-
-/// Reads `80%`, `80` or `0.8`.
-pub(super) fn percent(text: &str) -> Result<f64, String> {
-    let wrong = || format!("\"{text}\" is no chance between 0 and 100 %; say for example 80%");
-    let plain = text.trim().trim_end_matches('%').trim_end();
-    let number: f64 = plain.parse().map_err(|_| wrong())?;
-    let is_percent = plain.len() != text.trim().len() || number >= 1.0;
-    let chance = if is_percent { number / 100.0 } else { number };
-    if chance > 0.0 && chance < 1.0 { Ok(chance) } else { Err(wrong()) }
 }
 
 /// Runs the command.

@@ -10,7 +10,7 @@ pub mod money;
 pub mod order;
 pub mod quantity;
 pub mod quote;
-pub mod stocked;
+pub mod percent;
 pub mod suppose;
 pub mod week;
 
