@@ -95,7 +95,10 @@ async fn a_backtest_reports_progress_and_then_how_dates_were_kept() {
     assert_eq!(report.were_here, 0, "the order entered today was not known");
     let methods: std::collections::BTreeSet<i32> =
         report.rows.iter().map(|row| row.method).collect();
-    assert_eq!(methods.len(), 6, "{methods:?}");
+    assert_eq!(methods.len(), 10, "{methods:?}");
+    let tuning = report.tuning.as_ref().unwrap();
+    let weights: f64 = tuning.experts.iter().map(|expert| expert.lead_times).sum();
+    assert!(tuning.judged > 100 && (weights - 1.0).abs() < 1e-9, "{tuning:?}");
     let all = report
         .rows
         .iter()

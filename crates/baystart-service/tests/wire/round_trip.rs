@@ -94,7 +94,10 @@ async fn board(client: Authed) -> Vec<String> {
 /// learned of the same evidence in another order add up in another order.
 fn difference(a: &str, b: &str) -> Option<String> {
     let (a, b): (Vec<&str>, Vec<&str>) = (a.split(' ').collect(), b.split(' ').collect());
-    let bare = |word: &str| word.trim_end_matches([',', '.', '}', ']', ')']).parse::<f64>();
+    let bare = |word: &str| {
+        let word = word.trim_start_matches("Some(");
+        word.trim_end_matches([',', '.', '}', ']', ')']).parse::<f64>()
+    };
     let same = |a: &str, b: &str| match (bare(a), bare(b)) {
         (Ok(a), Ok(b)) => (a - b).abs() < 1e-9,
         _ => a == b,

@@ -102,7 +102,8 @@ fn a_drifting_world_is_followed_to_within_five_points() {
         let (hit, stated) = (found.hit[1].mean, found.stated[1].mean);
         println!("{}: 80 % hit {hit:.3}, said {stated:.3}", kind.text());
         assert!(found.gap[1].mean.abs() <= 0.05, "{:?}", found.gap);
-        let blind = LearnSettings { drift_half_life_days: None, ..LearnSettings::default() };
+        let blind =
+            LearnSettings { drift_half_life_days: None, tuned: false, ..LearnSettings::default() };
         let blind = scored(&blind);
         println!("  unwatched {:.3}, CRPS {:.2}", blind.hit[1].mean, blind.crps.mean);
         assert!(blind.gap[1].mean < -0.08, "unwatched drift does show: {:?}", blind.gap);

@@ -8,9 +8,9 @@ pub mod date;
 pub mod made;
 pub mod money;
 pub mod order;
+pub mod percent;
 pub mod quantity;
 pub mod quote;
-pub mod percent;
 pub mod suppose;
 pub mod week;
 

@@ -37,8 +37,9 @@ const LEVELS: RangeInclusive<f64> = 500.0..=999.0;
 /// # Errors
 /// It is none.
 pub fn level(text: &str) -> Result<f64, String> {
-    let wrong =
-        || format!("\"{text}\" is not 50 to 99.9 %, in tenths of a per cent; write for example 95%");
+    let wrong = || {
+        format!("\"{text}\" is not 50 to 99.9 %, in tenths of a per cent; write for example 95%")
+    };
     let tenths = share(text).ok_or_else(wrong)? * 1_000.0;
     let whole = tenths.round();
     if LEVELS.contains(&whole) && (tenths - whole).abs() <= 1e-6 {
@@ -59,7 +60,8 @@ mod tests {
             assert!((level(text).unwrap() - wanted).abs() < 1e-12, "{text}");
             assert!((chance(text).unwrap() - wanted).abs() < 1e-12, "{text}");
         }
-        for (text, wanted) in [("5%", 0.05), ("5 %", 0.05), ("5", 0.05), ("0.05", 0.05), ("0", 0.0)] {
+        for (text, wanted) in [("5%", 0.05), ("5 %", 0.05), ("5", 0.05), ("0.05", 0.05), ("0", 0.0)]
+        {
             assert!((tolerance(text).unwrap() - wanted).abs() < 1e-12, "{text}");
         }
         for wrong in ["", "%", "some", "NaN", "inf", "100", "0"] {

@@ -83,7 +83,7 @@ fn believed(tuning: &v1::LeadTimeTuning) -> String {
     let how =
         if most.is_some_and(|(weight, _)| *weight >= MOSTLY) { "by far the most" } else { "most" };
     format!(
-        "How far back this past counts: the shop's {what} counts {how}.\n\
+        "What counts {how} of this past: the shop's {what}.\n\
          Half-lives and their weights: {}, by {judged} judged up to {}.",
         shares(tuning, |expert| expert.lead_times),
         day(tuning.landmark.as_ref()),
@@ -97,8 +97,7 @@ fn are_alike(weights: &[f64]) -> bool {
 /// `60 days 5 %, 180 days 61 %, ...`
 fn shares(tuning: &v1::LeadTimeTuning, of: fn(&v1::LeadTimeExpert) -> f64) -> String {
     let share = |expert: &v1::LeadTimeExpert| {
-        let days = counted(expert.half_life_days.into(), "day", "days");
-        format!("{days} {}", percent(of(expert)))
+        format!("{} {}", in_days(expert.half_life_days), percent(of(expert)))
     };
     tuning.experts.iter().map(share).collect::<Vec<_>>().join(", ")
 }
@@ -115,9 +114,58 @@ fn gain(report: &v1::BacktestReport) -> Option<String> {
     let (best, days) = fixed.min_by(|a, b| a.0.total_cmp(&b.0))?;
     let off = (own / best - 1.0) * 100.0;
     let side = if off <= 0.0 { "nearer" } else { "farther off" };
-    let days = if days == 1_620 { "1,620 days".to_owned() } else { counted(days, "day", "days") };
+    let days = in_days(days);
     Some(format!(
         "Against the half-life that was best in hindsight, {days} alone, the whole forecast is {:.1} % {side}.",
         off.abs()
     ))
+}
+
+/// `60 days`, `1,620 days`.
+fn in_days(days: i32) -> String {
+    match (days / 1_000, days % 1_000) {
+        (0, days) => counted(days.into(), "day", "days"),
+        (thousands, rest) => format!("{thousands},{rest:03} days"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    fn tuning(weights: [f64; 4], judged: i32) -> v1::LeadTimeTuning {
+        let expert = |(half_life_days, lead_times)| v1::LeadTimeExpert {
+            half_life_days,
+            lead_times,
+            slips: 0.25,
+            transits: 0.25,
+        };
+        v1::LeadTimeTuning {
+            landmark: Some(v1::Date { year: 2026, month: 6, day: 4 }),
+            judged,
+            experts: [60, 180, 540, 1_620].into_iter().zip(weights).map(expert).collect(),
+            growth_per_year: 0.1,
+            pace_when_others_came: 1.5,
+            pace_when_none_came: 0.98,
+        }
+    }
+
+    #[test]
+    fn what_counts_is_said_in_words() {
+        let report = |tuning| v1::BacktestReport { tuning: Some(tuning), ..Default::default() };
+        let said = text(&report(tuning([0.05, 0.61, 0.34, 0.0], 4_212)));
+        assert_eq!(
+            said,
+            "\nWhat counts by far the most of this past: the shop's last half year.\n\
+             Half-lives and their weights: 60 days 5 %, 180 days 61 %, 540 days 34 %, 1,620 days 0 %, \
+             by 4212 forecasts judged up to Thu 2026-06-04.\n\
+             Waits grew by 10 % in a year, so past orders count as that much longer.\n\
+             Of three lines placed together, one that is missing while two are here comes 1.5 times\n\
+             as fast as its age says; while none is here, 1.0 times.\n"
+        );
+        assert!(text(&report(tuning([0.25; 4], 0))).contains("nothing was judged yet"));
+        assert!(text(&report(tuning([0.26, 0.24, 0.25, 0.25], 50_000))).contains("equally well"));
+        assert_eq!(text(&v1::BacktestReport::default()), "", "a half-life set by hand");
+    }
 }
