@@ -1,5 +1,7 @@
 #![allow(missing_docs)]
 #![allow(clippy::unwrap_used)]
+// A clock is what a benchmark is for.
+#![allow(clippy::disallowed_methods)]
 //! Learning: the fit of a million observations, laws from a hundred thousand order lines, one new
 //! receipt, and the arrivals of 60 sources under learned laws.
 

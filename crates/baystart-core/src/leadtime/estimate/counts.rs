@@ -210,7 +210,8 @@ impl<const E: usize> WeightedCounts<E> {
             weight += cell.leaves;
             squared += cell.leaves_squared;
             // Not a number is no evidence either.
-            if !(weight * scale >= WEIGHT_FLOOR) {
+            let at_risk: f64 = weight * scale;
+            if at_risk.is_nan() || at_risk < WEIGHT_FLOOR {
                 continue;
             }
             let events = cell.events.clamp(0.0, weight);
