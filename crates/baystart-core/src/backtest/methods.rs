@@ -8,7 +8,7 @@ use super::BacktestPlan;
 use crate::{
     calendar::{add_days, days_between},
     leadtime::{
-        DayLaw, OpenSupply, Promise, SupplyKeys,
+        DayLaw, OpenSupply,
         estimate::{Counts, Observation, Strength, posterior_law},
         history::{History, PastLine, Standing},
         learn::{LearnSettings, LearnedLaws},
@@ -105,7 +105,8 @@ impl<'a> Knowledge<'a> {
         match method {
             Method::Learned => self.by_laws(self.learned, line),
             Method::Fixed(expert) => {
-                let (keys, supply) = (keys(line), supply(line, self.as_of));
+                let supply = OpenSupply::of_line(line, self.as_of);
+                let keys = line.keys();
                 let law = self.learned.arrival_by(expert, keys, &supply, self.plan.horizon_days)?;
                 Some(law.cdf().to_vec())
             }
@@ -128,9 +129,8 @@ impl<'a> Knowledge<'a> {
     }
 
     fn by_laws(&self, laws: &LearnedLaws, line: &PastLine) -> Option<Vec<f64>> {
-        let keys = keys(line);
-        let supply = supply(line, self.as_of);
-        let law = laws.arrival(keys, &supply, self.as_of, self.plan.horizon_days)?;
+        let supply = OpenSupply::of_line(line, self.as_of);
+        let law = laws.arrival(line.keys(), &supply, self.as_of, self.plan.horizon_days)?;
         Some(law.cdf().to_vec())
     }
 
@@ -138,21 +138,6 @@ impl<'a> Knowledge<'a> {
     fn point(&self, date: Date) -> Vec<f64> {
         let offset = usize::try_from(days_between(self.as_of, date)).unwrap_or(0);
         (0..self.plan.days()).map(|c| f64::from(u8::from(c >= offset))).collect()
-    }
-}
-
-pub(super) fn keys(line: &PastLine) -> SupplyKeys {
-    SupplyKeys { supplier: Some(line.supplier), offer: Some(line.offer), order: line.order }
-}
-
-/// What was known of an open line at the start of `as_of`.
-pub(super) fn supply(line: &PastLine, as_of: Date) -> OpenSupply {
-    let promise = line.known_promises(as_of).last();
-    OpenSupply {
-        placed_on: line.placed.on,
-        quoted_days: line.quoted_days,
-        promise: promise.map(|found| Promise { date: found.date, known_on: found.known_on }),
-        despatched_on: line.known_despatch(as_of),
     }
 }
 

@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use super::{
     AGE_BANDS, BacktestPlan, DatesKept, LEVELS, Method, Report, Slice, age_band,
     builds::{Builds, OpenOrder},
-    methods::{Knowledge, keys},
+    methods::Knowledge,
     outcome::{Outcome, outcome},
     report,
     tally::Tally,
@@ -207,7 +207,7 @@ impl Walk<'_> {
             if let Some(seen) = seen.filter(|seen| !**seen) {
                 *seen = true;
                 self.score(&knowledge, line, band, month, &cdf, came);
-                let keys = keys(line);
+                let keys = line.keys();
                 let forecasted = Forecasted { line: index, as_of, cdf: &cdf, came, laws, keys };
                 watch(Event::Forecasted(forecasted))?;
             }

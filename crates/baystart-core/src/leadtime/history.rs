@@ -6,6 +6,7 @@ use jiff::civil::Date;
 
 use crate::calendar::{Closures, add_days};
 use crate::ids::SupplierId;
+use crate::leadtime::SupplyKeys;
 
 /// The day a fact happened and the day it was entered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -151,6 +152,12 @@ impl History {
 }
 
 impl PastLine {
+    /// Whose evidence speaks for the line.
+    #[must_use]
+    pub fn keys(&self) -> SupplyKeys {
+        SupplyKeys { supplier: Some(self.supplier), offer: Some(self.offer), order: self.order }
+    }
+
     /// Whether the line was known at the start of `as_of`.
     #[must_use]
     pub fn is_known(&self, as_of: Date) -> bool {

@@ -2,7 +2,7 @@
 
 use jiff::civil::Date;
 
-use super::{ArrivalLaw, DefaultLaws, Laws, SupplyKeys};
+use super::{ArrivalLaw, DefaultLaws, Laws, SupplyKeys, history::PastLine};
 use crate::calendar::{Closures, add_days, days_between};
 
 /// A date that the supplier committed to.
@@ -25,6 +25,20 @@ pub struct OpenSupply {
     pub promise: Option<Promise>,
     /// The day the goods left.
     pub despatched_on: Option<Date>,
+}
+
+impl OpenSupply {
+    /// What was known of an order line at the start of `as_of`, as of a supply that is open.
+    #[must_use]
+    pub fn of_line(line: &PastLine, as_of: Date) -> Self {
+        let promise = line.known_promises(as_of).last();
+        Self {
+            placed_on: line.placed.on,
+            quoted_days: line.quoted_days,
+            promise: promise.map(|found| Promise { date: found.date, known_on: found.known_on }),
+            despatched_on: line.known_despatch(as_of),
+        }
+    }
 }
 
 /// The arrival of an open supply under [`DefaultLaws`]; see [`arrival_cdf_with`].

@@ -7,7 +7,7 @@ use baystart_core::{
     backtest::{BacktestPlan, Event, Forecasted, LEVELS, run},
     forecast::RhoError,
     leadtime::{
-        OpenSupply, Promise,
+        OpenSupply,
         learn::{LearnSettings, LearnedLaws},
     },
     score::{ClusteredMean, Estimate, crps, pinball, stated_quantile},
@@ -90,13 +90,7 @@ fn forecast(
     horizon_days: u32,
 ) -> Option<Vec<f64>> {
     let line = world.history.lines.get(found.line)?;
-    let promise = line.known_promises(found.as_of).last();
-    let supply = OpenSupply {
-        placed_on: line.placed.on,
-        quoted_days: line.quoted_days,
-        promise: promise.map(|p| Promise { date: p.date, known_on: p.known_on }),
-        despatched_on: line.known_despatch(found.as_of),
-    };
+    let supply = OpenSupply::of_line(line, found.as_of);
     let law = laws.arrival(found.keys, &supply, found.as_of, horizon_days)?;
     Some(law.cdf().to_vec())
 }

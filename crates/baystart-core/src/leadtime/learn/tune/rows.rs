@@ -9,7 +9,7 @@ use super::{
 use crate::{
     calendar::{Closures, add_days, day_number, days_between},
     leadtime::{
-        ArrivalLaw, News, OpenSupply, Promise, SupplyKeys,
+        ArrivalLaw, News, OpenSupply, SupplyKeys,
         estimate::ratio::QuoteDays,
         history::{History, PastLine, Standing},
         supply::{deciding, promised},
@@ -94,7 +94,7 @@ impl Landmark {
         let (mut promised, mut sent) = (Vec::new(), Vec::new());
         for (_, at) in &waiting {
             let Some(line) = history.lines.get(*at) else { continue };
-            match deciding(|| outdoes, &supply(line, laws.as_of), laws.as_of) {
+            match deciding(|| outdoes, &OpenSupply::of_line(line, laws.as_of), laws.as_of) {
                 News::Promise(_) => promised.push(*at),
                 News::Despatch(_) => sent.push(*at),
                 News::LeadTime => {}
@@ -134,19 +134,8 @@ fn is_live(line: &PastLine, laws: &LearnedLaws) -> bool {
     }
 }
 
-fn supply(line: &PastLine, as_of: Date) -> OpenSupply {
-    let promise = line.known_promises(as_of).last();
-    OpenSupply {
-        placed_on: line.placed.on,
-        quoted_days: line.quoted_days,
-        promise: promise.map(|found| Promise { date: found.date, known_on: found.known_on }),
-        despatched_on: line.known_despatch(as_of),
-    }
-}
-
 fn row(laws: &LearnedLaws, line: &PastLine, at: usize, law: Law) -> Row {
-    let keys =
-        SupplyKeys { supplier: Some(line.supplier), offer: Some(line.offer), order: line.order };
+    let keys = line.keys();
     let closures = laws.counted_closures(keys.supplier);
     let age = closures.open_days_between(line.placed.on, laws.as_of);
     let until = u32::try_from(age + DAYS).unwrap_or(0);
@@ -181,7 +170,7 @@ impl Ask<'_> {
                 ArrivalLaw::counted(&law, line.placed.on, closures, as_of, horizon)
             }
             Law::Promise => {
-                let promise = supply(line, as_of).promise?;
+                let promise = OpenSupply::of_line(line, as_of).promise?;
                 promised(one, keys, promise, as_of, closures, horizon)
             }
             Law::Transit => {

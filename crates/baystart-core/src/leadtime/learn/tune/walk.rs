@@ -76,22 +76,20 @@ impl<'h> Walk<'h> {
     /// The laws at the start of `as_of`, which is no day before the last one.
     pub fn to(&mut self, as_of: Date) -> &LearnedLaws {
         let mut asked = self.laws.tuning.landmark.is_none();
-        {
-            let mut landmark = landmark_after(last_landmark(self.laws.as_of), 1);
-            while landmark <= as_of {
-                self.step(landmark);
-                self.ask();
-                asked = true;
-                let next = landmark_after(landmark, 1);
-                if next == landmark {
-                    // The calendar ends.
-                    break;
-                }
-                landmark = next;
+        let mut landmark = landmark_after(last_landmark(self.laws.as_of), 1);
+        while landmark <= as_of {
+            self.step(landmark);
+            self.ask();
+            asked = true;
+            let next = landmark_after(landmark, 1);
+            if next == landmark {
+                // The calendar ends.
+                break;
             }
-            if asked {
-                self.retune(last_landmark(as_of));
-            }
+            landmark = next;
+        }
+        if asked {
+            self.retune(last_landmark(as_of));
         }
         self.step(as_of);
         &self.laws
