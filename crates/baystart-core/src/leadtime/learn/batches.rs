@@ -1,7 +1,6 @@
 //! What came of the lines that were placed together.
 
-use std::collections::HashMap;
-
+use foldhash::HashMap;
 use jiff::civil::Date;
 
 use crate::{

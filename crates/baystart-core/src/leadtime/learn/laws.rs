@@ -80,7 +80,10 @@ impl LearnedLaws {
             laws.change = eras.change();
             laws.eras = eras;
         }
-        for line in &history.lines {
+        // Those of a supplier and offer beside each other, for what they add to lies together.
+        let mut lines: Vec<&PastLine> = history.lines.iter().collect();
+        lines.sort_by_key(|line| (line.supplier, line.offer));
+        for line in lines {
             laws.count(line, 1.0);
         }
         laws

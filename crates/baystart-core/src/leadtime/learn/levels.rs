@@ -60,6 +60,8 @@ pub(super) struct Levels {
     pub shop: Level,
     pub suppliers: BTreeMap<u32, Level>,
     pub offers: BTreeMap<u32, Lead>,
+    /// In a walk nobody is told how often anything came, and it is not kept.
+    pub is_walked: bool,
 }
 
 /// When the line's wait ended, or until when it was known to last.
@@ -135,7 +137,8 @@ impl Seen {
         self.lead.is_some() == other.lead.is_some()
             && self.slips.len() == other.slips.len()
             && slips.into_iter().all(|(mine, theirs)| (mine.0, mine.1) == (theirs.0, theirs.1))
-            && self.transit.is_some() == other.transit.is_some()
+            && self.transit.map(|(at, _)| at) == other.transit.map(|(at, _)| at)
+            && self.placed == other.placed
     }
 }
 
@@ -173,10 +176,6 @@ impl Levels {
             offer.news.count(&own, sign, by_offer);
             supplier.lead.news.count(&own, sign, by_supplier);
             self.shop.lead.news.count(&own, sign, by_supplier);
-            if let (Some(on), Some(lead)) = (seen.delivered, &seen.lead) {
-                offer.deliveries.count(on, lead.day, sign);
-                supplier.lead.deliveries.count(on, lead.day, sign);
-            }
         }
         let slips = seen.slips.iter().filter_map(|(band, at, _)| Some((*band, (*at)?)));
         for (band, at) in slips {
@@ -202,6 +201,10 @@ impl Levels {
         if let Some(lead) = &seen.lead {
             let offer = self.offers.entry(seen.offer).or_default();
             let [a, b, c] = [offer, &mut supplier.lead, &mut self.shop.lead];
+            if let Some(on) = seen.delivered.filter(|_| !self.is_walked) {
+                a.deliveries.count(on, lead.day, sign);
+                b.deliveries.count(on, lead.day, sign);
+            }
             for days in [&mut a.days, &mut b.days, &mut c.days] {
                 days.change(lead, sign, &own);
             }

@@ -8,8 +8,7 @@
 //! fifty lines were less than four). The pieces are known when the wait begins, never from how it
 //! ended, so that nothing is learned from the quick ones alone.
 
-use std::collections::HashMap;
-
+use foldhash::HashMap;
 use jiff::civil::Date;
 
 use super::levels::Weights;

@@ -11,7 +11,7 @@ use crate::{
     leadtime::{
         ArrivalLaw, News, OpenSupply, SupplyKeys,
         estimate::ratio::QuoteDays,
-        history::{History, PastLine, Standing},
+        history::{PastLine, Standing},
         supply::{deciding, promised},
     },
 };
@@ -78,37 +78,42 @@ impl Row {
 
 impl Landmark {
     /// Asks every expert about some of the lines that are `open`, by the laws of the landmark.
-    pub(super) fn ask(laws: &LearnedLaws, history: &History, open: &[usize]) -> Self {
+    /// `open` are places among the lines, each of which has its place in the history beside it.
+    pub(super) fn ask(
+        laws: &LearnedLaws,
+        lines: &[(usize, &PastLine)],
+        open: &[usize],
+    ) -> Self {
         let mut found =
             Self { on: laws.as_of, lead: Vec::new(), slips: Vec::new(), transit: Vec::new() };
-        let mut waiting: Vec<(Date, usize)> = open
+        let mut waiting: Vec<(Date, usize, usize)> = open
             .iter()
-            .filter_map(|at| Some((history.lines.get(*at)?, *at)))
-            .filter(|(line, _)| is_live(line, laws))
-            .map(|(line, at)| (line.placed.on, at))
+            .filter_map(|at| Some((lines.get(*at)?, *at)))
+            .filter(|((_, line), _)| is_live(line, laws))
+            .map(|((in_history, line), at)| (line.placed.on, *in_history, at))
             .collect();
         waiting.sort_unstable();
         // By equal weights: which lines are asked about must not hang on when weights were found last.
         let experts = laws.experts.len();
         let outdoes = laws.knows_transit(&vec![1.0 / experts as f64; experts]);
         let (mut promised, mut sent) = (Vec::new(), Vec::new());
-        for (_, at) in &waiting {
-            let Some(line) = history.lines.get(*at) else { continue };
+        for (_, _, at) in &waiting {
+            let Some((_, line)) = lines.get(*at) else { continue };
             match deciding(|| outdoes, &OpenSupply::of_line(line, laws.as_of), laws.as_of) {
                 News::Promise(_) => promised.push(*at),
                 News::Despatch(_) => sent.push(*at),
                 News::LeadTime => {}
             }
         }
-        let waiting: Vec<usize> = waiting.into_iter().map(|(_, at)| at).collect();
-        for (lines, most, law, kind) in [
+        let waiting: Vec<usize> = waiting.into_iter().map(|(_, _, at)| at).collect();
+        for (asked, most, law, kind) in [
             (&waiting, LINES_MAX, Law::LeadTime, &mut found.lead),
             (&promised, NEWS_MAX, Law::Promise, &mut found.slips),
             (&sent, NEWS_MAX, Law::Transit, &mut found.transit),
         ] {
-            for at in lines.iter().step_by(lines.len().div_ceil(most).max(1)) {
-                let line = history.lines.get(*at);
-                kind.extend(line.map(|line| row(laws, line, *at, law)));
+            for at in asked.iter().step_by(asked.len().div_ceil(most).max(1)) {
+                let line = lines.get(*at);
+                kind.extend(line.map(|(_, line)| row(laws, line, *at, law)));
             }
         }
         found

@@ -25,6 +25,9 @@ use crate::{
 /// A walk over a history, from one day to later ones.
 pub struct Walk<'h> {
     history: &'h History,
+    /// Its lines, those of a supplier and offer beside each other, for what they add to lies together;
+    /// and where each stands in the history.
+    lines: Vec<(usize, &'h PastLine)>,
     laws: LearnedLaws,
     /// The day from which each fact is known, and its line; in the order of days.
     facts: Vec<(i64, usize)>,
@@ -49,10 +52,13 @@ impl<'h> Walk<'h> {
         let placed = history.lines.iter().map(|line| line.placed.on).min().unwrap_or(first);
         let start = start.max(last_landmark(placed)).min(first);
         let mut laws = LearnedLaws::nothing(history, start, last, settings);
+        laws.levels.is_walked = true;
         let (mut facts, mut ages) = (Vec::new(), Vec::new());
         let mut open = BTreeSet::new();
         let mut eras = Eras::default();
-        for (at, line) in history.lines.iter().enumerate() {
+        let mut lines: Vec<(usize, &PastLine)> = history.lines.iter().enumerate().collect();
+        lines.sort_by_key(|(_, line)| (line.supplier, line.offer));
+        for (at, (_, line)) in lines.iter().enumerate() {
             laws.count(line, 1.0);
             eras.count(line, &laws.reckoning(line), 1.0);
             if line.is_known(start) && is_open(line, start) {
@@ -66,7 +72,7 @@ impl<'h> Walk<'h> {
         let past = |days: &[(i64, usize)]| days.partition_point(|f| f.0 <= day_number(start));
         let (next, aged) = (past(&facts), past(&ages));
         let landmarks = VecDeque::new();
-        let mut walk = Self { history, laws, facts, next, ages, aged, open, landmarks, eras };
+        let mut walk = Self { history, lines, laws, facts, next, ages, aged, open, landmarks, eras };
         if last_landmark(start) == start {
             walk.ask();
         }
@@ -101,9 +107,8 @@ impl<'h> Walk<'h> {
             return;
         }
         let before = self.laws.as_of;
-        let history = self.history;
         let lines = |all: &BTreeSet<usize>| -> Vec<(usize, &'h PastLine)> {
-            all.iter().filter_map(|at| Some((*at, history.lines.get(*at)?))).collect()
+            all.iter().filter_map(|at| Some((*at, self.lines.get(*at)?.1))).collect()
         };
         let mut learned = BTreeSet::new();
         while let Some((_, at)) = self.facts.get(self.next).filter(|f| f.0 <= day_number(as_of)) {
@@ -119,14 +124,11 @@ impl<'h> Walk<'h> {
         let waiting: BTreeSet<usize> = self.open.difference(&learned).copied().collect();
         aged.retain(|at| !learned.contains(at) && !waiting.contains(at));
         let (learned, waiting, aged) = (lines(&learned), lines(&waiting), lines(&aged));
+        let moved: Vec<(usize, &PastLine)> = learned.iter().chain(&waiting).copied().collect();
         let seen = |laws: &LearnedLaws, line: &PastLine| Seen::of(line, &laws.reckoning(line));
-        let waited: Vec<Option<Seen>> =
-            waiting.iter().map(|(_, line)| seen(&self.laws, line)).collect();
-        for (_, line) in learned.iter().chain(&waiting).chain(&aged) {
+        let were: Vec<Option<Seen>> = moved.iter().map(|(_, line)| seen(&self.laws, line)).collect();
+        for (_, line) in moved.iter().chain(&aged) {
             self.eras.count(line, &self.laws.reckoning(line), -1.0);
-        }
-        for (_, line) in &learned {
-            self.laws.count(line, -1.0);
         }
         // What was promised of a line that is here may be entered later: then it was expected otherwise.
         let again = |(_, line): &(usize, &PastLine)| {
@@ -134,7 +136,7 @@ impl<'h> Walk<'h> {
         };
         if learned.iter().any(again) {
             let days = self.laws.settings.stale_after_days;
-            self.laws.patience = Patience::of(history, as_of, days);
+            self.laws.patience = Patience::of(self.history, as_of, days);
         } else {
             for (_, line) in &learned {
                 self.laws.patience.came(line, before, as_of);
@@ -142,7 +144,7 @@ impl<'h> Walk<'h> {
         }
         self.laws.as_of = as_of;
         self.laws.made = Made::default();
-        for ((_, line), was) in waiting.iter().zip(waited) {
+        for ((_, line), was) in moved.iter().zip(were) {
             match (was, seen(&self.laws, line)) {
                 (Some(was), Some(is)) if was.is_like(&is) => self.laws.move_seen(&was, &is),
                 (was, is) => {
@@ -155,14 +157,15 @@ impl<'h> Walk<'h> {
             }
         }
         for (at, line) in &learned {
-            self.laws.count(line, 1.0);
+            self.laws.batches.count(line, before, -1.0);
+            self.laws.batches.count(line, as_of, 1.0);
             if line.is_known(as_of) && is_open(line, as_of) {
                 self.open.insert(*at);
             } else {
                 self.open.remove(at);
             }
         }
-        for (_, line) in learned.iter().chain(&waiting).chain(&aged) {
+        for (_, line) in moved.iter().chain(&aged) {
             self.eras.count(line, &self.laws.reckoning(line), 1.0);
         }
     }
@@ -173,7 +176,7 @@ impl<'h> Walk<'h> {
         self.laws.tuning.drifting = change.suppliers;
         self.laws.made = Made::default();
         let open: Vec<usize> = self.open.iter().copied().collect();
-        self.landmarks.push_back(Landmark::ask(&self.laws, self.history, &open));
+        self.landmarks.push_back(Landmark::ask(&self.laws, &self.lines, &open));
         while self.landmarks.len() > usize::try_from(LANDMARKS).unwrap_or(0) + 1 {
             self.landmarks.pop_front();
         }
@@ -200,7 +203,7 @@ impl<'h> Walk<'h> {
         let weights = lead.weights();
         let mut exposed = Vec::new();
         for (_, row, outcome) in self.outcomes(|landmark| &landmark.lead) {
-            let Some(line) = self.history.lines.get(row.line) else {
+            let Some((_, line)) = self.lines.get(row.line) else {
                 continue;
             };
             let by =
@@ -238,7 +241,7 @@ impl<'h> Walk<'h> {
         let past = self.landmarks.iter().filter(|landmark| landmark.on < self.laws.as_of);
         past.flat_map(move |landmark| of(landmark).iter().map(|row| (landmark.on, row))).filter_map(
             |(on, row)| {
-                let line = self.history.lines.get(row.line)?;
+                let (_, line) = self.lines.get(row.line)?;
                 Some((on, row, outcome(line, on, &self.laws)?))
             },
         )
