@@ -100,7 +100,7 @@ fn balances(book: &Book, found: &mut Vec<Violation>) {
             note(found, "LG-4", format!("{part} {}: bins {sum:?}, total {stock:?}", key.lot));
         }
     }
-    for key in sums.keys().filter(|key| !book.stock.contains_key(key)) {
+    for key in sums.keys().filter(|key| !book.stock.contains_key(**key)) {
         let part = book.part_number(key.part);
         note(found, "LG-4", format!("{part} {} lies in bins but has no total", key.lot));
     }

@@ -11,7 +11,7 @@ use crate::ids::{
     StageId, SupplierId, TokenId,
 };
 use crate::quantity::Quantity;
-use std::collections::BTreeMap;
+use imbl::OrdMap;
 
 /// What a change replaced: enough to take it back.
 #[derive(Clone, Debug)]
@@ -44,7 +44,7 @@ fn put_back_row<R: Row>(table: &mut Table<R>, key: R::Key, old: Option<R>) {
     };
 }
 
-fn put_back<K: Ord, V>(map: &mut BTreeMap<K, V>, key: K, old: Option<V>) {
+fn put_back<K: Ord + Clone, V: Clone>(map: &mut OrdMap<K, V>, key: K, old: Option<V>) {
     match old {
         Some(old) => map.insert(key, old),
         None => map.remove(&key),

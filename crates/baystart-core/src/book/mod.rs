@@ -21,13 +21,14 @@ pub use past_use::PastUse;
 pub use scan::index_faults;
 pub use service::ServiceKey;
 use table::Row;
-pub use table::{Held, Table};
+pub use table::{Held, Table, differing};
 
 use crate::ids::{BinId, OrderLineId, PartId, TokenId};
 use model::{
     Awaited, Bin, BinBalance, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg,
     Reservation, Settings, Stage, Stock, StockKey, Supplier, Token,
 };
+use imbl::OrdMap;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// One shop's rows, as far as a decision needs them.
@@ -50,9 +51,9 @@ pub struct Book {
     /// All bins.
     pub bins: Table<Bin>,
     /// Totals over all bins.
-    pub stock: BTreeMap<StockKey, Stock>,
+    pub stock: OrdMap<StockKey, Stock>,
     /// What lies where.
-    pub balances: BTreeMap<(StockKey, BinId), BinBalance>,
+    pub balances: OrdMap<(StockKey, BinId), BinBalance>,
     /// Builds by id.
     pub builds: Table<Build>,
     /// Stages by id.
@@ -75,7 +76,7 @@ pub struct Book {
     /// Past use of parts that are kept in stock; only where suggestions need it.
     pub used: BTreeMap<PartId, PastUse>,
     /// Access tokens; only where a decision needs them.
-    pub tokens: BTreeMap<TokenId, Token>,
+    pub tokens: OrdMap<TokenId, Token>,
     /// Every booking, where `keep_ledger`; a slice leaves it empty.
     pub ledger: Vec<Movement>,
     /// Whether `apply` keeps bookings in `ledger`.

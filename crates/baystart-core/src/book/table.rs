@@ -1,8 +1,14 @@
 //! Rows by key, with what look-ups need kept beside them.
+//!
+//! Maps and rows are shared between copies until one of them changes (persistent maps, imbl): a copy of a
+//! book costs nothing, and a change costs what it touches.
 
-use std::collections::{BTreeMap, BTreeSet};
+use imbl::ordmap::DiffItem;
+use imbl::shared_ptr::DefaultSharedPtr;
+use imbl::{OrdMap, OrdSet};
 use std::fmt::Debug;
-use std::ops::{Deref, DerefMut};
+use std::ops::{Deref, DerefMut, RangeBounds};
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// A row of the book that is looked up by more than its key.
@@ -34,10 +40,10 @@ pub trait Id: Copy + Ord + Debug {
 }
 
 /// Rows by key and their index. Rows are read as from a map; they change by the functions here only,
-/// which keep the index, so that no call site can leave it behind.
+/// which keep the index, so that no call site can leave it behind. A copy shares them.
 #[derive(Clone, Debug)]
 pub struct Table<R: Row> {
-    rows: BTreeMap<R::Key, R>,
+    rows: OrdMap<R::Key, Arc<R>>,
     index: R::Index,
 }
 
@@ -47,48 +53,99 @@ impl<R: Row> Table<R> {
         &self.index
     }
 
+    /// The row of a key.
+    #[must_use]
+    pub fn get(&self, key: &R::Key) -> Option<&R> {
+        self.rows.get(key).map(|row| &**row)
+    }
+
+    /// Whether there is a row of this key.
+    #[must_use]
+    pub fn contains_key(&self, key: &R::Key) -> bool {
+        self.rows.contains_key(key)
+    }
+
+    /// How many rows there are.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// Whether there is none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
+    /// Keys and rows, by key.
+    #[must_use]
+    pub fn iter(&self) -> Iter<'_, R> {
+        Iter(self.rows.iter())
+    }
+
+    /// The keys in their order.
+    pub fn keys(&self) -> impl DoubleEndedIterator<Item = &R::Key> + '_ {
+        self.rows.keys()
+    }
+
+    /// The rows by key.
+    pub fn values(&self) -> impl DoubleEndedIterator<Item = &R> + '_ {
+        self.rows.values().map(|row| &**row)
+    }
+
+    /// Keys and rows of a range of keys.
+    pub fn range<B: RangeBounds<R::Key>>(
+        &self,
+        range: B,
+    ) -> impl DoubleEndedIterator<Item = (&R::Key, &R)> + '_ {
+        self.rows.range(range).map(|(key, row)| (key, &**row))
+    }
+
+    /// Keys of rows that only one of two tables has, or that differ; what both share is not looked at.
+    #[must_use]
+    pub fn differing(&self, other: &Self) -> Vec<R::Key> {
+        differing(&self.rows, &other.rows)
+    }
+
     /// Puts a row in the place of its key; returns the one that was there.
     pub fn insert(&mut self, key: R::Key, row: R) -> Option<R> {
         if let Some(old) = self.rows.get(&key) {
             old.mark(key, &mut self.index, Mark::Off);
         }
         row.mark(key, &mut self.index, Mark::On);
-        self.rows.insert(key, row)
+        self.rows.insert(key, Arc::new(row)).map(Arc::unwrap_or_clone)
     }
 
     /// Takes a row out.
     pub fn remove(&mut self, key: &R::Key) -> Option<R> {
         let old = self.rows.remove(key)?;
         old.mark(*key, &mut self.index, Mark::Off);
-        Some(old)
+        Some(Arc::unwrap_or_clone(old))
     }
 
     /// A row to be changed; its index follows when the hold ends.
     pub fn get_mut(&mut self, key: &R::Key) -> Option<Held<'_, R>> {
-        let row = self.rows.get_mut(key)?;
+        let row = Arc::make_mut(self.rows.get_mut(key)?);
         row.mark(*key, &mut self.index, Mark::Off);
         Some(Held { key: *key, row, index: &mut self.index })
     }
 
     /// Changes every row.
     pub fn change_all(&mut self, mut change: impl FnMut(&mut R)) {
-        self.index = R::Index::default();
-        for (key, row) in &mut self.rows {
-            change(row);
-            row.mark(*key, &mut self.index, Mark::On);
+        for (key, mut row) in std::mem::take(self).rows {
+            change(Arc::make_mut(&mut row));
+            row.mark(key, &mut self.index, Mark::On);
+            self.rows.insert(key, row);
         }
     }
 
     /// Keeps the rows for which the answer is yes.
     pub fn retain(&mut self, mut keep: impl FnMut(&R::Key, &R) -> bool) {
-        let index = &mut self.index;
-        self.rows.retain(|key, row| {
-            let keeps = keep(key, row);
-            if !keeps {
-                row.mark(*key, index, Mark::Off);
-            }
-            keeps
-        });
+        let gone: Vec<R::Key> =
+            self.iter().filter(|(key, row)| !keep(key, row)).map(|(key, _)| *key).collect();
+        for key in gone {
+            self.remove(&key);
+        }
     }
 
     /// Takes every row out.
@@ -108,7 +165,7 @@ impl<R: Row> Table<R> {
 
 impl<R: Row> Default for Table<R> {
     fn default() -> Self {
-        Self { rows: BTreeMap::new(), index: R::Index::default() }
+        Self { rows: OrdMap::new(), index: R::Index::default() }
     }
 }
 
@@ -119,20 +176,48 @@ impl<R: Row> PartialEq for Table<R> {
     }
 }
 
-impl<R: Row> Deref for Table<R> {
-    type Target = BTreeMap<R::Key, R>;
+/// Keys of rows that only one of two maps has, or that differ; what both share is not looked at.
+#[must_use]
+pub fn differing<K: Ord + Clone, V: PartialEq + Clone>(
+    old: &OrdMap<K, V>,
+    new: &OrdMap<K, V>,
+) -> Vec<K> {
+    let key = |item: DiffItem<'_, '_, K, V>| match item {
+        DiffItem::Add(key, _) | DiffItem::Remove(key, _) => key.clone(),
+        DiffItem::Update { new: (key, _), .. } => key.clone(),
+    };
+    old.diff(new).map(key).collect()
+}
 
-    fn deref(&self) -> &Self::Target {
-        &self.rows
+/// Keys and rows of a table, by key.
+pub struct Iter<'a, R: Row>(Shared<'a, R>);
+
+type Shared<'a, R> = imbl::ordmap::Iter<'a, <R as Row>::Key, Arc<R>, DefaultSharedPtr>;
+
+impl<R: Row> Debug for Iter<'_, R> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Iter").finish_non_exhaustive()
+    }
+}
+
+impl<'a, R: Row> Iterator for Iter<'a, R> {
+    type Item = (&'a R::Key, &'a R);
+
+    fn next(&mut self) -> Option<Self::Item> {
+        self.0.next().map(|(key, row)| (key, &**row))
+    }
+
+    fn size_hint(&self) -> (usize, Option<usize>) {
+        self.0.size_hint()
     }
 }
 
 impl<'a, R: Row> IntoIterator for &'a Table<R> {
     type Item = (&'a R::Key, &'a R);
-    type IntoIter = std::collections::btree_map::Iter<'a, R::Key, R>;
+    type IntoIter = Iter<'a, R>;
 
     fn into_iter(self) -> Self::IntoIter {
-        self.rows.iter()
+        self.iter()
     }
 }
 
@@ -175,11 +260,11 @@ impl<R: Row> Drop for Held<'_, R> {
 /// Ids by something that rows have in common; those of one key in their own order, as a scan over
 /// the table would find them.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct By<K: Ord, I: Ord>(BTreeSet<(K, I)>);
+pub struct By<K: Ord, I: Ord>(OrdSet<(K, I)>);
 
 impl<K: Ord, I: Ord> Default for By<K, I> {
     fn default() -> Self {
-        Self(BTreeSet::new())
+        Self(OrdSet::new())
     }
 }
 

@@ -13,7 +13,7 @@ impl Shop {
 
     /// `P-1 line 2`: an order line as people call it.
     pub(in crate::plan) fn called(&self, line: OrderLineId) -> String {
-        let line = &self.book.order_lines[&line];
+        let line = self.book.order_lines.get(&line).unwrap();
         format!("{} line {}", self.book.order_number(line.order), line.number)
     }
 

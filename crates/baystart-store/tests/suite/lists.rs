@@ -51,8 +51,8 @@ both!(
         let offers = store.list_offers(shop, None, 2, &any).await.unwrap();
         assert_eq!(offers.rows.len(), 2);
         let last = &offers.rows[1];
-        let part = offers.labels.parts[&last.part].number.normal();
-        let supplier = offers.labels.suppliers[&last.supplier].code.normal();
+        let part = offers.labels.parts.get(&last.part).unwrap().number.normal();
+        let supplier = offers.labels.suppliers.get(&last.supplier).unwrap().code.normal();
         assert_eq!((supplier, part), ("CORRIE", "LAMP-1"));
         let rest = store.list_offers(shop, Some((supplier, part)), 9, &any).await.unwrap();
         assert_eq!(rest.rows.len(), 1);

@@ -165,7 +165,8 @@ impl Supposing {
         quantity: Quantity,
     ) -> Option<Fact> {
         let row = faults.take(field.then("part"), self.0.book.find_part(part).cloned())?;
-        let bin = match self.0.book.bins.keys().next() {
+        let any = self.0.book.bins.keys().next().copied();
+        let bin = match any {
             Some(id) => Ref::Uid(id.0),
             None => {
                 let code = Number::parse("SUPPOSED").ok()?;

@@ -338,7 +338,7 @@ fn drafts_of_random_shops_leave_no_shortage_that_can_be_ordered() {
             shop.run(Command::Order(OrderCommand::Place { order, occurred_on: None }));
         }
         for line in shop.book.lines.values() {
-            let binds = shop.book.builds[&line.build].state.binds();
+            let binds = shop.book.builds.get(&line.build).unwrap().state.binds();
             if binds && shop.book.best_offer(line.part).is_some() {
                 let short = shop.book.short_of(line);
                 let supply = shop.book.order_lines.values().filter(|row| row.part == line.part);
