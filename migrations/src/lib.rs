@@ -21,10 +21,13 @@ mod m0015_past_batches;
 mod m0016_normal_numbers;
 mod m0017_ways;
 mod m0018_tuned;
+mod m0019_commit_id;
 mod sql;
 
 use sea_orm_migration::MigrationTrait;
 pub use sea_orm_migration::MigratorTrait;
+use sea_orm_migration::prelude::DbErr;
+use sea_orm_migration::sea_orm::{ConnectionTrait as _, DatabaseConnection, DbBackend};
 
 /// Runs the steps that a database still lacks.
 #[derive(Debug)]
@@ -49,6 +52,26 @@ impl MigratorTrait for Migrator {
             Box::new(m0016_normal_numbers::Step),
             Box::new(m0017_ways::Step),
             Box::new(m0018_tuned::Step),
+            Box::new(m0019_commit_id::Step),
         ]
     }
+}
+
+/// Runs the steps that a database still lacks, and renews every shop's commit id if there were any: what
+/// servers keep of the shops may have been of another form.
+///
+/// # Errors
+/// The database refuses a step, or cannot be reached.
+pub async fn up(database: &DatabaseConnection) -> Result<(), DbErr> {
+    let steps = Migrator::get_pending_migrations(database).await?.len();
+    Migrator::up(database, None).await?;
+    if steps > 0 {
+        let fresh = match database.get_database_backend() {
+            DbBackend::Sqlite => "randomblob(16)",
+            _ => "gen_random_uuid()",
+        };
+        let renew = format!("UPDATE shop SET commit_id = {fresh}");
+        database.execute_unprepared(&renew).await?;
+    }
+    Ok(())
 }

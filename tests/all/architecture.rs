@@ -20,6 +20,8 @@ const MAY_USE: &[(&str, &[&str])] = &[
 
 /// All that the core may know outside the standard library.
 const CORE_MAY_USE: &[&str] = &[
+    "foldhash",
+    "imbl",
     "jiff",
     "libm",
     "rust_decimal",

@@ -109,12 +109,26 @@ impl Game {
         };
         // The bookings are not in it: `verify` reads those.
         let (book, revision) = read(&self.store, self.shop).await;
+        self.warm_is_the_same(&book, revision).await?;
         self.follow(&book, revision, &answer)?;
         let told = answer.as_ref().map(|_| ());
         self.model.after(step, told, &book)?;
         self.repeat(step, id, &answer, &book, revision).await?;
         (self.book, self.revision) = (book, revision);
         Ok(answer.map(|_| ()))
+    }
+
+    /// The book that is kept is the one that is loaded.
+    async fn warm_is_the_same(&self, book: &Book, revision: i64) -> Result<(), String> {
+        let at = self.store.state(self.shop).await.unwrap();
+        let scope = Scope { all: true, ..Scope::default() };
+        let warm = self.store.read_at(self.shop, &scope, at).await.unwrap();
+        // Tokens are not kept in it.
+        let warm_book = Book { tokens: book.tokens.clone(), ..warm.book };
+        match warm_book == *book && warm.revision == revision {
+            true => Ok(()),
+            false => Err(format!("the warm book differs:\n{warm_book:?}\n{book:?}")),
+        }
     }
 
     /// The revision moves by one with what took effect, and not otherwise.
@@ -209,6 +223,7 @@ async fn agrees_with_the_model_on(backend: Backend) {
         }
         played += u64::try_from(story.len()).unwrap();
         assert_eq!(game.store.verify(shop).await.unwrap(), Vec::new());
+        assert_eq!(game.store.warm_size().0, 1, "no book was kept");
         game.store.close().await;
     }
     eprintln!("{backend:?}: {accepted} accepted, {refused} refused");

@@ -319,7 +319,7 @@ impl Shared {
             whole |= tried >= TRIES_MAX;
             let kept = slot.revision.load(Ordering::Acquire);
             let known = Some(kept).filter(|kept| *kept != NOTHING && !whole);
-            let read = self.store.read_for_plan(caller.shop, scope, known).await;
+            let read = self.store.read_for_plan(caller.shop, scope, known, caller.at).await;
             let (snapshot, read) = read.map_err(|error| fault::store(&error))?;
             if matches!(read, HistoryRead::Behind) {
                 continue;

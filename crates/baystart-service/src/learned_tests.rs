@@ -144,11 +144,17 @@ async fn kept_laws_are_those_of_the_last_evidence() {
             run(&store, shop, command).await;
             let known = content.history.as_ref().map(|history| history.evidence_revision);
             let scope = Scope::default();
-            let (snapshot, read) = store.read_for_plan(shop, &scope, known).await.unwrap();
+            let (snapshot, read) = store
+                .read_for_plan(shop, &scope, known, store.state(shop).await.unwrap())
+                .await
+                .unwrap();
             assert!(matches!(content.bring(&snapshot, read), Brought::UpToDate), "{said}");
             let history = content.history.clone().unwrap();
             assert_eq!(history.evidence_revision, snapshot.evidence_revision, "{said}");
-            let (_, whole) = store.read_for_plan(shop, &scope, None).await.unwrap();
+            let (_, whole) = store
+                .read_for_plan(shop, &scope, None, store.state(shop).await.unwrap())
+                .await
+                .unwrap();
             let HistoryRead::Whole(whole) = whole else { panic!("{whole:?}") };
             // Laws of one day are dropped or renewed without those of the other.
             for as_of in [TODAY, day(-100)] {
@@ -190,14 +196,18 @@ async fn an_older_snapshot_does_not_replace_a_newer_one() {
         .try_into()
         .unwrap();
     run(&store, shop, first).await;
-    let (old, old_whole) = store.read_for_plan(shop, &scope, None).await.unwrap();
-    let (_, again) = store.read_for_plan(shop, &scope, None).await.unwrap();
+    let (old, old_whole) =
+        store.read_for_plan(shop, &scope, None, store.state(shop).await.unwrap()).await.unwrap();
+    let (_, again) =
+        store.read_for_plan(shop, &scope, None, store.state(shop).await.unwrap()).await.unwrap();
     let mut content = Content::default();
     assert!(matches!(content.bring(&old, again), Brought::UpToDate));
     run(&store, shop, second).await;
     let known = Some(old.evidence_revision);
-    let (newer, changes) = store.read_for_plan(shop, &scope, known).await.unwrap();
-    let (_, same_changes) = store.read_for_plan(shop, &scope, known).await.unwrap();
+    let (newer, changes) =
+        store.read_for_plan(shop, &scope, known, store.state(shop).await.unwrap()).await.unwrap();
+    let (_, same_changes) =
+        store.read_for_plan(shop, &scope, known, store.state(shop).await.unwrap()).await.unwrap();
     assert!(matches!(content.bring(&newer, changes), Brought::UpToDate));
     let kept = |content: &Content| content.history.as_ref().unwrap().evidence_revision;
     assert!(kept(&content) == newer.evidence_revision && newer.evidence_revision > old.revision);
@@ -210,8 +220,10 @@ async fn an_older_snapshot_does_not_replace_a_newer_one() {
     assert!(matches!(content.bring(&old, HistoryRead::Same), Brought::Again { whole: false }));
     // Changes since the older one, when a newer is kept and both are older than the snapshot.
     run(&store, shop, third).await;
-    let (_, stale_changes) = store.read_for_plan(shop, &scope, known).await.unwrap();
-    let (newest, _) = store.read_for_plan(shop, &scope, None).await.unwrap();
+    let (_, stale_changes) =
+        store.read_for_plan(shop, &scope, known, store.state(shop).await.unwrap()).await.unwrap();
+    let (newest, _) =
+        store.read_for_plan(shop, &scope, None, store.state(shop).await.unwrap()).await.unwrap();
     assert!(matches!(content.bring(&newest, stale_changes), Brought::Again { .. }));
     assert_eq!(kept(&content), newer.evidence_revision, "as it was");
     store.close().await;

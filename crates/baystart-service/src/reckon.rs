@@ -117,7 +117,8 @@ mod tests {
         let held = Held::new(Holder { shop, token: shop }, None);
         let id = Uuid::from_u128(shop);
         let (name, roles) = (String::new(), Vec::new());
-        let caller = Caller { shop: ShopId(id), name, roles, token: TokenId(id) };
+        let at = baystart_store::ShopState { revision: 0, evidence_revision: 0, commit: id };
+        let caller = Caller { shop: ShopId(id), name, roles, token: TokenId(id), at };
         let leaving = crate::gate::Leaving(Arc::clone(&held));
         (Guest::new(caller, held), leaving)
     }

@@ -253,7 +253,7 @@ impl Shared {
         caller: &Caller,
         scope: &Scope,
     ) -> Result<Snapshot, Status> {
-        self.store.read(caller.shop, scope).await.map_err(|e| fault::store(&e))
+        self.store.read_at(caller.shop, scope, caller.at).await.map_err(|e| fault::store(&e))
     }
 
     /// The asked day, or today in the shop's time zone.

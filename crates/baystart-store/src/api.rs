@@ -1,5 +1,6 @@
 //! What goes into the store and what comes out of it.
 
+use crate::warm::ShopState;
 use baystart_core::book::model::Role;
 use baystart_core::book::{Book, Change};
 use baystart_core::command::Command;
@@ -38,6 +39,8 @@ pub struct StoreOptions {
     pub aside_rows_min: usize,
     /// How long an import of history waits for its next rows.
     pub step_timeout: Duration,
+    /// Bytes of all books that are kept warm; 0: none are.
+    pub warm_bytes_max: usize,
 }
 
 impl Default for StoreOptions {
@@ -54,6 +57,7 @@ impl Default for StoreOptions {
             bulk_timeout: Duration::from_secs(900),
             aside_rows_min: 2_000,
             step_timeout: Duration::from_secs(10),
+            warm_bytes_max: 512 << 20,
         }
     }
 }
@@ -82,6 +86,8 @@ pub struct Caller {
     pub roles: Vec<Role>,
     /// The token's record.
     pub token: TokenId,
+    /// The shop's state at which the token was found good.
+    pub at: ShopState,
 }
 
 /// Who did something, as the change log keeps it: names may be given again when
@@ -116,6 +122,13 @@ pub struct Snapshot {
     pub revision: i64,
     /// The last revision that changed what lead times are learned from.
     pub evidence_revision: i64,
+}
+
+impl Snapshot {
+    pub(crate) const fn of(book: Book, state: ShopState) -> Self {
+        let ShopState { revision, evidence_revision, .. } = state;
+        Self { book, revision, evidence_revision }
+    }
 }
 
 /// Makes the answer's bytes while the transaction is still open. It may be

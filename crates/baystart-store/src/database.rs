@@ -6,7 +6,6 @@ use crate::error::{Fault, StoreError};
 use crate::txn::{Committed, Held, Txn};
 use crate::write::Pass;
 use baystart_core::ids::ShopId;
-use baystart_migrations::{Migrator, MigratorTrait};
 use sea_orm::{
     ConnectionTrait, DatabaseConnection, EntityTrait, QuerySelect, SqlxPostgresConnector,
     SqlxSqliteConnector,
@@ -155,13 +154,13 @@ impl Database {
     }
 
     /// Takes the lock that serialises a shop's writers, whichever server they
-    /// come from. SQLite's write lock is held already.
-    pub async fn lock_shop(&self, txn: &Txn, shop: ShopId) -> Result<(), Fault> {
-        if self.is_sqlite() {
-            return Ok(());
+    /// come from, and reads its row. SQLite's write lock is held already.
+    pub async fn lock_shop(&self, txn: &Txn, shop: ShopId) -> Result<shop::Model, Fault> {
+        let mut row = shop::Entity::find_by_id(shop.0);
+        if !self.is_sqlite() {
+            row = row.lock_exclusive();
         }
-        shop::Entity::find_by_id(shop.0).lock_exclusive().one(txn).await?;
-        Ok(())
+        row.one(txn).await?.ok_or_else(|| no_shop(shop))
     }
 
     /// Lets the statements of this transaction take longer.
@@ -239,6 +238,11 @@ impl Database {
     }
 }
 
+/// What is said of a shop that is not there.
+pub(crate) fn no_shop(shop: ShopId) -> Fault {
+    Fault::Fatal(StoreError::Corrupt(format!("there is no shop {shop}")))
+}
+
 /// What is said of an address of another kind; of the address, which may hold a
 /// password, only the scheme is shown.
 pub(crate) fn no_address(url: &str) -> StoreError {
@@ -274,7 +278,7 @@ async fn open_sqlite(url: &str, options: StoreOptions) -> Result<Database, Store
         .acquire_timeout(SQLITE_WRITER_WAIT)
         .connect_with(write.clone())
         .await?;
-    Migrator::up(&SqlxSqliteConnector::from_sqlx_sqlite_pool(pool.clone()), None).await?;
+    baystart_migrations::up(&SqlxSqliteConnector::from_sqlx_sqlite_pool(pool.clone())).await?;
     let writer = Pool::Sqlite(pool.clone());
     if in_memory {
         // One connection writes and reads; a second one, idle, keeps the data.
@@ -400,7 +404,7 @@ async fn migrate_postgres(connect: &PgConnectOptions) -> Result<(), StoreError> 
     let lock = format!("SELECT pg_advisory_lock({MIGRATION_LOCK})");
     pool.execute(sqlx::AssertSqlSafe(lock)).await?;
     let database = SqlxPostgresConnector::from_sqlx_postgres_pool(pool.clone());
-    let migrated = Migrator::up(&database, None).await;
+    let migrated = baystart_migrations::up(&database).await;
     // Closing the only connection frees the lock, whatever came of the steps.
     pool.close().await;
     Ok(migrated?)

@@ -55,8 +55,8 @@ impl Store {
         let exported = Exported {
             snapshot: Snapshot {
                 book: loaded.book,
-                revision: loaded.revision,
-                evidence_revision: loaded.evidence_revision,
+                revision: loaded.state.revision,
+                evidence_revision: loaded.state.evidence_revision,
             },
             taken_over: orders.into_iter().map(|row| row.key).collect(),
         };

@@ -20,6 +20,7 @@ mod past;
 mod store;
 mod txn;
 mod verify;
+mod warm;
 mod work;
 mod write;
 
@@ -38,3 +39,4 @@ pub use past::{
     HistoryEvent, HistoryImport, HistoryStep, PastRow,
 };
 pub use store::{Store, Watch};
+pub use warm::ShopState;

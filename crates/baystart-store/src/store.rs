@@ -1,7 +1,6 @@
 //! The store's handle: opening, writing, reading.
 
 use crate::api::{Answer, Bulk, Caller, NewToken, Snapshot, StoreOptions, Submission};
-use crate::convert::roles_of;
 use crate::database::Database;
 use crate::entity::{bin, build, part, purchase_order, shop, supplier, token};
 use crate::error::{Fault, StoreError};
@@ -9,13 +8,14 @@ use crate::existing::Existing;
 use crate::load::{self, Loaded};
 use crate::past::HistoryImport;
 use crate::txn::Txn;
+use crate::warm::{self, ShopState, Warm};
 use crate::work::{Job, Queues, bulk, history_import};
 use crate::write;
 use baystart_core::book::model::{Settings, Token};
 use baystart_core::command::Scope;
 use baystart_core::ids::{ShopId, TokenId};
 use baystart_core::refs::{Ref, RefKind};
-use sea_orm::{ConnectionTrait, EntityTrait, QueryFilter, QueryOrder};
+use sea_orm::{ConnectionTrait, EntityTrait, QueryOrder};
 use std::future::Future;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -30,6 +30,7 @@ const READY_MAX: Duration = Duration::from_secs(15);
 pub struct Store {
     pub(crate) database: Arc<Database>,
     queues: Arc<Queues>,
+    pub(crate) warm: Arc<Warm>,
 }
 
 /// Whether somebody else opened a database while it was looked at.
@@ -59,8 +60,7 @@ impl Store {
     /// The address cannot be used, or the database cannot be reached.
     pub async fn open(url: &str, options: StoreOptions) -> Result<Self, StoreError> {
         let database = Arc::new(Database::open(url, options).await?);
-        let queues = Arc::new(Queues::new(database.clone()));
-        Ok(Self { database, queues })
+        Ok(Self::on(database))
     }
 
     /// Opens a database only to look at it: it must be there, hold this program's
@@ -74,9 +74,13 @@ impl Store {
         options: StoreOptions,
     ) -> Result<(Self, Watch), StoreError> {
         let Existing { database, appears } = Database::open_existing(url, options).await?;
-        let database = Arc::new(database);
-        let queues = Arc::new(Queues::new(database.clone()));
-        Ok((Self { database, queues }, Watch(appears)))
+        Ok((Self::on(Arc::new(database)), Watch(appears)))
+    }
+
+    fn on(database: Arc<Database>) -> Self {
+        let warm = Arc::new(Warm::new(database.clone()));
+        let queues = Arc::new(Queues::new(database.clone(), warm.clone()));
+        Self { database, queues, warm }
     }
 
     /// Finishes what is queued, then closes the connections. Later calls are
@@ -164,14 +168,7 @@ impl Store {
     /// # Errors
     /// The database cannot be reached.
     pub async fn caller(&self, hash: [u8; 32]) -> Result<Option<Caller>, StoreError> {
-        let row = token::Entity::find()
-            .filter(token::COLUMN.hash.eq(hash.to_vec()))
-            .filter(token::COLUMN.revoked_at.is_null())
-            .one(&self.database.single)
-            .await?;
-        let Some(row) = row else { return Ok(None) };
-        let roles = roles_of(&row)?;
-        Ok(Some(Caller { shop: ShopId(row.shop), name: row.name, roles, token: TokenId(row.id) }))
+        self.warm.caller(hash).await
     }
 
     /// Decides a command and keeps what it did. Once queued it goes on though
@@ -226,16 +223,48 @@ impl Store {
         }
     }
 
-    /// Reads a slice in one consistent read-only transaction.
+    /// A shop's state now: by a statement that begins after the call.
+    ///
+    /// # Errors
+    /// The database cannot be reached, or has no such shop.
+    pub async fn state(&self, shop: ShopId) -> Result<ShopState, StoreError> {
+        self.warm.state(shop).await
+    }
+
+    /// One consistent reading of what a scope asks for, or of more, that sees everything up to a state
+    /// of the shop: the warm book, or a slice read in one transaction.
+    ///
+    /// # Errors
+    /// The database cannot be reached, or holds what it must not hold.
+    pub async fn read_at(
+        &self,
+        shop: ShopId,
+        scope: &Scope,
+        at: ShopState,
+    ) -> Result<Snapshot, StoreError> {
+        if warm::covers(scope)
+            && let Some((book, state)) = self.warm.book(shop, at).await?
+        {
+            return Ok(Snapshot::of(book, state));
+        }
+        self.read(shop, scope).await
+    }
+
+    /// Reads a slice in one consistent read-only transaction, whatever is kept.
     ///
     /// # Errors
     /// The database cannot be reached, or holds what it must not hold.
     pub async fn read(&self, shop: ShopId, scope: &Scope) -> Result<Snapshot, StoreError> {
         let txn = self.begin().await?;
-        let loaded = load::load(&txn, shop, scope).await?;
+        let Loaded { book, state } = load::load(&txn, shop, scope).await?;
         txn.done().await?;
-        let Loaded { book, revision, evidence_revision } = loaded;
-        Ok(Snapshot { book, revision, evidence_revision })
+        Ok(Snapshot::of(book, state))
+    }
+
+    /// How many shops' books are kept warm, and about how many bytes they take.
+    #[must_use]
+    pub fn warm_size(&self) -> (usize, usize) {
+        self.warm.books.size()
     }
 
     /// Which of the references the shop does not have, in their order.

@@ -24,11 +24,11 @@ use table::Row;
 pub use table::{Held, Table, differing};
 
 use crate::ids::{BinId, OrderLineId, PartId, TokenId};
+use imbl::OrdMap;
 use model::{
     Awaited, Bin, BinBalance, Build, Closure, Line, Movement, Offer, Order, OrderLine, Part, Peg,
     Reservation, Settings, Stage, Stock, StockKey, Supplier, Token,
 };
-use imbl::OrdMap;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// One shop's rows, as far as a decision needs them.

@@ -38,6 +38,7 @@ impl shop::Model {
             learning: json(&row.learning),
             ways: json(&row.ways),
             evidence_revision: revision,
+            commit_id: Uuid::new_v4(),
         }
     }
 

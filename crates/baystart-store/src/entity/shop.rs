@@ -21,6 +21,8 @@ pub struct Model {
     pub evidence_revision: i64,
     pub bays: i64,
     pub ways: String,
+    /// Random, renewed by every commit.
+    pub commit_id: Uuid,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

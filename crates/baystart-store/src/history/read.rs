@@ -12,6 +12,7 @@ use crate::error::{Fault, StoreError};
 use crate::load::{self, fetch};
 use crate::store::Store;
 use crate::txn::Txn;
+use crate::warm::{self, ShopState};
 use baystart_core::book::Book;
 use baystart_core::calendar::{Closures, WorkCalendar};
 use baystart_core::command::Scope;
@@ -38,9 +39,10 @@ impl Store {
         Ok(whole)
     }
 
-    /// A slice, and in the same consistent read-only transaction how the shop's
+    /// A slice or more, up to a state of the shop at least, and of the same moment how the shop's
     /// history stands against the one of evidence revision `known`. Every fact
     /// in it counts as entered on its own day, and the lines have no names.
+    /// Where nothing was learned since, the warm book is all that it takes.
     ///
     /// # Errors
     /// The database cannot be reached, or holds what it must not hold.
@@ -49,11 +51,18 @@ impl Store {
         shop: ShopId,
         scope: &Scope,
         known: Option<i64>,
+        at: ShopState,
     ) -> Result<(Snapshot, HistoryRead), StoreError> {
+        if warm::covers(scope)
+            && let Some((book, state)) = self.warm.book(shop, at).await?
+            && known == Some(state.evidence_revision)
+        {
+            return Ok((Snapshot::of(book, state), HistoryRead::Same));
+        }
         let txn = self.begin().await?;
         let loaded = load::load(&txn, shop, scope).await?;
-        let evidence_revision = loaded.evidence_revision;
-        let snapshot = Snapshot { book: loaded.book, revision: loaded.revision, evidence_revision };
+        let evidence_revision = loaded.state.evidence_revision;
+        let snapshot = Snapshot::of(loaded.book, loaded.state);
         let history = match known {
             Some(known) if known == evidence_revision => HistoryRead::Same,
             Some(known) if known > evidence_revision => HistoryRead::Behind,

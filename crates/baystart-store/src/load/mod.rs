@@ -14,9 +14,11 @@ pub(crate) use fetch::by_ids;
 pub(crate) use labels::{Wanted, labels};
 pub(crate) use named::{ids_of, rows_of};
 
+use crate::database::no_shop;
 use crate::entity::{bin, closure, shop, supplier, token};
-use crate::error::{Fault, StoreError};
+use crate::error::Fault;
 use crate::txn::Txn;
+use crate::warm::ShopState;
 use baystart_core::book::Book;
 use baystart_core::command::Scope;
 use baystart_core::ids::ShopId;
@@ -26,19 +28,27 @@ use seen::Seen;
 /// A slice with the shop's last revision.
 pub(crate) struct Loaded {
     pub book: Book,
-    pub revision: i64,
-    pub evidence_revision: i64,
+    pub state: ShopState,
 }
 
 /// The shop's own row.
 pub(crate) async fn shop_row(txn: &Txn, shop: ShopId) -> Result<shop::Model, Fault> {
-    let row = shop::Entity::find_by_id(shop.0).one(txn).await?;
-    row.ok_or_else(|| Fault::Fatal(StoreError::Corrupt(format!("there is no shop {shop}"))))
+    shop::Entity::find_by_id(shop.0).one(txn).await?.ok_or_else(|| no_shop(shop))
 }
 
 /// Loads what a scope asks for; references that do not exist are absent.
 pub(crate) async fn load(txn: &Txn, shop: ShopId, scope: &Scope) -> Result<Loaded, Fault> {
     let row = shop_row(txn, shop).await?;
+    load_of(txn, shop, &row, scope).await
+}
+
+/// The same of a shop whose row was read in this transaction.
+pub(crate) async fn load_of(
+    txn: &Txn,
+    shop: ShopId,
+    row: &shop::Model,
+    scope: &Scope,
+) -> Result<Loaded, Fault> {
     let mut book = Book { settings: Some(row.own()?), ..Book::default() };
     for row in fetch::all::<closure::Entity>(txn, closure::COLUMN.shop.eq(shop.0)).await? {
         book.closures.insert(row.own()?);
@@ -71,7 +81,7 @@ pub(crate) async fn load(txn: &Txn, shop: ShopId, scope: &Scope) -> Result<Loade
     if scope.used_up {
         used::load(txn, shop, &mut book).await?;
     }
-    Ok(Loaded { book, revision: row.revision, evidence_revision: row.evidence_revision })
+    Ok(Loaded { book, state: ShopState::of(row) })
 }
 
 /// The whole shop with its ledger and tokens, for checks.

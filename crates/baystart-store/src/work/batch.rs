@@ -9,6 +9,7 @@ use crate::database::Database;
 use crate::error::{Fault, StoreError};
 use crate::load;
 use crate::txn::Txn;
+use crate::warm::{self, ShopState, Then, Warm};
 use crate::write::{self, LogRow, Plan};
 use baystart_core::command::Scope;
 use baystart_core::ids::ShopId;
@@ -23,10 +24,15 @@ const TRY_MAX: Duration = Duration::from_secs(60);
 
 /// Runs commands and answers them in their order. A fault that could be one
 /// command's own makes each run by itself, so that it hurts no neighbour.
-pub async fn run(database: &Database, shop: ShopId, mut jobs: Vec<Submission>) -> Vec<Outcome> {
+pub async fn run(
+    database: &Database,
+    warm: &Warm,
+    shop: ShopId,
+    mut jobs: Vec<Submission>,
+) -> Vec<Outcome> {
     let mut tries = Tries::new(database);
     while jobs.len() > 1 {
-        match attempt(database, shop, &mut jobs).await {
+        match attempt(database, warm, shop, &mut jobs).await {
             Ok(outcomes) => return outcomes,
             Err(fault @ (Fault::Conflict(_) | Fault::Fatal(StoreError::Unavailable(_)))) => {
                 if let Err(error) = tries.again(fault).await {
@@ -38,16 +44,16 @@ pub async fn run(database: &Database, shop: ShopId, mut jobs: Vec<Submission>) -
     }
     let mut outcomes = Vec::with_capacity(jobs.len());
     for job in jobs {
-        outcomes.push(run_one(database, shop, job).await);
+        outcomes.push(run_one(database, warm, shop, job).await);
     }
     outcomes
 }
 
-async fn run_one(database: &Database, shop: ShopId, job: Submission) -> Outcome {
+async fn run_one(database: &Database, warm: &Warm, shop: ShopId, job: Submission) -> Outcome {
     let mut tries = Tries::new(database);
     let mut jobs = [job];
     loop {
-        match attempt(database, shop, &mut jobs).await {
+        match attempt(database, warm, shop, &mut jobs).await {
             Ok(mut outcomes) => {
                 return outcomes.pop().unwrap_or_else(|| {
                     Err(StoreError::Corrupt("a command was not answered".to_owned()))
@@ -60,18 +66,24 @@ async fn run_one(database: &Database, shop: ShopId, job: Submission) -> Outcome 
 
 async fn attempt(
     database: &Database,
+    warm: &Warm,
     shop: ShopId,
     jobs: &mut [Submission],
 ) -> Result<Vec<Outcome>, Fault> {
     let run = async {
         let txn = database.begin_write().await?;
-        match transact(database, &txn, shop, jobs).await {
-            Ok(Decided { outcomes, commands: 0, .. }) => {
+        match transact(database, warm, &txn, shop, jobs).await {
+            Ok((outcomes, None)) => {
                 txn.rollback().await?;
                 Ok(outcomes)
             }
-            Ok(Decided { outcomes, commands, revision }) => {
-                database.see(txn.commit().await?, shop, revision).await?;
+            Ok((outcomes, Some(written))) => {
+                // Until the commit was seen, nobody may take its book for the shop's.
+                let unsure = Unsure { warm, shop };
+                let Written { commands, states, then } = written;
+                database.see(txn.commit().await?, shop, states[1].revision).await?;
+                warm.books.committed(shop, states, then);
+                std::mem::forget(unsure);
                 tracing::debug!(%shop, commands, "committed");
                 Ok(outcomes)
             }
@@ -87,29 +99,53 @@ async fn attempt(
     })
 }
 
-/// What came of the commands of one transaction.
-struct Decided {
-    outcomes: Vec<Outcome>,
-    /// How many took effect.
-    commands: usize,
-    /// The shop's after them.
-    revision: i64,
+/// Throws a shop's book away, unless its commit was seen.
+struct Unsure<'a> {
+    warm: &'a Warm,
+    shop: ShopId,
 }
 
-/// Decides and writes.
+impl Drop for Unsure<'_> {
+    fn drop(&mut self) {
+        self.warm.books.forget(self.shop);
+    }
+}
+
+/// What the commands of one transaction wrote.
+struct Written {
+    /// How many took effect.
+    commands: usize,
+    /// The shop's before and after them.
+    states: [ShopState; 2],
+    then: Then,
+}
+
+/// Decides and writes; None: nothing took effect.
 async fn transact(
     database: &Database,
+    warm: &Warm,
     txn: &Txn,
     shop: ShopId,
     jobs: &mut [Submission],
-) -> Result<Decided, Fault> {
-    database.lock_shop(txn, shop).await?;
+) -> Result<(Vec<Outcome>, Option<Written>), Fault> {
+    let row = database.lock_shop(txn, shop).await?;
+    let before = ShopState::of(&row);
     let ids: BTreeSet<Uuid> = jobs.iter().map(|job| job.request_id).collect();
     let mut done = requests::done(txn, shop, &ids).await?;
-    let loaded = load::load(txn, shop, &scope_of(jobs, &done)).await?;
-    let mut book = loaded.book;
-    let mut revision = loaded.revision;
-    let mut plan = Plan::new(&book);
+    let scope = scope_of(jobs, &done);
+    // The lock is held: what is warm at this state is what is there.
+    let kept = match warm::covers(&scope) {
+        true => warm.books.at(shop, before),
+        false => None,
+    };
+    let is_whole = kept.is_some();
+    let mut book = match kept {
+        Some(book) => book,
+        None => load::load_of(txn, shop, &row, &scope).await?.book,
+    };
+    let mut changes = Vec::new();
+    let mut revision = before.revision;
+    let mut plan = Plan::new(&book, before.evidence_revision);
     let mut log = Vec::new();
     let mut outcomes = Vec::with_capacity(jobs.len());
     for job in jobs {
@@ -128,6 +164,9 @@ async fn transact(
         revision += 1;
         let recorded_at = micros(job.now);
         plan.add(revision, recorded_at, &decided.decision.changes);
+        if !is_whole {
+            changes.extend(decided.decision.changes.iter().cloned());
+        }
         log.push(LogRow {
             revision,
             recorded_at,
@@ -145,11 +184,13 @@ async fn transact(
         outcomes.push(Ok(Answer { bytes: decided.response, replayed: false }));
     }
     let commands = log.len();
-    if commands > 0 {
-        write::apply(txn, shop, &plan).await?;
-        write::write_log(txn, shop, log, &plan).await?;
+    if commands == 0 {
+        return Ok((outcomes, None));
     }
-    Ok(Decided { outcomes, commands, revision })
+    write::apply(txn, shop, &plan).await?;
+    let after = write::write_log(txn, shop, log, &plan).await?.unwrap_or(before);
+    let then = if is_whole { Then::Is(Box::new(book)) } else { Then::Changed(changes) };
+    Ok((outcomes, Some(Written { commands, states: [before, after], then })))
 }
 
 /// One slice for all commands that are not repeats. It is as good as a slice

@@ -15,6 +15,7 @@ use crate::entity::imported;
 use crate::error::{Fault, StoreError};
 use crate::load::{self, Loaded};
 use crate::txn::Txn;
+use crate::warm::ShopState;
 use crate::write::{self, LogRow, Plan};
 use baystart_core::book::Book;
 use baystart_core::command::Scope;
@@ -187,7 +188,7 @@ async fn prepare(txn: &Txn, shop: ShopId, bulk: &mut Bulk) -> Result<Ready, Faul
 /// What a decision needs, or the answer of a repeat.
 enum Snapshot {
     Repeat(Answer),
-    New { book: Box<Book>, keys: ImportedKeys, revision: i64 },
+    New { book: Box<Book>, keys: ImportedKeys, state: ShopState },
 }
 
 /// The id and digest of a request that is to be kept.
@@ -205,17 +206,18 @@ async fn snapshot(txn: &Txn, shop: ShopId, asked: Asked) -> Result<Snapshot, Fau
         }
     }
     let scope = Scope { all: true, ..Scope::default() };
-    let Loaded { book, revision, .. } = load::load(txn, shop, &scope).await?;
-    Ok(Snapshot::New { book: Box::new(book), keys: imported_keys(txn, shop).await?, revision })
+    let Loaded { book, state } = load::load(txn, shop, &scope).await?;
+    Ok(Snapshot::New { book: Box::new(book), keys: imported_keys(txn, shop).await?, state })
 }
 
 async fn decide(bulk: &mut Bulk, snapshot: Snapshot) -> Result<Ready, Fault> {
-    let (mut book, keys, before) = match snapshot {
+    let (mut book, keys, state) = match snapshot {
         Snapshot::Repeat(answer) => return Ok(Ready::Answered(answer)),
-        Snapshot::New { book, keys, revision } => (book, keys, revision),
+        Snapshot::New { book, keys, state } => (book, keys, state),
     };
+    let before = state.revision;
     let recorded_at = micros(bulk.now);
-    let mut plan = Plan::new(&book);
+    let mut plan = Plan::new(&book, state.evidence_revision);
     let run = Run {
         actor: bulk.actor.clone(),
         today: today(&book, recorded_at)?,

@@ -5,6 +5,7 @@ use super::{batch, bulk};
 use crate::api::{Answer, Bulk, Submission};
 use crate::database::Database;
 use crate::error::StoreError;
+use crate::warm::Warm;
 use baystart_core::ids::ShopId;
 use std::collections::HashMap;
 use std::future::Future;
@@ -29,6 +30,7 @@ struct Waiting {
 /// One queue and one worker per shop that has written.
 pub(crate) struct Queues {
     database: Arc<Database>,
+    warm: Arc<Warm>,
     state: Mutex<State>,
 }
 
@@ -40,8 +42,8 @@ struct State {
 }
 
 impl Queues {
-    pub fn new(database: Arc<Database>) -> Self {
-        Self { database, state: Mutex::default() }
+    pub fn new(database: Arc<Database>, warm: Arc<Warm>) -> Self {
+        Self { database, warm, state: Mutex::default() }
     }
 
     /// Queues a job and waits for its answer, a limited time. The job goes on
@@ -94,7 +96,12 @@ impl Queues {
         }
         let (sender, queue) = mpsc::channel(self.database.options.queue_max.max(1));
         state.workers.retain(|worker| !worker.is_finished());
-        state.workers.push(tokio::spawn(work(self.database.clone(), shop, queue)));
+        state.workers.push(tokio::spawn(work(
+            self.database.clone(),
+            self.warm.clone(),
+            shop,
+            queue,
+        )));
         state.senders.insert(shop, sender.clone());
         Ok(sender)
     }
@@ -118,7 +125,12 @@ fn stopping() -> StoreError {
 }
 
 /// Serves one shop until its queue is closed and empty.
-async fn work(database: Arc<Database>, shop: ShopId, mut queue: mpsc::Receiver<Waiting>) {
+async fn work(
+    database: Arc<Database>,
+    warm: Arc<Warm>,
+    shop: ShopId,
+    mut queue: mpsc::Receiver<Waiting>,
+) {
     let mut next = queue.recv().await;
     while let Some(waiting) = next.take() {
         match waiting.job {
@@ -139,7 +151,7 @@ async fn work(database: Arc<Database>, shop: ShopId, mut queue: mpsc::Receiver<W
                         Err(_) => break,
                     }
                 }
-                let answers = batch::run(&database, shop, jobs).await;
+                let answers = batch::run(&database, &warm, shop, jobs).await;
                 for (reply, result) in replies.into_iter().zip(answers) {
                     answer(reply, result);
                 }

@@ -90,8 +90,9 @@ async fn reopen(txn: &Txn, shop: ShopId, row: &Closure) -> Result<(), Fault> {
 
 /// A changed kit's list is written anew.
 async fn kits(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
-    let were_kits = plan.parts.keys().filter(|id| plan.before.kits.contains(id));
-    let were_kits: Vec<PartId> = were_kits.copied().collect();
+    let was_kit =
+        |id: &&PartId| plan.before.parts.get(id).is_some_and(|part| !part.components.is_empty());
+    let were_kits: Vec<PartId> = plan.parts.keys().filter(was_kit).copied().collect();
     for chunk in were_kits.chunks(500) {
         kit_component::Entity::delete_many()
             .filter(kit_component::COLUMN.shop.eq(shop.0))

@@ -90,7 +90,7 @@ pub async fn totals(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
         });
     }
     put::<stock::Entity, _>(txn, lots, &["usable", "reserved", "quarantined"]).await?;
-    let known = |key: &StockKey| plan.before.stock.contains(key) || plan.lots.contains_key(key);
+    let known = |key: &StockKey| plan.before.stock.contains_key(key) || plan.lots.contains_key(key);
     let (there, fresh): (Vec<_>, Vec<_>) = plan.stock.iter().partition(|(key, _)| known(key));
     let fresh = fresh.into_iter().map(|(key, gain)| stock::Model {
         usable: gain.usable,
@@ -129,7 +129,7 @@ pub async fn totals(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
 /// Makes rows for new keys and adds to what lies in the bins.
 pub async fn balances(txn: &Txn, shop: ShopId, plan: &Plan) -> Result<(), Fault> {
     let (rows, fresh): (Vec<_>, Vec<_>) =
-        plan.balances.iter().partition(|(key, _)| plan.before.balances.contains(key));
+        plan.balances.iter().partition(|(key, _)| plan.before.balances.contains_key(*key));
     let fresh = fresh.into_iter().map(|((key, bin), gain)| bin_balance::Model {
         shop: shop.0,
         part: key.part.0,

@@ -7,6 +7,7 @@ use crate::convert::instant;
 use crate::entity::{change_log, imported, request, row_history, shop};
 use crate::error::Fault;
 use crate::txn::Txn;
+use crate::warm::ShopState;
 use baystart_core::book::Book;
 use baystart_core::command::Command;
 use baystart_core::decide::words::said;
@@ -81,14 +82,14 @@ const fn subject_columns(subject: Subject) -> (&'static str, Option<Uuid>) {
     }
 }
 
-/// Writes the log rows of a commit, the rows' history, and the new revision.
+/// Writes the log rows of a commit, the rows' history, and the new revision; the shop's state after them.
 pub(crate) async fn write_log(
     txn: &Txn,
     shop_id: ShopId,
     rows: Vec<LogRow>,
     plan: &Plan,
-) -> Result<(), Fault> {
-    let Some(last) = rows.last().map(|row| row.revision) else { return Ok(()) };
+) -> Result<Option<ShopState>, Fault> {
+    let Some(last) = rows.last().map(|row| row.revision) else { return Ok(None) };
     write_log_rows(txn, shop_id, rows).await?;
     let mut history = Vec::with_capacity(plan.history.len());
     for ((revision, kind, id, other_id), state) in &plan.history {
@@ -102,7 +103,10 @@ pub(crate) async fn write_log(
         });
     }
     add::<row_history::Entity, _>(txn, history).await?;
-    set_revision(txn, shop_id, last, plan.touches_evidence()).await
+    let touches = plan.touches_evidence();
+    let commit = set_revision(txn, shop_id, last, touches).await?;
+    let evidence_revision = if touches { last } else { plan.before_evidence };
+    Ok(Some(ShopState { revision: last, evidence_revision, commit }))
 }
 
 /// Writes rows of the change log, and their requests with the answers.
@@ -139,20 +143,23 @@ pub(crate) async fn write_log_rows(
     add::<request::Entity, _>(txn, requests).await
 }
 
-/// Sets the shop's revision, and notes whether it changed what lead times are learned from.
+/// Sets the shop's revision with a fresh commit id, which is returned, and notes whether it changed what
+/// lead times are learned from.
 pub(crate) async fn set_revision(
     txn: &Txn,
     shop_id: ShopId,
     revision: i64,
     touches_evidence: bool,
-) -> Result<(), Fault> {
-    let mut update =
-        shop::Entity::update_many().col_expr(shop::Column::Revision, Expr::value(revision));
+) -> Result<Uuid, Fault> {
+    let commit = Uuid::new_v4();
+    let mut update = shop::Entity::update_many()
+        .col_expr(shop::Column::Revision, Expr::value(revision))
+        .col_expr(shop::Column::CommitId, Expr::value(commit));
     if touches_evidence {
         update = update.col_expr(shop::Column::EvidenceRevision, Expr::value(revision));
     }
     update.filter(shop::COLUMN.id.eq(shop_id.0)).exec(txn).await?;
-    Ok(())
+    Ok(commit)
 }
 
 /// Remembers where imported facts came from.

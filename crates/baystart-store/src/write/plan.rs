@@ -9,11 +9,10 @@ use baystart_core::ids::{
     AwaitedId, BinId, BuildId, LineId, OfferId, OrderId, OrderLineId, PartId, ReservationId,
     StageId, SupplierId, TokenId,
 };
-use baystart_core::quantity::Quantity;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use uuid::Uuid;
 
 /// What a total gains, in thousandths.
@@ -27,19 +26,12 @@ pub struct Delta {
 /// Which state of which row a revision made.
 pub type HistoryKey = (i64, &'static str, Uuid, Uuid);
 
-/// The rows that were there before: what they were decides what is written.
-#[derive(Default)]
-pub struct Before {
-    pub stock: BTreeSet<StockKey>,
-    pub balances: BTreeSet<(StockKey, BinId)>,
-    pub kits: BTreeSet<PartId>,
-    pub held: BTreeMap<ReservationId, Quantity>,
-    pub pegs: BTreeMap<(LineId, OrderLineId), Quantity>,
-}
-
 #[derive(Default)]
 pub(crate) struct Plan {
-    pub before: Before,
+    /// The book as it was: what there was decides what is written.
+    pub before: Book,
+    /// The shop's evidence revision as it was.
+    pub before_evidence: i64,
     pub settings: Option<Settings>,
     pub closures: BTreeMap<Closure, bool>,
     pub suppliers: BTreeMap<SupplierId, Supplier>,
@@ -63,18 +55,9 @@ pub(crate) struct Plan {
 }
 
 impl Plan {
-    /// An empty plan on a book as it was loaded.
-    pub fn new(book: &Book) -> Self {
-        let listed = book.parts.values().filter(|part| !part.components.is_empty());
-        let kits = listed.map(|part| part.id);
-        let before = Before {
-            stock: book.stock.keys().cloned().collect(),
-            balances: book.balances.keys().cloned().collect(),
-            kits: kits.collect(),
-            held: book.reservations.values().map(|row| (row.id, row.held)).collect(),
-            pegs: book.pegs.iter().map(|(key, peg)| (*key, peg.quantity)).collect(),
-        };
-        Self { before, ..Self::default() }
+    /// An empty plan on a book as it was loaded, with the shop's evidence revision.
+    pub fn new(book: &Book, evidence_revision: i64) -> Self {
+        Self { before: book.clone(), before_evidence: evidence_revision, ..Self::default() }
     }
 
     /// About how many rows will be written: what was changed has a state each.
@@ -185,7 +168,7 @@ impl Plan {
     fn reserve(&mut self, row: &Reservation) {
         let old = match self.reservations.get(&row.id) {
             Some(old) => old.held,
-            None => self.before.held.get(&row.id).copied().unwrap_or_default(),
+            None => self.before.reservations.get(&row.id).map(|row| row.held).unwrap_or_default(),
         };
         let total = self.stock.entry(row.key.clone()).or_default();
         total.reserved += row.held.milli() - old.milli();
@@ -215,7 +198,7 @@ impl Plan {
     pub fn pegged(&self) -> BTreeMap<OrderLineId, i64> {
         let mut gains: BTreeMap<OrderLineId, i64> = BTreeMap::new();
         for (key, peg) in &self.pegs {
-            let old = self.before.pegs.get(key).copied().unwrap_or_default();
+            let old = self.before.pegs.get(key).map(|peg| peg.quantity).unwrap_or_default();
             *gains.entry(peg.order_line).or_default() += peg.quantity.milli() - old.milli();
         }
         gains

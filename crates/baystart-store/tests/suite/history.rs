@@ -186,7 +186,7 @@ both!(
         assert_eq!(cancelled.0, history::CancelledBy::Supplier);
         assert_eq!((lines[6].cancelled, lines[6].completed), (None, None), "still open");
         // For plans, the same but for the days of entering.
-        let (_, read) = store.read_for_plan(shop, &Scope::default(), None).await.unwrap();
+        let (_, read) = store.read_for_plan(shop, &Scope::default(), None, store.state(shop).await.unwrap()).await.unwrap();
         let HistoryRead::Whole(plain) = read else { panic!("{read:?}") };
         assert!(plain.labels.is_empty() && plain.suppliers == found.suppliers);
         let stripped = |mut line: PastLine| {
@@ -230,7 +230,7 @@ both!(
         // What changes later is the same line still.
         later(&store, shop, 3, receive("PO-8", 1, 2, date(2026, 9, 17))).await;
         let known = Some(held.evidence_revision);
-        let (_, read) = store.read_for_plan(shop, &Scope::default(), known).await.unwrap();
+        let (_, read) = store.read_for_plan(shop, &Scope::default(), known, store.state(shop).await.unwrap()).await.unwrap();
         let HistoryRead::Changed(changes) = read else { panic!("{read:?}") };
         assert_eq!(held.apply(&changes).unwrap().len(), 1);
         assert_eq!(lines(&held), lines(&whole(&store, shop).await));
@@ -253,7 +253,11 @@ fn lines(history: &ShopHistory) -> Vec<(Option<SupplierId>, Option<PartId>, Past
 }
 
 async fn whole(store: &Store, shop: ShopId) -> ShopHistory {
-    match store.read_for_plan(shop, &Scope::default(), None).await.unwrap() {
+    match store
+        .read_for_plan(shop, &Scope::default(), None, store.state(shop).await.unwrap())
+        .await
+        .unwrap()
+    {
         (_, HistoryRead::Whole(whole)) => *whole,
         other => panic!("{other:?}"),
     }
@@ -289,7 +293,7 @@ both!(
             done(&store, shop, command).await;
             let known = Some(held.evidence_revision);
             let (snapshot, read) =
-                store.read_for_plan(shop, &Scope::default(), known).await.unwrap();
+                store.read_for_plan(shop, &Scope::default(), known, store.state(shop).await.unwrap()).await.unwrap();
             match read {
                 HistoryRead::Same => same += 1,
                 HistoryRead::Changed(changes) => {
@@ -325,7 +329,7 @@ both!(
         }
         assert!(same > 10 && changed > 10 && placed_or_moved > 10, "{same} {changed}");
         let ahead = Some(held.evidence_revision + 1);
-        let (_, read) = store.read_for_plan(shop, &Scope::default(), ahead).await.unwrap();
+        let (_, read) = store.read_for_plan(shop, &Scope::default(), ahead, store.state(shop).await.unwrap()).await.unwrap();
         assert!(matches!(read, HistoryRead::Behind));
     }
 );

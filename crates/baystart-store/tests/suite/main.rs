@@ -20,3 +20,4 @@ mod rivals;
 mod round_trip;
 mod shops;
 mod support;
+mod warm;

@@ -123,7 +123,13 @@ fn at_this_revision<'a>(
         let why = match &event.what {
             What::Read { revision: its, book: seen } if may && *its == revision => {
                 let same = *book
-                    == Book { ledger: book.ledger.clone(), keep_ledger: true, ..(**seen).clone() };
+                    == Book {
+                        ledger: book.ledger.clone(),
+                        keep_ledger: true,
+                        // A warm book holds none.
+                        tokens: book.tokens.clone(),
+                        ..(**seen).clone()
+                    };
                 if !same {
                     return Err(format!("a read of revision {revision} saw something else"));
                 }

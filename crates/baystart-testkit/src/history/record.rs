@@ -108,6 +108,22 @@ async fn read(store: &Store, shop: ShopId) -> Result<(Book, i64), String> {
     Err("no read was answered".to_owned())
 }
 
+/// As the service reads: the warm book where there is one. It holds no tokens.
+async fn read_warm(store: &Store, shop: ShopId) -> Result<(Book, i64), String> {
+    let scope = Scope { all: true, ..Scope::default() };
+    for _ in 0..AGAIN_MAX {
+        let read = async { store.read_at(shop, &scope, store.state(shop).await?).await };
+        match read.await {
+            Ok(snapshot) => return Ok((snapshot.book, snapshot.revision)),
+            Err(StoreError::Busy(_) | StoreError::Unavailable(_)) => {
+                tokio::time::sleep(PAUSE).await;
+            }
+            Err(error) => return Err(format!("a read: {error:?}")),
+        }
+    }
+    Err("no read was answered".to_owned())
+}
+
 /// Ends every connection to the database, now and then.
 async fn disturb(shared: Arc<Shared>, url: String) -> Result<(), String> {
     let failed = |error: sqlx::Error| format!("ending the connections: {error}");
@@ -146,7 +162,7 @@ impl Shared {
 
     async fn look(&self, store: &Store) -> Result<Book, String> {
         let from = self.tick();
-        let (book, revision) = read(store, self.shop).await?;
+        let (book, revision) = read_warm(store, self.shop).await?;
         self.note(from, What::Read { revision, book: Box::new(book.clone()) });
         Ok(book)
     }

@@ -1,7 +1,7 @@
 //! Which builds' dates can differ between two books.
 
-use crate::book::{Book, differing};
 use crate::book::model::BuildState;
+use crate::book::{Book, differing};
 use crate::ids::{BuildId, LineId, OrderLineId, PartId};
 use std::collections::BTreeSet;
 

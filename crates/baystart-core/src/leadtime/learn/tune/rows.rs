@@ -79,11 +79,7 @@ impl Row {
 impl Landmark {
     /// Asks every expert about some of the lines that are `open`, by the laws of the landmark.
     /// `open` are places among the lines, each of which has its place in the history beside it.
-    pub(super) fn ask(
-        laws: &LearnedLaws,
-        lines: &[(usize, &PastLine)],
-        open: &[usize],
-    ) -> Self {
+    pub(super) fn ask(laws: &LearnedLaws, lines: &[(usize, &PastLine)], open: &[usize]) -> Self {
         let mut found =
             Self { on: laws.as_of, lead: Vec::new(), slips: Vec::new(), transit: Vec::new() };
         let mut waiting: Vec<(Date, usize, usize)> = open

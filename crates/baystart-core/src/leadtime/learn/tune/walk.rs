@@ -72,7 +72,8 @@ impl<'h> Walk<'h> {
         let past = |days: &[(i64, usize)]| days.partition_point(|f| f.0 <= day_number(start));
         let (next, aged) = (past(&facts), past(&ages));
         let landmarks = VecDeque::new();
-        let mut walk = Self { history, lines, laws, facts, next, ages, aged, open, landmarks, eras };
+        let mut walk =
+            Self { history, lines, laws, facts, next, ages, aged, open, landmarks, eras };
         if last_landmark(start) == start {
             walk.ask();
         }
@@ -126,7 +127,8 @@ impl<'h> Walk<'h> {
         let (learned, waiting, aged) = (lines(&learned), lines(&waiting), lines(&aged));
         let moved: Vec<(usize, &PastLine)> = learned.iter().chain(&waiting).copied().collect();
         let seen = |laws: &LearnedLaws, line: &PastLine| Seen::of(line, &laws.reckoning(line));
-        let were: Vec<Option<Seen>> = moved.iter().map(|(_, line)| seen(&self.laws, line)).collect();
+        let were: Vec<Option<Seen>> =
+            moved.iter().map(|(_, line)| seen(&self.laws, line)).collect();
         for (_, line) in moved.iter().chain(&aged) {
             self.eras.count(line, &self.laws.reckoning(line), -1.0);
         }

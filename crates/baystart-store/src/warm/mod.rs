@@ -1,0 +1,166 @@
+//! Books that stay warm: the whole book of each shop that is being used, so that a read or a decision
+//! loads nothing.
+//!
+//! A book is good while the shop's row says the revision and the commit id that it was read or left at.
+//! Both are asked for once in every call ([`asking`]), after it came: so it sees all that was answered
+//! before, whichever server wrote it. A commit id is random: a restored database, another server's
+//! commits and rows that were changed by hand do not go by unseen. A call whose shop has no warm book,
+//! or an old one, reads its slice as if there were none, and the whole book is read beside it for the
+//! next.
+
+mod asking;
+mod books;
+mod tokens;
+
+pub(crate) use books::{Looked, Then, WarmBooks};
+
+use crate::api::Caller;
+use crate::convert::roles_of;
+use crate::database::Database;
+use crate::entity::{shop, token};
+use crate::error::{Fault, StoreError};
+use crate::load::{self, Loaded};
+use asking::Asking;
+use baystart_core::book::Book;
+use baystart_core::command::Scope;
+use baystart_core::ids::{ShopId, TokenId};
+use sea_orm::{EntityTrait, QueryFilter};
+use std::sync::Arc;
+use tokens::KnownTokens;
+use tokio::sync::Semaphore;
+use uuid::Uuid;
+
+/// Books that are read at once to be kept: calls read beside them.
+const READINGS_MAX: usize = 2;
+
+/// A state of a shop: two states with one commit id are the same.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ShopState {
+    /// The last revision.
+    pub revision: i64,
+    /// The last revision that changed what lead times are learned from.
+    pub evidence_revision: i64,
+    /// Random, renewed by every commit.
+    pub commit: Uuid,
+}
+
+impl ShopState {
+    pub(crate) const fn of(row: &shop::Model) -> Self {
+        Self {
+            revision: row.revision,
+            evidence_revision: row.evidence_revision,
+            commit: row.commit_id,
+        }
+    }
+}
+
+/// Whether a whole book has what a scope asks for: tokens and past use are not kept in it.
+pub(crate) const fn covers(scope: &Scope) -> bool {
+    !scope.tokens && !scope.used_up
+}
+
+/// What a server keeps of its shops.
+pub(crate) struct Warm {
+    database: Arc<Database>,
+    pub books: WarmBooks,
+    asking: Asking,
+    tokens: KnownTokens,
+    readings: Semaphore,
+}
+
+impl Warm {
+    pub fn new(database: Arc<Database>) -> Self {
+        let books = WarmBooks::new(database.options.warm_bytes_max);
+        Self {
+            database,
+            books,
+            asking: Asking::default(),
+            tokens: KnownTokens::default(),
+            readings: Semaphore::new(READINGS_MAX),
+        }
+    }
+
+    /// A shop's state, by a statement that begins after the call.
+    pub async fn state(&self, shop: ShopId) -> Result<ShopState, StoreError> {
+        self.asking.state(&self.database.single, shop).await
+    }
+
+    /// Who has a secret, and the shop's state at which that was found.
+    pub async fn caller(&self, hash: [u8; 32]) -> Result<Option<Caller>, StoreError> {
+        let known = self.tokens.get(&hash);
+        // A first look, for nothing but the shop, where the token was never seen.
+        let shop = match &known {
+            Some(caller) => caller.shop,
+            None => match token_of(&self.database, hash).await? {
+                Some(row) => ShopId(row.shop),
+                None => return Ok(None),
+            },
+        };
+        let at = self.state(shop).await?;
+        if let Some(caller) = known.filter(|caller| caller.at.commit == at.commit) {
+            return Ok(Some(caller));
+        }
+        // Read after the state: if that is still the same later, so is the token.
+        let Some(row) = token_of(&self.database, hash).await? else {
+            self.tokens.forget(&hash);
+            return Ok(None);
+        };
+        let (roles, token) = (roles_of(&row)?, TokenId(row.id));
+        let caller = Caller { shop: ShopId(row.shop), name: row.name, roles, token, at };
+        self.tokens.note(hash, &caller);
+        Ok(Some(caller))
+    }
+
+    /// The whole book, if it is warm at the state that was asked for, or at a later one.
+    pub async fn book(
+        self: &Arc<Self>,
+        shop: ShopId,
+        at: ShopState,
+    ) -> Result<Option<(Book, ShopState)>, StoreError> {
+        let mut at = at;
+        // A state from the beginning of a long call is old, and this server may have written since.
+        for _ in 0..2 {
+            match self.books.look(shop, at) {
+                Looked::Warm(book) => return Ok(Some((book, at))),
+                Looked::Cold { is_old: true } => at = self.state(shop).await?,
+                Looked::Cold { is_old: false } => break,
+            }
+        }
+        self.read_beside(shop);
+        Ok(None)
+    }
+
+    /// Reads a shop's book for the calls to come.
+    fn read_beside(self: &Arc<Self>, shop: ShopId) {
+        if !self.books.begin_reading(shop) {
+            return;
+        }
+        let warm = Arc::clone(self);
+        tokio::spawn(async move {
+            let _turn = warm.readings.acquire().await;
+            match warm.read_whole(shop).await {
+                Ok(Loaded { book, state }) => warm.books.read(shop, state, book),
+                Err(fault) => {
+                    let error = StoreError::from(fault);
+                    warm.books.not_read(shop);
+                    tracing::debug!(%shop, %error, "a book was not read to be kept");
+                }
+            }
+        });
+    }
+
+    async fn read_whole(&self, shop: ShopId) -> Result<Loaded, Fault> {
+        let txn = self.database.begin_read().await?;
+        let scope = Scope { all: true, ..Scope::default() };
+        let loaded = load::load(&txn, shop, &scope).await?;
+        txn.done().await?;
+        Ok(loaded)
+    }
+}
+
+async fn token_of(database: &Database, hash: [u8; 32]) -> Result<Option<token::Model>, StoreError> {
+    let good = token::Entity::find()
+        .filter(token::COLUMN.hash.eq(hash.to_vec()))
+        .filter(token::COLUMN.revoked_at.is_null());
+    good.one(&database.single).await.map_err(|error| Fault::from(error).into())
+}
