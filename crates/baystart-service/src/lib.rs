@@ -12,6 +12,7 @@ mod formula;
 pub mod fuzz;
 mod gate;
 mod import;
+mod kept_answers;
 mod kept_boards;
 mod learned;
 mod limits;

@@ -3,6 +3,7 @@
 use crate::clock::Clock;
 use crate::connection::{Phase, reached};
 use crate::gate::Pools;
+use crate::kept_answers::KeptAnswers;
 use crate::kept_boards::KeptBoards;
 use crate::learned::LearnedCache;
 use crate::limits::Limits;
@@ -190,6 +191,7 @@ impl Server {
             reckoners: Reckoners::new(self.limits.reckonings_max),
             learned: LearnedCache::default(),
             boards: KeptBoards::default(),
+            answers: KeptAnswers::default(),
         })
     }
 

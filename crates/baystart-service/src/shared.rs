@@ -5,6 +5,7 @@ use crate::clock::Clock;
 use crate::connection::Phase;
 use crate::fault;
 use crate::gate::{Held, Place, Places, Pools, place};
+use crate::kept_answers::{KeptAnswers, Question};
 use crate::kept_boards::KeptBoards;
 use crate::learned::LearnedCache;
 use crate::limits::Limits;
@@ -34,6 +35,7 @@ pub(crate) struct Shared {
     pub(crate) reckoners: Reckoners,
     pub(crate) learned: LearnedCache,
     pub(crate) boards: KeptBoards,
+    pub(crate) answers: KeptAnswers,
 }
 
 /// The RPC bodies; one file each under `rpc`.
@@ -256,6 +258,32 @@ impl Shared {
         self.store.read_at(caller.shop, scope, caller.at).await.map_err(|e| fault::store(&e))
     }
 
+    /// The answer to a question that depends on the shop's state, the day and the request alone: kept
+    /// from before, or made now and kept.
+    pub(crate) async fn answered<Q: Message, R: Message + Clone + 'static>(
+        &self,
+        caller: &Caller,
+        (method, asked, as_of): (&'static str, &Q, Option<Date>),
+        make: impl AsyncFnOnce(Date) -> Result<R, Status>,
+    ) -> Result<R, Status> {
+        let as_of = match as_of {
+            Some(as_of) => as_of,
+            None => self.as_of(&self.snapshot(caller, &Scope::default()).await?.book, None),
+        };
+        let question = Question::new(method, as_of, asked);
+        let (shop, commit) = (caller.shop, caller.at.commit);
+        if let Some(kept) = self.answers.get(shop, commit, &question) {
+            return Ok(kept);
+        }
+        let made = make(as_of).await?;
+        // Made at that state or at a later one: kept only if it is that one's.
+        let now = self.kept(self.store.state(shop)).await?;
+        if now.commit == commit {
+            self.answers.keep(shop, commit, question, &made);
+        }
+        Ok(made)
+    }
+
     /// The asked day, or today in the shop's time zone.
     pub(crate) fn as_of(&self, book: &Book, asked: Option<Date>) -> Date {
         let zone = book.settings.as_ref().map_or("UTC", |s: &model::Settings| &s.time_zone);
@@ -305,6 +333,7 @@ impl Shared {
             stop,
             learned: LearnedCache::default(),
             boards: KeptBoards::default(),
+            answers: KeptAnswers::default(),
         })
     }
 }

@@ -4,19 +4,20 @@ use crate::learned::Planned;
 use crate::reckon::GoOn;
 use crate::rpc::board;
 use crate::rpc::board::{SinceAsked, day_in};
-use crate::shared::{Answered, Rpc, caller, found};
+use crate::shared::{Answered, Guest, Rpc, caller, found};
 use baystart_core::book::Book;
 use baystart_core::book::model::BuildState;
 use baystart_core::command::{Command, Scope};
 use baystart_core::ids::BuildId;
 use baystart_core::plan;
-use baystart_core::plan::{At80, Words};
+use baystart_core::plan::{At80, Supposed, Words};
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
 use baystart_core::refusal::Refusal;
 use baystart_proto::convert::{self, Reader, wire};
 use baystart_proto::v1;
 use baystart_proto::v1::forecast_service_server::ForecastService;
+use jiff::civil::Date;
 use std::collections::BTreeSet;
 use std::pin::Pin;
 use std::sync::Arc;
@@ -45,39 +46,10 @@ impl ForecastService for Rpc {
         let facts = read.supposed(&request.get_ref().suppose);
         let asked = build.zip(facts).zip(as_of.zip(start_on));
         let ((build, facts), (as_of, start_on)) = self.fields(&caller, read, asked).await?;
-        let scope = Scope {
-            builds: vec![build.clone()],
-            bays: true,
-            // A fact may be about any order, part or build.
-            all: !facts.is_empty(),
-            ..Scope::default()
-        };
-        let Planned { snapshot, as_of, learned, .. } =
-            self.0.planned(&caller, &scope, as_of).await?;
-        let (book, revision) = (snapshot.book, snapshot.revision);
-        let id = found("build", book.find_build(&build))?.id;
-        let reckoned = move |_: GoOn<'_>| {
-            let forecast =
-                |book: &Book| plan::forecast_build(book, learned.as_deref(), id, as_of, start_on);
-            let plain = forecast(&book)?;
-            if facts.is_empty() {
-                let words = Words::new(&book, as_of);
-                let forecast = Some(wire::build_forecast(&words, &plain, revision));
-                let nothing = v1::ForecastBuildResponse::default();
-                return Ok(Some(v1::ForecastBuildResponse { forecast, ..nothing }));
-            }
-            let (other, supposed) = plan::suppose(&book, &facts, as_of)?;
-            let found = forecast(&other)?;
-            let (before, after) = (At80::of(&plain), At80::of(&found));
-            let as_it_is = plan::as_it_is(&book.calendar(), before, after);
-            let words = Words::new(&other, as_of);
-            Ok::<_, Refusal>(Some(v1::ForecastBuildResponse {
-                forecast: Some(wire::build_forecast(&words, &found, revision)),
-                as_it_is: Some(wire::as_it_is(&as_it_is)),
-                supposed: supposed.iter().map(|fact| words.fact(fact)).collect(),
-            }))
-        };
-        Ok(Response::new(self.0.reckon_all(&caller, reckoned).await?))
+        let question = ("ForecastBuild", request.get_ref(), as_of);
+        let forecast =
+            async |as_of| self.forecast(&caller, (build, facts), (as_of, start_on)).await;
+        Ok(Response::new(self.0.answered(&caller, question, forecast).await?))
     }
 
     async fn list_chases(
@@ -233,5 +205,49 @@ impl ForecastService for Rpc {
             }
         });
         Ok(Response::new(Box::pin(ReceiverStream::new(receiver))))
+    }
+}
+
+impl Rpc {
+    /// Reckons the forecast of a build, as it is or with facts supposed, on a day.
+    async fn forecast(
+        &self,
+        caller: &Guest,
+        (build, facts): (Ref, Vec<Supposed>),
+        (as_of, start_on): (Date, Option<Date>),
+    ) -> Result<v1::ForecastBuildResponse, Status> {
+        let scope = Scope {
+            builds: vec![build.clone()],
+            bays: true,
+            // A fact may be about any order, part or build.
+            all: !facts.is_empty(),
+            ..Scope::default()
+        };
+        let Planned { snapshot, as_of, learned, .. } =
+            self.0.planned(caller, &scope, Some(as_of)).await?;
+        let (book, revision) = (snapshot.book, snapshot.revision);
+        let id = found("build", book.find_build(&build))?.id;
+        let reckoned = move |_: GoOn<'_>| {
+            let forecast =
+                |book: &Book| plan::forecast_build(book, learned.as_deref(), id, as_of, start_on);
+            let plain = forecast(&book)?;
+            if facts.is_empty() {
+                let words = Words::new(&book, as_of);
+                let forecast = Some(wire::build_forecast(&words, &plain, revision));
+                let nothing = v1::ForecastBuildResponse::default();
+                return Ok(Some(v1::ForecastBuildResponse { forecast, ..nothing }));
+            }
+            let (other, supposed) = plan::suppose(&book, &facts, as_of)?;
+            let found = forecast(&other)?;
+            let (before, after) = (At80::of(&plain), At80::of(&found));
+            let as_it_is = plan::as_it_is(&book.calendar(), before, after);
+            let words = Words::new(&other, as_of);
+            Ok::<_, Refusal>(Some(v1::ForecastBuildResponse {
+                forecast: Some(wire::build_forecast(&words, &found, revision)),
+                as_it_is: Some(wire::as_it_is(&as_it_is)),
+                supposed: supposed.iter().map(|fact| words.fact(fact)).collect(),
+            }))
+        };
+        self.0.reckon_all(caller, reckoned).await
     }
 }

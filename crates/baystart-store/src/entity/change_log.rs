@@ -18,6 +18,8 @@ pub struct Model {
     pub subject: String,
     pub subject_id: Option<Uuid>,
     pub summary: String,
+    /// That of the commit; None before commits had ids.
+    pub commit_id: Option<Uuid>,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -2,6 +2,7 @@
 //! few statements, each for many rows.
 
 mod bound;
+mod changed;
 pub(crate) mod fetch;
 mod holders;
 mod labels;
@@ -10,6 +11,7 @@ mod seen;
 mod used;
 mod whole;
 
+pub(crate) use changed::bring;
 pub(crate) use fetch::by_ids;
 pub(crate) use labels::{Wanted, labels};
 pub(crate) use named::{ids_of, rows_of};
@@ -49,18 +51,8 @@ pub(crate) async fn load_of(
     row: &shop::Model,
     scope: &Scope,
 ) -> Result<Loaded, Fault> {
-    let mut book = Book { settings: Some(row.own()?), ..Book::default() };
-    for row in fetch::all::<closure::Entity>(txn, closure::COLUMN.shop.eq(shop.0)).await? {
-        book.closures.insert(row.own()?);
-    }
-    for row in fetch::all::<supplier::Entity>(txn, supplier::COLUMN.shop.eq(shop.0)).await? {
-        let row = row.own()?;
-        book.suppliers.insert(row.id, row);
-    }
-    for row in fetch::all::<bin::Entity>(txn, bin::COLUMN.shop.eq(shop.0)).await? {
-        let row = row.own()?;
-        book.bins.insert(row.id, row);
-    }
+    let mut book = Book::default();
+    small_tables(txn, shop, row, &mut book).await?;
     if scope.tokens {
         for row in fetch::all::<token::Entity>(txn, token::COLUMN.shop.eq(shop.0)).await? {
             let row = row.own()?;
@@ -91,4 +83,27 @@ pub(crate) async fn load_with_ledger(txn: &Txn, shop: ShopId) -> Result<Loaded, 
     loaded.book.ledger = whole::ledger(txn, shop).await?;
     loaded.book.keep_ledger = true;
     Ok(loaded)
+}
+
+/// Settings, closures, suppliers and bins, in the place of those that the book has.
+async fn small_tables(
+    txn: &Txn,
+    shop: ShopId,
+    row: &shop::Model,
+    book: &mut Book,
+) -> Result<(), Fault> {
+    book.settings = Some(row.own()?);
+    book.closures.clear();
+    for row in fetch::all::<closure::Entity>(txn, closure::COLUMN.shop.eq(shop.0)).await? {
+        book.closures.insert(row.own()?);
+    }
+    for row in fetch::all::<supplier::Entity>(txn, supplier::COLUMN.shop.eq(shop.0)).await? {
+        let row = row.own()?;
+        book.suppliers.insert(row.id, row);
+    }
+    for row in fetch::all::<bin::Entity>(txn, bin::COLUMN.shop.eq(shop.0)).await? {
+        let row = row.own()?;
+        book.bins.insert(row.id, row);
+    }
+    Ok(())
 }

@@ -80,21 +80,19 @@ impl WarmBooks {
         }
     }
 
-    /// Whether the caller is the one who reads a shop's book now; [`read`](Self::read) or
-    /// [`not_read`](Self::not_read) must follow.
+    /// Whether the caller is the one who reads a shop's book now, until [`end_reading`](Self::end_reading).
     pub fn begin_reading(&self, shop: ShopId) -> bool {
         self.bytes_max > 0 && self.state().reading.insert(shop)
     }
 
-    /// Nothing came of the reading.
-    pub fn not_read(&self, shop: ShopId) {
+    /// The next one may read it.
+    pub fn end_reading(&self, shop: ShopId) {
         self.state().reading.remove(&shop);
     }
 
     /// Keeps what was read, unless a newer one is there.
     pub fn read(&self, shop: ShopId, at: ShopState, book: Book) {
         let mut state = self.state();
-        state.reading.remove(&shop);
         let newer = state.shops.get(&shop).is_some_and(|kept| {
             kept.state.revision > at.revision || kept.state.commit == at.commit
         });
@@ -103,12 +101,10 @@ impl WarmBooks {
         }
     }
 
-    /// The book to decide on: the caller holds the shop's lock, at whose state the book is.
-    pub fn at(&self, shop: ShopId, at: ShopState) -> Option<Book> {
-        match self.look(shop, at) {
-            Looked::Warm(book) => Some(book),
-            Looked::Cold { .. } => None,
-        }
+    /// The book that is kept, whatever its state.
+    pub fn old(&self, shop: ShopId) -> Option<(Book, ShopState)> {
+        let state = self.state();
+        state.shops.get(&shop).map(|kept| (kept.book.clone(), kept.state))
     }
 
     /// A commit was made on the state `before`, and was seen. A book of another state is thrown away.
@@ -228,6 +224,8 @@ mod tests {
         assert!(books.begin_reading(shop));
         assert!(!books.begin_reading(shop), "two read one shop");
         books.read(shop, state(3), book(1));
+        books.end_reading(shop);
+        assert!(books.begin_reading(shop));
         assert!(is_warm(&books, 1, 3) && !is_warm(&books, 1, 4) && !is_warm(&books, 2, 3));
         // The same revision of another history.
         let other = ShopState { commit: Uuid::from_u128(99), ..state(3) };

@@ -20,6 +20,7 @@ use crate::database::Database;
 use crate::entity::{shop, token};
 use crate::error::{Fault, StoreError};
 use crate::load::{self, Loaded};
+use crate::txn::Txn;
 use asking::Asking;
 use baystart_core::book::Book;
 use baystart_core::command::Scope;
@@ -111,7 +112,7 @@ impl Warm {
         Ok(Some(caller))
     }
 
-    /// The whole book, if it is warm at the state that was asked for, or at a later one.
+    /// The whole book at the state that was asked for, or at a later one, if it is warm or was lately.
     pub async fn book(
         self: &Arc<Self>,
         shop: ShopId,
@@ -123,26 +124,71 @@ impl Warm {
             match self.books.look(shop, at) {
                 Looked::Warm(book) => return Ok(Some((book, at))),
                 Looked::Cold { is_old: true } => at = self.state(shop).await?,
-                Looked::Cold { is_old: false } => break,
+                Looked::Cold { is_old: false } => {
+                    self.read_beside(shop);
+                    return Ok(None);
+                }
             }
         }
-        self.read_beside(shop);
-        Ok(None)
+        self.brought(shop).await
+    }
+
+    /// An old book with what others wrote since; one caller does it, and the rest read their slices.
+    async fn brought(
+        self: &Arc<Self>,
+        shop: ShopId,
+    ) -> Result<Option<(Book, ShopState)>, StoreError> {
+        let Some((old, from)) = self.books.old(shop) else { return Ok(None) };
+        let Some(reading) = Reading::begin(self, shop) else { return Ok(None) };
+        let txn = self.database.begin_read().await?;
+        let brought = load::bring(&txn, shop, old, from).await?;
+        txn.done().await?;
+        match brought {
+            Some(Loaded { book, state }) => {
+                reading.keep(state, book.clone());
+                Ok(Some((book, state)))
+            }
+            None => {
+                drop(reading);
+                self.books.forget(shop);
+                self.read_beside(shop);
+                Ok(None)
+            }
+        }
+    }
+
+    /// The book to decide on, in a transaction that holds the shop's lock.
+    pub async fn at_lock(
+        &self,
+        txn: &Txn,
+        shop: ShopId,
+        at: ShopState,
+    ) -> Result<Option<Book>, Fault> {
+        match self.books.look(shop, at) {
+            Looked::Warm(book) => Ok(Some(book)),
+            Looked::Cold { is_old: false } => Ok(None),
+            Looked::Cold { is_old: true } => {
+                let Some((old, from)) = self.books.old(shop) else { return Ok(None) };
+                let brought = load::bring(txn, shop, old, from).await?;
+                Ok(brought.map(|Loaded { book, state }| {
+                    // What the transaction sees is what was committed before: its lock is held.
+                    self.books.read(shop, state, book.clone());
+                    book
+                }))
+            }
+        }
     }
 
     /// Reads a shop's book for the calls to come.
     fn read_beside(self: &Arc<Self>, shop: ShopId) {
-        if !self.books.begin_reading(shop) {
-            return;
-        }
+        let Some(reading) = Reading::begin(self, shop) else { return };
         let warm = Arc::clone(self);
         tokio::spawn(async move {
             let _turn = warm.readings.acquire().await;
             match warm.read_whole(shop).await {
-                Ok(Loaded { book, state }) => warm.books.read(shop, state, book),
+                Ok(Loaded { book, state }) => reading.keep(state, book),
                 Err(fault) => {
                     let error = StoreError::from(fault);
-                    warm.books.not_read(shop);
                     tracing::debug!(%shop, %error, "a book was not read to be kept");
                 }
             }
@@ -155,6 +201,28 @@ impl Warm {
         let loaded = load::load(&txn, shop, &scope).await?;
         txn.done().await?;
         Ok(loaded)
+    }
+}
+
+/// One reading of a shop's book at a time; it ends when this is dropped, whoever goes away.
+struct Reading {
+    warm: Arc<Warm>,
+    shop: ShopId,
+}
+
+impl Reading {
+    fn begin(warm: &Arc<Warm>, shop: ShopId) -> Option<Self> {
+        warm.books.begin_reading(shop).then(|| Self { warm: Arc::clone(warm), shop })
+    }
+
+    fn keep(self, at: ShopState, book: Book) {
+        self.warm.books.read(self.shop, at, book);
+    }
+}
+
+impl Drop for Reading {
+    fn drop(&mut self) {
+        self.warm.books.end_reading(self.shop);
     }
 }
 

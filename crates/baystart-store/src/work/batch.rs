@@ -135,7 +135,7 @@ async fn transact(
     let scope = scope_of(jobs, &done);
     // The lock is held: what is warm at this state is what is there.
     let kept = match warm::covers(&scope) {
-        true => warm.books.at(shop, before),
+        true => warm.at_lock(txn, shop, before).await?,
         false => None,
     };
     let is_whole = kept.is_some();
@@ -149,7 +149,8 @@ async fn transact(
     let mut log = Vec::new();
     let mut outcomes = Vec::with_capacity(jobs.len());
     for job in jobs {
-        let digest = requests::digest_of(&job.command)?;
+        let written = requests::Written::of(&job.command)?;
+        let digest = written.digest;
         if let Some(done) = done.get(&job.request_id) {
             outcomes.push(requests::repeat(job.request_id, digest, done));
             continue;
@@ -173,7 +174,7 @@ async fn transact(
             actor: job.actor.clone(),
             request: job.request_id,
             digest,
-            command: write::command_name(&job.command),
+            command: written.name,
             subject: decided.decision.subject,
             summary: LogRow::summary(&book, &decided.decision),
             response: decided.response.clone(),

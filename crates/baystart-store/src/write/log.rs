@@ -9,14 +9,12 @@ use crate::error::Fault;
 use crate::txn::Txn;
 use crate::warm::ShopState;
 use baystart_core::book::Book;
-use baystart_core::command::Command;
 use baystart_core::decide::words::said;
 use baystart_core::decide::{Decision, Subject};
 use baystart_core::ids::ShopId;
 use jiff::Timestamp;
 use sea_orm::sea_query::Expr;
 use sea_orm::{EntityTrait, QueryFilter};
-use serde_json::Value;
 use std::collections::BTreeMap;
 use uuid::Uuid;
 
@@ -33,31 +31,6 @@ pub(crate) struct LogRow {
     /// JSON.
     pub summary: String,
     pub response: Vec<u8>,
-}
-
-/// `CreatePart`, `Stock.Adjust`: a command's name from its serialised form.
-pub(crate) fn command_name(command: &Command) -> String {
-    let inner = match command {
-        Command::Stock(inner) => serde_json::to_value(inner),
-        Command::Build(inner) => serde_json::to_value(inner),
-        Command::Bind(inner) => serde_json::to_value(inner),
-        Command::Make(inner) => serde_json::to_value(inner),
-        Command::Order(inner) => serde_json::to_value(inner),
-        _ => Ok(Value::Null),
-    };
-    let outer = serde_json::to_value(command).unwrap_or_default();
-    match inner.ok().as_ref().and_then(variant) {
-        Some(inner) => format!("{}.{inner}", variant(&outer).unwrap_or_default()),
-        None => variant(&outer).unwrap_or_default(),
-    }
-}
-
-fn variant(value: &Value) -> Option<String> {
-    match value {
-        Value::Object(map) => map.keys().next().cloned(),
-        Value::String(name) => Some(name.clone()),
-        _ => None,
-    }
 }
 
 impl LogRow {
@@ -90,7 +63,8 @@ pub(crate) async fn write_log(
     plan: &Plan,
 ) -> Result<Option<ShopState>, Fault> {
     let Some(last) = rows.last().map(|row| row.revision) else { return Ok(None) };
-    write_log_rows(txn, shop_id, rows).await?;
+    let commit = Uuid::new_v4();
+    write_log_rows(txn, shop_id, rows, commit).await?;
     let mut history = Vec::with_capacity(plan.history.len());
     for ((revision, kind, id, other_id), state) in &plan.history {
         history.push(row_history::Model {
@@ -104,7 +78,7 @@ pub(crate) async fn write_log(
     }
     add::<row_history::Entity, _>(txn, history).await?;
     let touches = plan.touches_evidence();
-    let commit = set_revision(txn, shop_id, last, touches).await?;
+    set_revision(txn, shop_id, (last, commit), touches).await?;
     let evidence_revision = if touches { last } else { plan.before_evidence };
     Ok(Some(ShopState { revision: last, evidence_revision, commit }))
 }
@@ -114,6 +88,7 @@ pub(crate) async fn write_log_rows(
     txn: &Txn,
     shop_id: ShopId,
     rows: Vec<LogRow>,
+    commit: Uuid,
 ) -> Result<(), Fault> {
     let mut log = Vec::with_capacity(rows.len());
     let mut requests = Vec::with_capacity(rows.len());
@@ -130,6 +105,7 @@ pub(crate) async fn write_log_rows(
             subject: subject.to_owned(),
             subject_id,
             summary: row.summary,
+            commit_id: Some(commit),
         });
         requests.push(request::Model {
             shop: shop_id.0,
@@ -143,15 +119,13 @@ pub(crate) async fn write_log_rows(
     add::<request::Entity, _>(txn, requests).await
 }
 
-/// Sets the shop's revision with a fresh commit id, which is returned, and notes whether it changed what
-/// lead times are learned from.
+/// Sets the shop's revision and commit id, and notes whether it changed what lead times are learned from.
 pub(crate) async fn set_revision(
     txn: &Txn,
     shop_id: ShopId,
-    revision: i64,
+    (revision, commit): (i64, Uuid),
     touches_evidence: bool,
-) -> Result<Uuid, Fault> {
-    let commit = Uuid::new_v4();
+) -> Result<(), Fault> {
     let mut update = shop::Entity::update_many()
         .col_expr(shop::Column::Revision, Expr::value(revision))
         .col_expr(shop::Column::CommitId, Expr::value(commit));
@@ -159,7 +133,7 @@ pub(crate) async fn set_revision(
         update = update.col_expr(shop::Column::EvidenceRevision, Expr::value(revision));
     }
     update.filter(shop::COLUMN.id.eq(shop_id.0)).exec(txn).await?;
-    Ok(commit)
+    Ok(())
 }
 
 /// Remembers where imported facts came from.

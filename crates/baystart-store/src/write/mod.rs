@@ -11,9 +11,7 @@ mod put;
 mod staged;
 
 pub(crate) use apply::apply;
-pub(crate) use log::{
-    LogRow, command_name, set_revision, write_imported, write_log, write_log_rows,
-};
+pub(crate) use log::{LogRow, set_revision, write_imported, write_log, write_log_rows};
 pub(crate) use plan::Plan;
 pub(crate) use put::{add, add_missing, put};
 pub(crate) use staged::Pass;

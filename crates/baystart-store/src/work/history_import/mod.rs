@@ -179,8 +179,9 @@ async fn keep(
         summary: summary.to_string(),
         response: bytes.clone(),
     };
-    write::write_log_rows(txn, batch.shop, vec![log]).await?;
-    write::set_revision(txn, batch.shop, revision, created + changed > 0).await?;
+    let commit = Uuid::new_v4();
+    write::write_log_rows(txn, batch.shop, vec![log], commit).await?;
+    write::set_revision(txn, batch.shop, (revision, commit), created + changed > 0).await?;
     Ok((Answer { bytes, replayed: false }, Some(revision)))
 }
 

@@ -1,0 +1,162 @@
+//! A whole book brought from one state of its shop to the present: only the rows that changed are read.
+
+use super::fetch::{all, by_ids};
+use super::seen::Seen;
+use super::{Loaded, shop_row, small_tables};
+use crate::entity::{
+    awaited, bin_balance, build, build_line, change_log, entry, kit_component, movement, offer,
+    order_line, part, peg, promise, purchase_order, reservation, row_history, stage, stock,
+};
+use crate::error::{Fault, StoreError};
+use crate::txn::Txn;
+use crate::warm::ShopState;
+use baystart_core::book::Book;
+use baystart_core::ids::{LineId, OrderLineId, ShopId};
+use sea_orm::sea_query::ExprTrait as _;
+use sea_orm::{EntityTrait, QueryFilter, QuerySelect};
+use std::collections::{BTreeMap, BTreeSet};
+use uuid::Uuid;
+
+/// Changed rows from which the whole book is read as fast.
+const CHANGED_MAX: u64 = 2_000;
+
+/// Ids of changed rows by their kind.
+#[derive(Default)]
+struct Changed {
+    kinds: BTreeMap<String, BTreeSet<Uuid>>,
+    pegs: BTreeSet<(Uuid, Uuid)>,
+}
+
+impl Changed {
+    fn of(&self, kind: &str) -> BTreeSet<Uuid> {
+        self.kinds.get(kind).cloned().unwrap_or_default()
+    }
+}
+
+/// The book as the transaction sees it, from what it was at a state. None: the log does not lead from
+/// there, or it is far: read it anew.
+pub(crate) async fn bring(
+    txn: &Txn,
+    shop: ShopId,
+    mut book: Book,
+    from: ShopState,
+) -> Result<Option<Loaded>, Fault> {
+    let row = shop_row(txn, shop).await?;
+    let state = ShopState::of(&row);
+    if state.commit == from.commit {
+        return Ok(Some(Loaded { book, state }));
+    }
+    if state.revision <= from.revision || !leads_from(txn, shop, from).await? {
+        return Ok(None);
+    }
+    let Some(changed) = changed(txn, shop, from.revision).await? else { return Ok(None) };
+    small_tables(txn, shop, &row, &mut book).await?;
+    let (mut seen, stocked) = rows(txn, shop, &changed, from.revision).await?;
+    for key in &changed.pegs {
+        book.pegs.remove(&(LineId(key.0), OrderLineId(key.1)));
+    }
+    let keys: Vec<_> =
+        book.stock.keys().filter(|key| stocked.contains(&key.part.0)).cloned().collect();
+    for key in keys {
+        book.stock.remove(&key);
+    }
+    let of_part = book.balances.keys().filter(|(key, _)| stocked.contains(&key.part.0));
+    for key in of_part.cloned().collect::<Vec<_>>() {
+        book.balances.remove(&key);
+    }
+    // An order line comes with all its promises.
+    let ids: BTreeSet<Uuid> = seen.order_lines.keys().copied().collect();
+    let of_shop = promise::COLUMN.shop.eq(shop.0);
+    seen.promises =
+        by_ids::<promise::Entity>(txn, of_shop, promise::Column::OrderLine, &ids).await?;
+    seen.into_book(&mut book)?;
+    Ok(Some(Loaded { book, state }))
+}
+
+/// Whether the state is one of this shop's own past.
+async fn leads_from(txn: &Txn, shop: ShopId, from: ShopState) -> Result<bool, Fault> {
+    let row = change_log::Entity::find_by_id((shop.0, from.revision)).one(txn).await?;
+    Ok(row.is_some_and(|row| row.commit_id == Some(from.commit)))
+}
+
+async fn changed(txn: &Txn, shop: ShopId, since: i64) -> Result<Option<Changed>, Fault> {
+    let rows: Vec<(String, Uuid, Uuid)> = row_history::Entity::find()
+        .filter(row_history::COLUMN.shop.eq(shop.0))
+        .filter(row_history::COLUMN.revision.gt(since))
+        .select_only()
+        .columns([row_history::Column::Kind, row_history::Column::Id, row_history::Column::OtherId])
+        .limit(CHANGED_MAX + 1)
+        .into_tuple()
+        .all(txn)
+        .await?;
+    if u64::try_from(rows.len()).is_ok_and(|rows| rows > CHANGED_MAX) {
+        return Ok(None);
+    }
+    let mut changed = Changed::default();
+    for (kind, id, other) in rows {
+        match kind.as_str() {
+            "peg" => {
+                changed.pegs.insert((id, other));
+            }
+            // Read with the small tables.
+            "settings" | "supplier" => {}
+            "part" | "offer" | "build" | "stage" | "build_line" | "awaited" | "reservation"
+            | "purchase_order" | "order_line" => {
+                changed.kinds.entry(kind).or_default().insert(id);
+            }
+            other => {
+                let text = format!("the history holds rows of an unknown kind \"{other}\"");
+                return Err(Fault::Fatal(StoreError::Corrupt(text)));
+            }
+        }
+    }
+    Ok(Some(changed))
+}
+
+/// The rows as they are, and the parts whose stock was read.
+async fn rows(
+    txn: &Txn,
+    shop: ShopId,
+    changed: &Changed,
+    since: i64,
+) -> Result<(Seen, BTreeSet<Uuid>), Fault> {
+    macro_rules! of {
+        ($table:ident, $kind:literal) => {{
+            let of_shop = $table::COLUMN.shop.eq(shop.0);
+            by_ids::<$table::Entity>(txn, of_shop, $table::Column::Id, &changed.of($kind)).await?
+        }};
+    }
+    let mut seen = Seen {
+        part_rows: of!(part, "part"),
+        offers: of!(offer, "offer"),
+        stages: of!(stage, "stage"),
+        awaited: of!(awaited, "awaited"),
+        reservations: of!(reservation, "reservation"),
+        ..Seen::default()
+    };
+    seen.builds.extend(of!(build, "build").into_iter().map(|row| (row.id, row)));
+    seen.lines.extend(of!(build_line, "build_line").into_iter().map(|row| (row.id, row)));
+    seen.orders.extend(of!(purchase_order, "purchase_order").into_iter().map(|row| (row.id, row)));
+    seen.order_lines.extend(of!(order_line, "order_line").into_iter().map(|row| (row.id, row)));
+    let of_shop = kit_component::COLUMN.shop.eq(shop.0);
+    let kit = kit_component::Column::Kit;
+    seen.components =
+        by_ids::<kit_component::Entity>(txn, of_shop, kit, &changed.of("part")).await?;
+    let lines: BTreeSet<Uuid> = changed.pegs.iter().map(|key| key.0).collect();
+    let of_shop = peg::COLUMN.shop.eq(shop.0);
+    seen.pegs = by_ids::<peg::Entity>(txn, of_shop, peg::Column::Line, &lines).await?;
+    // Stock moves with bookings, and its totals with what is held of it.
+    let moved = movement::COLUMN.shop.eq(shop.0).and(movement::COLUMN.revision.gt(since));
+    let moved = all::<movement::Entity>(txn, moved).await?;
+    let moved: BTreeSet<Uuid> = moved.iter().map(|row| row.id).collect();
+    let of_shop = entry::COLUMN.shop.eq(shop.0);
+    let entries = by_ids::<entry::Entity>(txn, of_shop, entry::Column::Movement, &moved).await?;
+    let mut stocked: BTreeSet<Uuid> = entries.iter().map(|row| row.part).collect();
+    stocked.extend(seen.reservations.iter().map(|row| row.part));
+    let of_shop = stock::COLUMN.shop.eq(shop.0);
+    seen.stock = by_ids::<stock::Entity>(txn, of_shop, stock::Column::Part, &stocked).await?;
+    let of_shop = bin_balance::COLUMN.shop.eq(shop.0);
+    let column = bin_balance::Column::Part;
+    seen.balances = by_ids::<bin_balance::Entity>(txn, of_shop, column, &stocked).await?;
+    Ok((seen, stocked))
+}
