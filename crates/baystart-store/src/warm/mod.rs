@@ -186,7 +186,11 @@ impl Warm {
         tokio::spawn(async move {
             let _turn = warm.readings.acquire().await;
             match warm.read_whole(shop).await {
-                Ok(Loaded { book, state }) => reading.keep(state, book),
+                Ok(Loaded { book, state }) => {
+                    reading.keep(state, book);
+                    let (shops, bytes) = warm.books.size();
+                    tracing::info!(%shop, shops, mib = bytes >> 20, "a shop's book is kept ready");
+                }
                 Err(fault) => {
                     let error = StoreError::from(fault);
                     tracing::debug!(%shop, %error, "a book was not read to be kept");

@@ -17,6 +17,9 @@ pub struct ServeArgs {
     /// A TLS proxy stands before the server, and nobody else reaches its port
     #[arg(long, env = "BAYSTART_BEHIND_TLS_PROXY")]
     pub behind_tls_proxy: bool,
+    /// Memory for the shops' books that are kept ready, in MiB; 0: none [default: 512]
+    #[arg(long, value_name = "MIB", env = "BAYSTART_BOOKS_MIB")]
+    pub books_mib: Option<u32>,
     /// Where the shops' data are.
     #[command(flatten)]
     pub database: DatabaseArgs,
@@ -45,7 +48,11 @@ pub async fn run(
     let url = database_to_make(args.database.database, file)?;
     let address = listen(args.listen, file)?;
     let behind = args.behind_tls_proxy || file.behind_tls_proxy.unwrap_or(false);
-    let store = Store::open(&url, StoreOptions::default()).await.map_err(failed)?;
+    let mut options = StoreOptions::default();
+    if let Some(mib) = args.books_mib.or(file.books_mib) {
+        options.warm_bytes_max = usize::try_from(mib).unwrap_or(usize::MAX).saturating_mul(1 << 20);
+    }
+    let store = Store::open(&url, options).await.map_err(failed)?;
     if store.shops().await.map_err(failed)?.is_empty() {
         writeln!(err, "no shop is set up here yet: baystart setup NAME --token-to FILE")?;
     }

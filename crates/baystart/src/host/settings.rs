@@ -28,6 +28,8 @@ pub struct SettingsFile {
     pub listen: Option<String>,
     /// Whether a TLS proxy stands before the server.
     pub behind_tls_proxy: Option<bool>,
+    /// Memory for the shops' books that are kept ready, in MiB; 0: none.
+    pub books_mib: Option<u32>,
     /// What its owner should know about the file itself.
     #[serde(skip)]
     pub caution: Option<String>,

@@ -116,3 +116,20 @@ fn what_cannot_be_picked_is_refused_with_its_reason() {
     assert_eq!(reason, Reason::BinUnknown);
     assert_eq!(message, "build: build B-1 has no staging bin: set one first");
 }
+
+#[test]
+fn a_line_that_was_reserved_twice_is_picked_once() {
+    let mut shop = shop();
+    shop.stock("RAW", "1");
+    shop.open("B-1", &[need("RAW", "3")]);
+    shop.stock("RAW", "2");
+    assert_eq!(shop.bound("B-1", 1), ["3", "0", "0"]);
+    let build = shop.book.find_build(&by("B-1")).unwrap();
+    let reserved = shop.book.reservations_of(shop.book.find_line(build, 1).unwrap().id).count();
+    assert_eq!(reserved, 2, "the case is one line and two reservations");
+    let list = crate::plan::pick_list(&shop.book, build, None);
+    let listed: Vec<String> = list.iter().map(|row| row.quantity.to_string()).collect();
+    assert_eq!(listed, ["3"]);
+    shop.run(pick("B-1", &[picked(1, "3", "0")]));
+    assert_eq!(shop.in_bin("RAW", "S1").0, "3");
+}

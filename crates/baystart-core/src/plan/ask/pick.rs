@@ -51,16 +51,24 @@ pub fn pick_list<'b>(book: &'b Book, build: &Build, stage: Option<StageId>) -> V
                     if quantity.is_positive() {
                         *usable -= quantity;
                         missing -= quantity;
-                        rows.extend(wanted.then_some(ToPick {
-                            line,
-                            key: &held.key,
-                            bin,
-                            quantity,
-                        }));
+                        if wanted {
+                            add(&mut rows, ToPick { line, key: &held.key, bin, quantity });
+                        }
                     }
                 }
             }
         }
     }
     rows
+}
+
+/// One row for what a line fetches from a bin, however often it was reserved for it.
+fn add<'b>(rows: &mut Vec<ToPick<'b>>, new: ToPick<'b>) {
+    let same = |row: &&mut ToPick<'b>| {
+        row.line.id == new.line.id && row.key == new.key && row.bin == new.bin
+    };
+    match rows.iter_mut().rev().find(same) {
+        Some(row) => row.quantity += new.quantity,
+        None => rows.push(new),
+    }
 }
