@@ -90,6 +90,9 @@ pub enum OrderCommand {
     Place {
         order: Ref,
         occurred_on: Option<Date>,
+        /// Drafts that nobody needs any more are bought all the same.
+        #[serde(skip_serializing_if = "std::ops::Not::not")]
+        unneeded_too: bool,
     },
     Acknowledge {
         order: Ref,

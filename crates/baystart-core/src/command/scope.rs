@@ -28,6 +28,21 @@ pub struct Scope {
     pub all: bool,
 }
 
+impl Scope {
+    /// Takes over what another asks for: a slice of both is as good as a slice for each.
+    pub fn join(&mut self, other: Self) {
+        let Self { parts, used, builds, orders, bays, tokens, used_up, all } = other;
+        self.parts.extend(parts);
+        self.used.extend(used);
+        self.builds.extend(builds);
+        self.orders.extend(orders);
+        self.bays |= bays;
+        self.tokens |= tokens;
+        self.used_up |= used_up;
+        self.all |= all;
+    }
+}
+
 impl Command {
     /// What the command needs to have loaded.
     #[must_use]
@@ -63,7 +78,6 @@ impl Command {
                 | BuildCommand::Open { build, .. }
                 | BuildCommand::Hold { build, .. }
                 | BuildCommand::Resume { build, .. }
-                | BuildCommand::PutInBay { build, .. }
                 | BuildCommand::BeginStage { build, .. }
                 | BuildCommand::FinishStage { build, .. }
                 | BuildCommand::MarkReady { build, .. }
@@ -74,6 +88,11 @@ impl Command {
                 | BuildCommand::ReceiveAwaited { build, .. }
                 | BuildCommand::PromiseDelivery { build, .. }
                 | BuildCommand::DropAwaited { build, .. } => scope.builds.push(build.clone()),
+                // Who stands in the bays is said.
+                BuildCommand::PutInBay { build, .. } => {
+                    scope.builds.push(build.clone());
+                    scope.bays = true;
+                }
                 BuildCommand::Substitute { build, part, .. } => {
                     scope.builds.push(build.clone());
                     scope.parts.push(part.clone());

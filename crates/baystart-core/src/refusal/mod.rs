@@ -111,6 +111,7 @@ reasons! {
     StageState "STAGE_STATE" Precondition "Stages are begun, then done, once each.";
     StagesOpen "STAGES_OPEN" Precondition "Finish every stage first.";
     OrderLineState "ORDER_LINE_STATE" Precondition "The order line's state does not allow it; read the order.";
+    NotNeeded "NOT_NEEDED" Precondition "Cancel the draft's line, or say that it is wanted all the same.";
     OverReceipt "OVER_RECEIPT" Precondition "Receive at most what is on order, or name who accepts the over-delivery.";
     OverCancel "OVER_CANCEL" Precondition "Cancel at most what is still on order.";
     OverReserve "OVER_RESERVE" Precondition "Reserve at most what the line lacks.";

@@ -59,7 +59,9 @@ pub fn place_order(request: &v1::PlaceOrderRequest) -> Result<Write, Unread> {
     let order = read.order("order", request.order.as_ref());
     let occurred_on = read.date("occurred_on", request.occurred_on.as_ref());
     read.write(id, || {
-        Some(Command::Order(OrderCommand::Place { order: order?, occurred_on: occurred_on? }))
+        let (order, occurred_on) = (order?, occurred_on?);
+        let unneeded_too = request.unneeded_too;
+        Some(Command::Order(OrderCommand::Place { order, occurred_on, unneeded_too }))
     })
 }
 

@@ -202,13 +202,7 @@ fn scope_of(jobs: &[Submission], done: &BTreeMap<Uuid, Done>) -> Scope {
         if done.contains_key(&job.request_id) {
             continue;
         }
-        let scope = job.command.scope();
-        all.parts.extend(scope.parts);
-        all.used.extend(scope.used);
-        all.builds.extend(scope.builds);
-        all.orders.extend(scope.orders);
-        all.tokens |= scope.tokens;
-        all.all |= scope.all;
+        all.join(job.command.scope());
     }
     all
 }

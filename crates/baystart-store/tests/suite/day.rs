@@ -193,7 +193,11 @@ pub fn work() -> Vec<Command> {
             ],
             placed_on: None,
         }),
-        order(OrderCommand::Place { order: named("PO-1"), occurred_on: Some(TODAY) }),
+        order(OrderCommand::Place {
+            order: named("PO-1"),
+            occurred_on: Some(TODAY),
+            unneeded_too: false,
+        }),
         order(OrderCommand::Acknowledge {
             order: named("PO-1"),
             supplier_reference: "C/77".to_owned(),

@@ -82,10 +82,14 @@ fn of(draw: &mut Draw, book: &Book, order: &Order, today: Date) -> OrderCommand 
     let lines = if draw.chance(40) { Vec::new() } else { vec![line] };
     let draft = rows.iter().any(|row| row.placed_on.is_none() && row.outstanding().is_positive());
     if draft && draw.chance(50) {
-        return OrderCommand::Place { order: reference, occurred_on };
+        return OrderCommand::Place {
+            order: reference,
+            occurred_on,
+            unneeded_too: draw.chance(60),
+        };
     }
     match draw.below(15) {
-        0 => OrderCommand::Place { order: reference, occurred_on },
+        0 => OrderCommand::Place { order: reference, occurred_on, unneeded_too: draw.chance(60) },
         1..=3 => OrderCommand::Acknowledge {
             order: reference,
             supplier_reference: draw.text(&["", "SO-77"]).to_owned(),

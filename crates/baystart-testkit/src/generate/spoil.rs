@@ -301,7 +301,7 @@ fn order(draw: &mut Draw, command: &mut OrderCommand, today: Date) {
                 }
             }
         },
-        OrderCommand::Place { order, occurred_on } => match draw.chance(50) {
+        OrderCommand::Place { order, occurred_on, .. } => match draw.chance(50) {
             true => *order = nobody(draw),
             false => *occurred_on = day,
         },

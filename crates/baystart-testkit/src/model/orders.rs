@@ -3,6 +3,7 @@
 use super::answer::refused;
 use super::rows::{OrderLineRow, OrderRow};
 use super::{Answer, Faults, Model, Now};
+use baystart_core::book::model::BuildState;
 use baystart_core::command::{CancelledBy, NewOrderLine, OrderCommand};
 use baystart_core::quantity::Quantity;
 use baystart_core::refs::Ref;
@@ -32,10 +33,15 @@ impl Model {
             }
             // Not generated: were it, the orders that the model lacks would be found as a difference.
             OrderCommand::DraftSuggested { .. } => Ok(()),
-            OrderCommand::Place { order, occurred_on } => {
+            OrderCommand::Place { order, occurred_on, unneeded_too } => {
                 let day = faults.day(now, *occurred_on);
                 let row = self.found_order(&mut faults, order, now)?;
                 faults.check()?;
+                let lines = row.lines.clone();
+                if !unneeded_too && lines.iter().any(|line| self.is_unneeded(line, now)) {
+                    return Err(refused(Reason::NotNeeded));
+                }
+                let row = self.found_order(&mut faults, order, now)?;
                 let drafts =
                     |line: &&mut OrderLineRow| line.placed_on.is_none() && line.outstanding() > 0;
                 let mut met = BTreeSet::new();
@@ -92,6 +98,26 @@ impl Model {
                 Ok(())
             }
         }
+    }
+
+    /// Whether a line is a draft for a build line, and no build that is not over lacks its part, which is not
+    /// kept in stock either.
+    fn is_unneeded(&self, draft: &OrderLineRow, now: &Now<'_>) -> bool {
+        let mut parts = now.book.parts.values();
+        let stocked =
+            parts.any(|part| part.number.normal() == draft.part && part.stocked.is_some());
+        let over = [BuildState::Delivered, BuildState::Cancelled];
+        let is_draft = draft.placed_on.is_none() && draft.outstanding() > 0;
+        let lacked = self.builds.iter().filter(|(_, build)| !over.contains(&build.state)).any(
+            |(number, build)| {
+                build
+                    .lines
+                    .iter()
+                    .filter(|line| line.part == draft.part)
+                    .any(|line| self.short(&(number.clone(), line.number), &self.bound) > 0)
+            },
+        );
+        is_draft && draft.for_line.is_some() && !stocked && !lacked
     }
 
     /// The order, or at once the faults so far.
@@ -184,8 +210,7 @@ impl Model {
             } else if line.promises.last().is_some_and(|(_, known_on)| *known_on > day) {
                 faults.push(Reason::DateInvalid);
             } else {
-                let early = date.is_some_and(|date| line.placed_on.is_some_and(|day| date < day));
-                faults.when(early, Reason::DateInvalid);
+                faults.when(date.is_some_and(|date| date < day), Reason::DateInvalid);
                 named.push(*number);
             }
         }

@@ -18,7 +18,7 @@ use crate::command::BuildCommand;
 use crate::decide::Subject;
 use crate::decide::binding_rule::bind_parts;
 use crate::decide::check;
-use crate::decide::effect::{BuildEffect, Effect};
+use crate::decide::effect::{BuildEffect, Caution, Effect};
 use crate::decide::lines;
 use crate::decide::work::Work;
 use crate::ids::{BuildId, PartId};
@@ -46,7 +46,9 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &BuildCommand) -> Result<Sub
         BuildCommand::PutInBay { build, occurred_on } => {
             let from = &[BuildState::Open];
             let to = BuildState::InBay;
-            step(work, build, *occurred_on, from, to, None).map(Subject::Build)
+            let id = step(work, build, *occurred_on, from, to, None)?;
+            say_taken(work, id);
+            Ok(Subject::Build(id))
         }
         BuildCommand::BeginStage { build, stage, occurred_on } => {
             stages::stage_step(work, build, stage, *occurred_on, true)
@@ -157,4 +159,14 @@ fn step(
     work.change(Change::Build(Build { state: to, note, delivered_on, version, ..build }));
     on_build(work, id, BuildEffect::Stands(to));
     Ok(id)
+}
+
+/// Says who stands in the bays, where none was free for the build.
+fn say_taken(work: &mut Work<'_, '_>, build: BuildId) {
+    let bays = work.book.settings.as_ref().map_or(0, |settings| settings.bays);
+    let others = work.book.builds.values().filter(|row| row.state == BuildState::InBay);
+    let builds: Vec<BuildId> = others.map(|row| row.id).filter(|id| *id != build).collect();
+    if bays > 0 && builds.len() >= usize::try_from(bays).unwrap_or(usize::MAX) {
+        work.caution(Caution::BaysTaken { bays, builds });
+    }
 }

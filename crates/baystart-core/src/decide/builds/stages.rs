@@ -53,15 +53,13 @@ pub(super) fn stage_step(
     };
     work.change(Change::Stage(row));
     on_build(work, build.id, what);
-    if begin {
-        say_missing(work, &build, &stage);
-    }
+    say_missing(work, &build, &stage, begin);
     touch(work, &build);
     Ok(Subject::Build(build.id))
 }
 
-/// Warns when a stage is begun without all its parts.
-fn say_missing(work: &mut Work<'_, '_>, build: &Build, stage: &Stage) {
+/// Warns when a stage is begun or finished without all its parts.
+fn say_missing(work: &mut Work<'_, '_>, build: &Build, stage: &Stage, begins: bool) {
     let mut parts = Vec::new();
     for line in work.book.lines_of(build.id) {
         let here = line.issued + work.book.held_for(line.id);
@@ -70,7 +68,11 @@ fn say_missing(work: &mut Work<'_, '_>, build: &Build, stage: &Stage) {
         }
     }
     if !parts.is_empty() {
-        work.caution(Caution::StageLacks { stage: stage.id, parts });
+        let stage = stage.id;
+        work.caution(match begins {
+            true => Caution::StageLacks { stage, parts },
+            false => Caution::StageDoneLacks { stage, parts },
+        });
     }
 }
 

@@ -82,6 +82,20 @@ pub enum Caution {
         /// What it lacks, by line.
         parts: Vec<PartId>,
     },
+    /// A stage was finished though parts of it are not here.
+    StageDoneLacks {
+        /// Which.
+        stage: StageId,
+        /// What it lacks, by line.
+        parts: Vec<PartId>,
+    },
+    /// A vehicle was put in though every bay was taken.
+    BaysTaken {
+        /// The bays that the shop has.
+        bays: u32,
+        /// Who stood in them.
+        builds: Vec<BuildId>,
+    },
     /// Closed days that were known before.
     ClosedAlready(Closure),
     /// A part of a build that something should be said about.

@@ -33,8 +33,8 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &OrderCommand) -> Result<Sub
         OrderCommand::DraftSuggested { supplier } => {
             suggested::draft_suggested(work, supplier.as_ref())
         }
-        OrderCommand::Place { order, occurred_on } => {
-            place::place_drafts(work, order, *occurred_on)
+        OrderCommand::Place { order, occurred_on, unneeded_too } => {
+            place::place_drafts(work, order, *occurred_on, *unneeded_too)
         }
         OrderCommand::Acknowledge { order, supplier_reference, promises, occurred_on } => {
             news::acknowledge(work, order, supplier_reference, promises, *occurred_on)

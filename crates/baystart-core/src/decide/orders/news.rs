@@ -45,9 +45,10 @@ pub(super) fn acknowledge(
             let message = format!("line {number} has a promise that became known after {day}");
             faults.push("occurred_on", Reason::DateInvalid, message);
         } else {
-            let date = promised_on.filter(|date| row.placed_on.is_some_and(|day| *date < day));
-            if let Some(date) = date {
-                let message = format!("{date} is before the line was placed");
+            if let Some(date) = promised_on.filter(|date| *date < day) {
+                let message = format!(
+                    "{date} is before {day}, the day of the answer: check the month and the year"
+                );
                 faults.push(nth("promises", i).then("promised_on"), Reason::DateInvalid, message);
             }
             rows.push((row, *promised_on));

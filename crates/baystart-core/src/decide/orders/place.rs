@@ -7,6 +7,7 @@ use crate::book::model::{Order, OrderLine};
 use crate::decide::binding_rule::{bind_parts, peg};
 use crate::decide::displace::trim;
 use crate::decide::effect::OrderEffect;
+use crate::decide::words::amount_of;
 use crate::decide::work::Work;
 use crate::decide::{Subject, check};
 use crate::ids::{LineId, OrderLineId};
@@ -66,6 +67,7 @@ pub(super) fn place_drafts(
     work: &mut Work<'_, '_>,
     order: &Ref,
     occurred_on: Option<Date>,
+    unneeded_too: bool,
 ) -> Result<Subject, Refusal> {
     let mut faults = Faults::new();
     let day = check::occurred(work, &mut faults, occurred_on);
@@ -76,7 +78,53 @@ pub(super) fn place_drafts(
         let message = format!("order {} has no draft line to place", order.number);
         return Err(Refusal::new(Reason::OrderLineState, message));
     }
+    if !unneeded_too {
+        needed(work, &order)?;
+    }
     place(work, &order, day);
     touch(work, order.id);
     Ok(Subject::Order(order.id))
+}
+
+/// Refuses drafts whose build line needs them no more, where no other build lacks the part and it is not
+/// kept in stock. A draft that was made for nobody is what somebody wanted; of a package its pieces are
+/// looked at.
+fn needed(work: &Work<'_, '_>, order: &Order) -> Result<(), Refusal> {
+    let mut said = Vec::new();
+    for draft in work.book.lines_of_order(order.id) {
+        let line = draft.for_line.and_then(|line| work.book.lines.get(&line));
+        let is_draft = draft.placed_on.is_none() && draft.outstanding().is_positive();
+        let (Some(line), true, false) = (line, is_draft, draft.package) else {
+            continue;
+        };
+        let part = work.book.parts.get(&draft.part);
+        if part.is_some_and(|part| part.stocked.is_some()) || is_lacked(work, draft) {
+            continue;
+        }
+        let build = work.book.builds.get(&line.build);
+        let (number, over) =
+            build.map_or(("", None), |row| (row.number.written(), Some(row.state)));
+        let why = match over.filter(|state| state.is_over()) {
+            Some(state) => format!("which is {state}"),
+            None => "which lacks it no more".to_owned(),
+        };
+        said.push(format!(
+            "line {}, {}, is for build {number}, {why}",
+            draft.number,
+            amount_of(work.book, draft.part, draft.outstanding())
+        ));
+    }
+    if said.is_empty() {
+        return Ok(());
+    }
+    let message = format!("order {}: {}, and nobody else lacks it", order.number, said.join("; "));
+    Err(Refusal::new(Reason::NotNeeded, message))
+}
+
+/// Whether any build that is not over still lacks a draft's part.
+fn is_lacked(work: &Work<'_, '_>, draft: &OrderLine) -> bool {
+    work.book.lines_for_part(draft.part).any(|line| {
+        let build = work.book.builds.get(&line.build);
+        build.is_some_and(|build| !build.state.is_over()) && work.book.short_of(line).is_positive()
+    })
 }

@@ -6,6 +6,7 @@ mod binding;
 mod by_hand;
 mod lending;
 mod making;
+mod misled;
 mod packages;
 mod picking;
 mod rejection;

@@ -141,7 +141,12 @@ fn what_was_drafted_for_the_old_part_does_not_serve_the_line() {
         placed_on: None,
     }));
     shop.run(substitute(1, "NUT"));
-    shop.run(Command::Order(OrderCommand::Place { order: by("PO-1"), occurred_on: None }));
+    let place = |unneeded_too| {
+        let (order, occurred_on) = (by("PO-1"), None);
+        Command::Order(OrderCommand::Place { order, occurred_on, unneeded_too })
+    };
+    assert_eq!(shop.refused(place(false)).0, Reason::NotNeeded);
+    shop.run(place(true));
     assert_eq!(shop.bound("B-1", 1), ["0", "0", "1"]);
     shop.receive("PO-1", &[receipt(1, None)]);
     assert_eq!(shop.free("RAW"), "1");

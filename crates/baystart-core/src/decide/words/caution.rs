@@ -54,6 +54,24 @@ pub(super) fn sentence(book: &Book, caution: &Caution) -> String {
             let parts: Vec<_> = parts.iter().map(|part| book.part_number(*part)).collect();
             format!("Stage {} begins without {}", book.stage_name(*stage), parts.join(", "))
         }
+        Caution::StageDoneLacks { stage, parts } => {
+            let parts: Vec<_> = parts.iter().map(|part| book.part_number(*part)).collect();
+            format!(
+                "Stage {} is done without {}: nothing waits for that any more. Where it is still to be \
+                 fitted, the date does not know it; where it is not, take it off the build",
+                book.stage_name(*stage),
+                parts.join(", ")
+            )
+        }
+        Caution::BaysTaken { bays, builds } => {
+            let builds: Vec<_> = builds.iter().map(|build| book.build_number(*build)).collect();
+            let are = if builds.len() == 1 { "stands" } else { "stand" };
+            format!(
+                "{} {are} in {} already",
+                builds.join(", "),
+                if *bays == 1 { "the only bay".to_owned() } else { format!("the {bays} bays") }
+            )
+        }
         Caution::ClosedAlready(closure) => {
             format!("{} (already known)", shop::closed(book, closure))
         }

@@ -146,7 +146,7 @@ pub(super) fn amount(book: &Book, part: PartId, quantity: Quantity) -> String {
 }
 
 /// `2 of HD-1042`.
-fn amount_of(book: &Book, part: PartId, quantity: Quantity) -> String {
+pub(super) fn amount_of(book: &Book, part: PartId, quantity: Quantity) -> String {
     format!("{} of {}", amount(book, part, quantity), book.part_number(part))
 }
 

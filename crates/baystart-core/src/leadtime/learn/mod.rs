@@ -30,5 +30,5 @@ pub use laws::LearnedLaws;
 pub use profile::{Profile, Reach, profile, profiles};
 pub use settings::{DayCount, HALF_LIVES_DAYS, LearnSettings};
 pub(crate) use stale::Patience;
-pub use stale::{StaleLine, stale_lines};
+pub use stale::{StaleLine, stale_by_evening, stale_lines};
 pub use tune::{LANDMARK_DAYS, Tuning, Walk, last_landmark, tune};

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use crate::{
-    calendar::days_between,
+    calendar::{add_days, days_between},
     leadtime::history::{History, PastLine, Standing},
 };
 
@@ -140,5 +140,16 @@ pub fn stale_lines(history: &History, as_of: Date, stale_after_days: u32) -> Vec
         }
     }
     stale.sort_by_key(|line| (std::cmp::Reverse(line.silent_days), line.index));
+    stale
+}
+
+/// [`stale_lines`] by what was known in the evening of `day`: what was asked or came on it counts.
+#[must_use]
+pub fn stale_by_evening(history: &History, day: Date, stale_after_days: u32) -> Vec<StaleLine> {
+    let Some(next) = add_days(day, 1) else { return Vec::new() };
+    let mut stale = stale_lines(history, next, stale_after_days);
+    for line in &mut stale {
+        line.silent_days -= 1;
+    }
     stale
 }

@@ -134,6 +134,13 @@ fn open_orders_are_evidence_and_forgotten_ones_are_not() {
     assert_eq!(q80(&lines), before, "stale: it counts as open on its first day only");
     lines.extend((0..30).map(|k| line(1, 1, -35 - k % 5)));
     assert!(q80(&lines) > before, "thirty that wait longer than any that came");
+    // Asked about today, it is not silent this evening; this morning nobody knew.
+    let mut asked = lines.clone();
+    asked[30].contacts.push(Fact { on: AS_OF, recorded_on: AS_OF });
+    assert_eq!(stale_by_evening(&history(asked.clone()), AS_OF, 90), []);
+    assert_eq!(stale_lines(&history(asked), AS_OF, 90).len(), 1);
+    let evening = stale_by_evening(&history(lines.clone()), AS_OF, 90);
+    assert_eq!(evening, stale_lines(&history(lines.clone()), AS_OF, 90));
     let stale = stale_lines(&history(lines), AS_OF, 90);
     assert_eq!(stale.len(), 1);
     assert_eq!((stale[0].index, stale[0].last_news_on), (30, day(-700)));

@@ -8,7 +8,7 @@ use crate::fault;
 use crate::reckon::GoOn;
 use crate::shared::{Answered, HISTORIES, Rpc, caller, found};
 use baystart_core::command::Scope;
-use baystart_core::leadtime::learn::stale_lines;
+use baystart_core::leadtime::learn::stale_by_evening;
 use baystart_proto::convert::wire::StaleOf;
 use baystart_proto::convert::{self, Reader, wire};
 use baystart_proto::v1;
@@ -83,7 +83,8 @@ impl LeadTimeService for Rpc {
             let _place = place;
             let known = history.history.known_now();
             let as_of = as_of.unwrap_or(today);
-            let stale = stale_lines(&known, as_of, history.settings.learning.stale_after_days);
+            let after_days = history.settings.learning.stale_after_days;
+            let stale = stale_by_evening(&known, as_of, after_days);
             let mut orders = Vec::new();
             for row in stale.iter().take(STALE_MAX) {
                 let (Some(line), Some(label)) =

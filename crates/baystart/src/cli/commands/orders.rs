@@ -34,6 +34,9 @@ pub enum OrderCommand {
     Place {
         /// The shop's order number
         number: String,
+        /// Buy what no build needs any more all the same
+        #[arg(long)]
+        unneeded_too: bool,
     },
     /// The supplier answered: record its promise dates, or revise them
     Answer {
@@ -158,11 +161,12 @@ pub async fn run(s: &mut Session<'_>, command: OrderCommand) -> Result<(), Failu
                 if placed.is_none() { format!("order place {order}") } else { answer(&order) };
             s.wrote(&response, &format!("Order {number} created."), Some(next))
         }
-        OrderCommand::Place { number } => {
+        OrderCommand::Place { number, unneeded_too } => {
             let request = v1::PlaceOrderRequest {
                 request_id: s.request_id(),
                 order: parse::order(&number),
                 occurred_on,
+                unneeded_too,
             };
             let response = s.purchasing().place_order(request).await?.into_inner();
             s.wrote(&response, NOTHING, Some(answer(&quoted(&number))))

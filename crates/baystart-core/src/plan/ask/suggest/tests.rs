@@ -216,7 +216,11 @@ fn drafting_twice_makes_nothing_the_second_time() {
     assert!(rail.timing.order_by.unwrap() > TODAY && !rail.timing.late);
     // Placed, it is on order and nothing is left.
     for order in ["S-20260914-STRATH", "S-20260914-CORRIE"] {
-        shop.run(Command::Order(OrderCommand::Place { order: by(order), occurred_on: None }));
+        shop.run(Command::Order(OrderCommand::Place {
+            order: by(order),
+            occurred_on: None,
+            unneeded_too: false,
+        }));
     }
     assert_eq!(suggest(&shop.book, None, TODAY, 0.8, None).suppliers, []);
     // A new need on the same day takes the next number.
@@ -335,7 +339,11 @@ fn drafts_of_random_shops_leave_no_shortage_that_can_be_ordered() {
         let numbers: Vec<_> = shop.book.orders.values().map(|order| order.number.clone()).collect();
         for number in numbers.into_iter().filter(|number| number.written() != "P-1") {
             let order = crate::refs::Ref::Number(number);
-            shop.run(Command::Order(OrderCommand::Place { order, occurred_on: None }));
+            shop.run(Command::Order(OrderCommand::Place {
+                order,
+                occurred_on: None,
+                unneeded_too: false,
+            }));
         }
         for line in shop.book.lines.values() {
             let binds = shop.book.builds.get(&line.build).unwrap().state.binds();
