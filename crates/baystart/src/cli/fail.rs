@@ -180,6 +180,9 @@ fn print_text(failure: &Failure, request_id: Option<&str>, err: &mut dyn Write) 
         } else if let Some(remedy) = remedy {
             writeln!(err, "{}", escaped(remedy))?;
         }
+        if failure.reason() == "NOT_NEEDED" {
+            writeln!(err, "Wanted all the same: the same command with --unneeded-too")?;
+        }
     }
     // A change on an old read stays refused however often it is sent.
     let try_again = failure.exit_code() == exit::TRY_AGAIN && failure.reason() != "ETAG_MISMATCH";
