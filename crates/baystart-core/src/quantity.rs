@@ -109,7 +109,7 @@ impl Quantity {
         self.0 > 0
     }
 
-    /// Whether it is less than nothing.
+    /// Whether it is below 0.
     #[must_use]
     pub const fn is_negative(self) -> bool {
         self.0 < 0

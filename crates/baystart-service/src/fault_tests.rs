@@ -29,7 +29,7 @@ fn all_field_errors_come_at_once() {
     let mut faults = Faults::new();
     faults.push(nth("lines", 0).then("part"), Reason::PartUnknown, "no part \"X\"");
     let quantity = nth("lines", 2).then("quantity");
-    faults.push(quantity, Reason::QuantityInvalid, "\"-1\" is not more than nothing");
+    faults.push(quantity, Reason::QuantityInvalid, "\"-1\" is not above 0");
     let status = refused(&faults.check().unwrap_err());
     assert_eq!(status.code(), Code::InvalidArgument);
     let details = status.get_error_details();

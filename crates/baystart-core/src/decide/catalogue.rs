@@ -123,7 +123,7 @@ fn stocked(faults: &mut Faults, new: &NewPart) {
         faults.push("part.stocked.cover_days", Reason::ValueInvalid, message);
     }
     if policy.least.is_negative() {
-        let message = format!("{} is less than nothing", policy.least);
+        let message = format!("{} is below 0", policy.least);
         faults.push("part.stocked.least", Reason::QuantityInvalid, message);
     }
 }
@@ -341,7 +341,7 @@ pub(super) fn put_offer(
         }
     }
     if let Some(price) = new.price.filter(|price| price.ten_thousandths < 0) {
-        faults.push("offer.price", Reason::MoneyInvalid, format!("{price} is less than nothing"));
+        faults.push("offer.price", Reason::MoneyInvalid, format!("{price} is below 0"));
     }
     if let Some(days) = new.quoted_days.filter(|days| *days > QUOTED_DAYS_MAX) {
         let message = format!("{days} days is beyond {QUOTED_DAYS_MAX}");

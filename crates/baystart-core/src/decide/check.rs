@@ -84,10 +84,10 @@ pub fn occurred(work: &Work<'_, '_>, faults: &mut Faults, given: Option<Date>) -
     day
 }
 
-/// Notes a quantity that is not more than nothing.
+/// Notes a quantity that is not above 0.
 pub fn positive(faults: &mut Faults, field: impl Into<FieldPath>, quantity: Quantity) {
     if !quantity.is_positive() {
-        let message = format!("{quantity} is not more than nothing");
+        let message = format!("{quantity} is not above 0");
         faults.push(field, Reason::QuantityInvalid, message);
     }
 }

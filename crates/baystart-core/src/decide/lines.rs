@@ -272,7 +272,7 @@ pub(super) fn change_line(
         faults.take("stage_name", found)
     });
     if let Some(quantity) = quantity.filter(|quantity| quantity.is_negative()) {
-        let message = format!("{quantity} is less than nothing");
+        let message = format!("{quantity} is below 0");
         faults.push("quantity", Reason::QuantityInvalid, message);
     }
     if quantity.is_none() && stage.is_none() && faults.is_empty() {

@@ -74,7 +74,7 @@ fn checked(
     let bin = faults.take(at("bin"), work.book.find_bin(&wanted.bin).map(|bin| bin.id));
     for (field, quantity) in [("picked", wanted.picked), ("missing", wanted.missing)] {
         if quantity.is_negative() {
-            let message = format!("{quantity} is less than nothing");
+            let message = format!("{quantity} is below 0");
             faults.push(at(field), Reason::QuantityInvalid, message);
         }
     }

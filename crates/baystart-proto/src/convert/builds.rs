@@ -163,7 +163,7 @@ pub fn change_build_line(request: &v1::ChangeBuildLineRequest) -> Result<Write, 
         Some(decimal) => read.signed("quantity", Some(decimal)).map(Some),
     };
     if let Some(negative) = quantity.flatten().filter(|quantity| quantity.is_negative()) {
-        let message = format!("{negative} is less than nothing; 0 takes the line off");
+        let message = format!("{negative} is below 0; 0 takes the line off");
         read.fault("quantity", Reason::QuantityInvalid, message);
     }
     let stage = read.text("stage_name", &request.stage_name);

@@ -165,7 +165,7 @@ impl Reader {
         let field = &field.into();
         let quantity = self.signed(field, decimal)?;
         if !quantity.is_positive() {
-            let message = format!("{quantity} is not more than nothing");
+            let message = format!("{quantity} is not above 0");
             self.fault(field, Reason::QuantityInvalid, message);
             return None;
         }

@@ -111,7 +111,7 @@ pub fn money(money: &v1::Money) -> Scalar<Money> {
         return Err(fault(format!("{} has more than 4 decimals", amount.normalize())));
     }
     if amount.is_sign_negative() && !amount.is_zero() {
-        return Err(fault(format!("{amount} is less than nothing")));
+        return Err(fault(format!("{amount} is below 0")));
     }
     Money::from_decimal(amount, currency).map_err(|error| fault(format!("{amount} {error}")))
 }
@@ -124,7 +124,7 @@ pub fn money_text(text: &str, currency: Currency) -> Scalar<Money> {
     let fault = |error: MoneyError| (Reason::MoneyInvalid, format!("\"{}\" {error}", shown(text)));
     let money = Money::parse(text, currency).map_err(fault)?;
     if money.ten_thousandths < 0 {
-        return Err((Reason::MoneyInvalid, format!("{} is less than nothing", shown(text))));
+        return Err((Reason::MoneyInvalid, format!("{} is below 0", shown(text))));
     }
     Ok(money)
 }

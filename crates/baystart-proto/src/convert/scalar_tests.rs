@@ -107,5 +107,5 @@ fn time_zones_are_looked_up() {
 #[test]
 fn an_amount_below_nothing_is_shown_without_its_control_characters() {
     let (_, said) = money_text("\r\n-3.125", Currency::parse("GBP").unwrap()).unwrap_err();
-    assert_eq!(said, "\\r\\n-3.125 is less than nothing");
+    assert_eq!(said, "\\r\\n-3.125 is below 0");
 }

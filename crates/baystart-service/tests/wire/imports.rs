@@ -143,7 +143,7 @@ async fn every_bad_row_is_named_at_once_and_nothing_is_kept() {
         "import_kind_parts.csv:3 unit \"PIECE\": \"PIECE\" is not a UN/CEFACT",
         "import_kind_parts.csv:5 part \"\": is needed",
         "import_kind_kits.csv:2 kit \"KT-1\": kit KT-1 would contain itself: KT-1 > KT-1",
-        "import_kind_opening_stock.csv:2 quantity \"-1\": -1 is not more than nothing",
+        "import_kind_opening_stock.csv:2 quantity \"-1\": -1 is not above 0",
         "import_kind_opening_stock.csv:3 bin \"A9\": no bin \"A9\" in this shop",
         "import_kind_opening_stock.csv:5 counted_on \"2026-02-30\": \"2026-02-30\" is no date",
         "import_kind_opening_stock.csv:6 counted_on \"2026-09-30\": 2026-09-30 is after today",

@@ -36,7 +36,7 @@ fn new_rows(
     for (i, new) in lines.iter().enumerate() {
         check::positive(faults, nth("lines", i).then("quantity"), new.quantity);
         if let Some(price) = new.price.filter(|price| price.ten_thousandths < 0) {
-            let message = format!("{price} is less than nothing");
+            let message = format!("{price} is below 0");
             faults.push(nth("lines", i).then("price"), Reason::MoneyInvalid, message);
         }
         let part = faults.take(nth("lines", i).then("part"), work.book.find_part(&new.part));

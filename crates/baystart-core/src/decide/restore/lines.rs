@@ -67,7 +67,7 @@ fn row(
     let part = faults.take(at("part"), work.book.find_part(&new.part));
     for (field, quantity) in [("quantity", new.quantity), ("issued", new.issued)] {
         if quantity.is_negative() {
-            let message = format!("{quantity} is less than nothing");
+            let message = format!("{quantity} is below 0");
             faults.push(at(field), Reason::QuantityInvalid, message);
         }
     }

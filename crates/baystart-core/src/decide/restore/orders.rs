@@ -61,11 +61,11 @@ fn row(
     }
     check::positive(faults, at("quantity"), line.quantity);
     if line.rejected.is_negative() {
-        let message = format!("{} is less than nothing", line.rejected);
+        let message = format!("{} is below 0", line.rejected);
         faults.push(at("rejected"), Reason::QuantityInvalid, message);
     }
     if let Some(price) = line.price.filter(|price| price.ten_thousandths < 0) {
-        let message = format!("{price} is less than nothing");
+        let message = format!("{price} is below 0");
         faults.push(at("price"), Reason::MoneyInvalid, message);
     }
     dates(work, faults, i, line);

@@ -167,7 +167,7 @@ impl Cursor<'_> {
         }
         let quantity = self.read.take(column, scalar::quantity(text))?;
         if !quantity.is_positive() {
-            let message = format!("{quantity} is not more than nothing");
+            let message = format!("{quantity} is not above 0");
             self.read.fault(column, Reason::QuantityInvalid, message);
             return None;
         }

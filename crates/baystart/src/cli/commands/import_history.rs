@@ -84,8 +84,16 @@ async fn receive(
     let call = s.imports().import_history(ReceiverStream::new(requests)).await;
     let mut events = call?.into_inner();
     loop {
-        let Some(response) = events.message().await? else {
-            return Ok(received);
+        let response = match events.message().await {
+            Ok(Some(response)) => response,
+            Ok(None) => {
+                received.rest(s, bar)?;
+                return Ok(received);
+            }
+            Err(status) => {
+                received.rest(s, bar)?;
+                return Err(status.into());
+            }
         };
         if s.global.json && !matches!(response.event, Some(Event::Progress(_))) {
             s.print_json(&response)?;

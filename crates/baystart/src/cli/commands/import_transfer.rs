@@ -20,22 +20,30 @@ pub const CHUNKS_WAITING: usize = 8;
 /// How long the reader may take to notice that the server has answered.
 const READER_END: Duration = Duration::from_secs(2);
 
+/// Rows of one mistake that are told one by one; the rest are counted.
+const SAME_MAX: u64 = 5;
+
 /// What came back.
 pub struct Received<R> {
     /// The last message, where all went well.
     pub report: Option<R>,
-    /// Bad rows that were told.
+    /// Bad rows.
     pub bad_rows: i64,
+    /// Rows by mistake, and the last of them that was told.
+    mistakes: Vec<(Mistake, u64, i64)>,
 }
+
+/// A mistake: file, field, and what is wrong whatever the value.
+type Mistake = (String, String, String);
 
 impl<R> Default for Received<R> {
     fn default() -> Self {
-        Self { report: None, bad_rows: 0 }
+        Self { report: None, bad_rows: 0, mistakes: Vec::new() }
     }
 }
 
 impl<R> Received<R> {
-    /// Counts a bad row, and tells it to people.
+    /// Counts a bad row, and tells it to people, unless its mistake was told often.
     ///
     /// # Errors
     /// It could not be written.
@@ -46,10 +54,38 @@ impl<R> Received<R> {
         row: &v1::ImportBadRow,
     ) -> Result<(), Failure> {
         self.bad_rows += 1;
-        match s.global.json {
-            true => Ok(()),
-            false => bar.suspend(|| s.note(&escaped(&show::bad_row(row)))),
+        if s.global.json {
+            return Ok(());
         }
+        let mistake = (row.file.clone(), row.field.clone(), show::without_value(row));
+        let at = match self.mistakes.iter().position(|(known, ..)| *known == mistake) {
+            Some(at) => at,
+            None => {
+                self.mistakes.push((mistake, 0, 0));
+                self.mistakes.len() - 1
+            }
+        };
+        let (_, rows, last) = &mut self.mistakes[at];
+        *rows += 1;
+        if *rows > SAME_MAX {
+            *last = row.line;
+            return Ok(());
+        }
+        bar.suspend(|| s.note(&escaped(&show::bad_row(row))))
+    }
+
+    /// Tells how many rows more had each mistake.
+    ///
+    /// # Errors
+    /// It could not be written.
+    pub fn rest(&self, s: &mut Session<'_>, bar: &ProgressBar) -> Result<(), Failure> {
+        for ((file, field, reason), rows, last) in &self.mistakes {
+            if *rows > SAME_MAX {
+                let text = show::more_rows((file, field, reason), rows - SAME_MAX, *last);
+                bar.suspend(|| s.note(&escaped(&text)))?;
+            }
+        }
+        Ok(())
     }
 }
 
@@ -97,7 +133,7 @@ pub async fn ended<R>(
     if let Ok(Ok(Err(failure))) = ended {
         return Err(failure);
     }
-    let Received { report, bad_rows } = outcome?;
+    let Received { report, bad_rows, .. } = outcome?;
     if bad_rows > 0 {
         return Err(Failure::Said(exit::INPUT));
     }

@@ -23,6 +23,21 @@ pub fn bad_row(row: &v1::ImportBadRow) -> String {
     format!("{text}: {}", row.reason)
 }
 
+/// What is wrong with a row's field, without the value that many reasons begin with.
+#[must_use]
+pub fn without_value(row: &v1::ImportBadRow) -> String {
+    let value = format!("\"{}\"", row.value);
+    row.reason.strip_prefix(&value).unwrap_or(&row.reason).trim().to_owned()
+}
+
+/// How many rows more of a file have a mistake in a field, and the last of them.
+#[must_use]
+pub fn more_rows((file, field, reason): (&str, &str, &str), rows: u64, last: i64) -> String {
+    let field = if field.is_empty() { String::new() } else { format!(" {field}") };
+    let rows_are = if rows == 1 { "1 row more".to_owned() } else { format!("{rows} rows more") };
+    format!("{file}{field}: {rows_are}, the last in line {last}: {reason}")
+}
+
 /// One row a file.
 #[must_use]
 pub fn report(console: Console, files: &[v1::ImportFileReport], dry_run: bool) -> String {
