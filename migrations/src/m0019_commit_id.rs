@@ -1,6 +1,7 @@
 //! A shop's row carries a random commit id beside its revision: a book that a server keeps is good only
-//! while both are what they were. Whoever changes rows by hand renews it. The change log keeps it, so that
-//! a book of an earlier state can be brought up to date; what was booked since is found by its revision.
+//! while both are what they were. Whoever changes rows by hand renews it. The change log keeps it,
+//! and the one that each commit found: while they make one chain, a book of an earlier state can be brought
+//! up to date. What was booked since is found by its revision.
 
 use sea_orm_migration::prelude::*;
 
@@ -24,6 +25,7 @@ const POSTGRES: &str =
     "ALTER TABLE shop ADD COLUMN commit_id UUID NOT NULL DEFAULT gen_random_uuid();
 ALTER TABLE shop ALTER COLUMN commit_id DROP DEFAULT;
 ALTER TABLE change_log ADD COLUMN commit_id UUID;
+ALTER TABLE change_log ADD COLUMN commit_before UUID;
 CREATE INDEX movement_revision ON movement (shop, revision);";
 
 // SQLite adds no column whose default is reckoned.
@@ -31,4 +33,5 @@ const SQLITE: &str =
     "ALTER TABLE shop ADD COLUMN commit_id BLOB NOT NULL DEFAULT x'00000000000000000000000000000000';
 UPDATE shop SET commit_id = randomblob(16);
 ALTER TABLE change_log ADD COLUMN commit_id BLOB;
+ALTER TABLE change_log ADD COLUMN commit_before BLOB;
 CREATE INDEX movement_revision ON movement (shop, revision);";

@@ -2,12 +2,12 @@
 //! gets the same answer until something is committed or the day is over.
 
 use baystart_core::ids::ShopId;
+use baystart_store::ShopState;
 use jiff::civil::Date;
 use prost::Message;
 use std::any::Any;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
-use uuid::Uuid;
 
 /// Bytes of all kept answers on the wire; in memory they take about three times as much.
 const BYTES_MAX: usize = 32 << 20;
@@ -32,8 +32,8 @@ impl Question {
 }
 
 struct OfShop {
-    /// The commit after which they were made.
-    commit: Uuid,
+    /// At which they were made.
+    at: ShopState,
     answers: HashMap<Question, Arc<dyn Any + Send + Sync>>,
     bytes: usize,
     used: u64,
@@ -55,14 +55,14 @@ impl KeptAnswers {
     pub(crate) fn get<R: Message + Clone + Send + Sync + 'static>(
         &self,
         shop: ShopId,
-        commit: Uuid,
+        at: ShopState,
         question: &Question,
     ) -> Option<R> {
         let found = {
             let mut state = self.0.lock().unwrap_or_else(PoisonError::into_inner);
             state.uses += 1;
             let now = state.uses;
-            let shop = state.shops.get_mut(&shop).filter(|shop| shop.commit == commit)?;
+            let shop = state.shops.get_mut(&shop).filter(|shop| shop.at == at)?;
             shop.used = now;
             Arc::clone(shop.answers.get(question)?)
         };
@@ -73,7 +73,7 @@ impl KeptAnswers {
     pub(crate) fn keep<R: Message + Clone + Send + Sync + 'static>(
         &self,
         shop: ShopId,
-        commit: Uuid,
+        at: ShopState,
         question: Question,
         answer: &R,
     ) {
@@ -85,7 +85,7 @@ impl KeptAnswers {
         let fits = state
             .shops
             .get(&shop)
-            .is_some_and(|its| its.commit == commit && its.answers.len() < ANSWERS_MAX);
+            .is_some_and(|its| its.at == at && its.answers.len() < ANSWERS_MAX);
         if !fits {
             state.forget(shop);
         }
@@ -94,7 +94,7 @@ impl KeptAnswers {
             let Some(oldest) = oldest else { return };
             state.forget(oldest);
         }
-        let none = || OfShop { commit, answers: HashMap::new(), bytes: 0, used: now };
+        let none = || OfShop { at, answers: HashMap::new(), bytes: 0, used: now };
         let its = state.shops.entry(shop).or_insert_with(none);
         if its.answers.insert(question, answer).is_none() {
             its.bytes += bytes;
@@ -116,9 +116,14 @@ mod tests {
     use super::*;
     use baystart_proto::v1::GetOnHandRequest;
     use jiff::civil::date;
+    use uuid::Uuid;
 
     fn shop(id: u128) -> ShopId {
         ShopId(Uuid::from_u128(id))
+    }
+
+    fn state(revision: i64) -> ShopState {
+        ShopState { revision, ..ShopState::default() }
     }
 
     fn question(day: i8) -> Question {
@@ -127,8 +132,8 @@ mod tests {
 
     #[test]
     fn an_answer_is_good_for_its_shop_state_day_and_question() {
-        let (kept, [first, second]) = (KeptAnswers::default(), [1, 2].map(Uuid::from_u128));
-        let get = |shop, commit, question: &Question| kept.get::<String>(shop, commit, question);
+        let (kept, [first, second]) = (KeptAnswers::default(), [1, 2].map(state));
+        let get = |shop, at, question: &Question| kept.get::<String>(shop, at, question);
         kept.keep(shop(1), first, question(1), &"yes".to_owned());
         assert_eq!(get(shop(1), first, &question(1)), Some("yes".to_owned()));
         assert_eq!(get(shop(2), first, &question(1)), None);
@@ -146,14 +151,14 @@ mod tests {
 
     #[test]
     fn the_bytes_are_bounded() {
-        let (kept, commit) = (KeptAnswers::default(), Uuid::nil());
+        let (kept, at) = (KeptAnswers::default(), state(1));
         let large = "x".repeat(BYTES_MAX / 3);
         for id in 1..=4 {
-            kept.keep(shop(id), commit, question(1), &large);
+            kept.keep(shop(id), at, question(1), &large);
         }
-        let there = |id| kept.get::<String>(shop(id), commit, &question(1)).is_some();
+        let there = |id| kept.get::<String>(shop(id), at, &question(1)).is_some();
         assert_eq!([1, 2, 3, 4].map(there), [false, false, true, true]);
-        kept.keep(shop(9), commit, question(1), &"x".repeat(BYTES_MAX));
+        kept.keep(shop(9), at, question(1), &"x".repeat(BYTES_MAX));
         assert!(!there(9), "what is too large by itself is not kept");
     }
 }

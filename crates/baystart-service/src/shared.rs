@@ -271,17 +271,26 @@ impl Shared {
             None => self.as_of(&self.snapshot(caller, &Scope::default()).await?.book, None),
         };
         let question = Question::new(method, as_of, asked);
-        let (shop, commit) = (caller.shop, caller.at.commit);
-        if let Some(kept) = self.answers.get(shop, commit, &question) {
+        let (shop, at) = (caller.shop, caller.at);
+        if let Some(kept) = self.answers.get(shop, at, &question) {
             return Ok(kept);
         }
         let made = make(as_of).await?;
         // Made at that state or at a later one: kept only if it is that one's.
-        let now = self.kept(self.store.state(shop)).await?;
-        if now.commit == commit {
-            self.answers.keep(shop, commit, question, &made);
+        if self.store.state(shop).await.is_ok_and(|now| now == at) {
+            self.answers.keep(shop, at, question, &made);
         }
         Ok(made)
+    }
+
+    /// A reading that sees what was read just before, for example a list of ids.
+    pub(crate) async fn snapshot_now(
+        &self,
+        caller: &Caller,
+        scope: &Scope,
+    ) -> Result<Snapshot, Status> {
+        let at = self.kept(self.store.state(caller.shop)).await?;
+        self.kept(self.store.read_at(caller.shop, scope, at)).await
     }
 
     /// The asked day, or today in the shop's time zone.

@@ -58,7 +58,7 @@ pub(super) async fn list_builds(
     ids.truncate(page.size);
     let builds = ids.iter().map(|id| Ref::Uid(id.0)).collect();
     let scope = Scope { builds, ..Scope::default() };
-    let book = rpc.0.snapshot(&caller, &scope).await?.book;
+    let book = rpc.0.snapshot_now(&caller, &scope).await?.book;
     let rows: Vec<_> = ids.iter().filter_map(|id| book.builds.get(id)).collect();
     let last = rows.last().filter(|_| more);
     let next_page_token =

@@ -55,7 +55,7 @@ impl CatalogueService for Rpc {
         let scope = Scope { parts: kits, ..Scope::default() };
         let book = match scope.parts.is_empty() {
             true => baystart_core::book::Book::default(),
-            false => self.0.snapshot(&caller, &scope).await?.book,
+            false => self.0.snapshot_now(&caller, &scope).await?.book,
         };
         let parts = rows.iter().map(|row| wire::part(&book, row)).collect();
         Ok(Response::new(v1::ListPartsResponse { parts, next_page_token }))

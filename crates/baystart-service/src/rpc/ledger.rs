@@ -104,7 +104,7 @@ impl LedgerService for Rpc {
             ids.truncate(room);
             let parts = ids.iter().map(|id| Ref::Uid(id.0)).collect();
             let scope = Scope { parts, ..Scope::default() };
-            let book = self.0.snapshot(&caller, &scope).await?.book;
+            let book = self.0.snapshot_now(&caller, &scope).await?.book;
             for id in &ids {
                 let Some(part) = book.parts.get(id) else { continue };
                 after = Some(part.number.normal().to_owned());

@@ -152,7 +152,7 @@ impl PurchasingService for Rpc {
         ids.truncate(page.size);
         let orders = ids.iter().map(|id| Ref::Uid(id.0)).collect();
         let scope = Scope { orders, ..Scope::default() };
-        let book = self.0.snapshot(&caller, &scope).await?.book;
+        let book = self.0.snapshot_now(&caller, &scope).await?.book;
         let rows: Vec<_> = ids.iter().filter_map(|id| book.orders.get(id)).collect();
         let last = rows.last().filter(|_| more);
         let next_page_token =

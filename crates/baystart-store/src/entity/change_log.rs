@@ -20,6 +20,8 @@ pub struct Model {
     pub summary: String,
     /// That of the commit; None before commits had ids.
     pub commit_id: Option<Uuid>,
+    /// The one that the commit found.
+    pub commit_before: Option<Uuid>,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

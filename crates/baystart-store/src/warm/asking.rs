@@ -7,8 +7,12 @@ use baystart_core::ids::ShopId;
 use sea_orm::{DatabaseConnection, EntityTrait, FromQueryResult, QuerySelect};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
 use tokio::sync::oneshot;
 use uuid::Uuid;
+
+/// How long the statement may take: a connection whose other end has died answers never.
+const ANSWER_MAX: Duration = Duration::from_secs(10);
 
 type Said = Result<ShopState, StoreError>;
 
@@ -69,7 +73,13 @@ impl Asking {
                     }
                 }
             };
-            let said = read(&database, shop).await;
+            let said = match tokio::time::timeout(ANSWER_MAX, read(&database, shop)).await {
+                Ok(said) => said,
+                Err(_) => {
+                    let text = "the database did not say the shop's state in time: try again";
+                    Err(StoreError::Unavailable(text.to_owned()))
+                }
+            };
             for asker in askers {
                 // One that went away needs no answer.
                 let _ = asker.send(said.clone());

@@ -9,10 +9,16 @@ use baystart_core::book::{Book, Change};
 use baystart_core::ids::ShopId;
 use std::collections::{HashMap, HashSet};
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
 
 /// Bytes that a row takes beside its own size: its texts, its places in the maps and the look-ups.
 /// By measurement, see the crate's page.
 const BESIDE_BYTES: usize = 220;
+
+/// How long a book that was too large is not read again.
+const TOO_LARGE: Duration = Duration::from_secs(3_600);
+/// A book that was used so lately is in use.
+const BUSY: Duration = Duration::from_secs(60);
 
 /// What was found of a shop.
 pub(crate) enum Looked {
@@ -37,8 +43,9 @@ struct Kept {
     state: ShopState,
     book: Book,
     bytes: usize,
-    /// When it was last used, by a count of uses.
+    /// When it was last used, by a count of uses and by the clock.
     used: u64,
+    used_at: Instant,
 }
 
 #[derive(Default)]
@@ -46,6 +53,8 @@ struct State {
     shops: HashMap<ShopId, Kept>,
     /// Those that are being read.
     reading: HashSet<ShopId>,
+    /// Until when a shop's book is not read to be kept: it did not fit, or could not be read.
+    not_before: HashMap<ShopId, Instant>,
     bytes: usize,
     uses: u64,
 }
@@ -53,13 +62,15 @@ struct State {
 /// The warm books of a server.
 pub(crate) struct WarmBooks {
     bytes_max: usize,
+    /// A book that was used so lately does not make room for another.
+    busy: Duration,
     state: Mutex<State>,
 }
 
 impl WarmBooks {
     /// None are kept beyond so many bytes in all; 0: none at all.
     pub fn new(bytes_max: usize) -> Self {
-        Self { bytes_max, state: Mutex::default() }
+        Self { bytes_max, busy: BUSY, state: Mutex::default() }
     }
 
     fn state(&self) -> MutexGuard<'_, State> {
@@ -73,7 +84,7 @@ impl WarmBooks {
         let now = state.uses;
         match state.shops.get_mut(&shop) {
             Some(kept) if kept.state == at => {
-                kept.used = now;
+                (kept.used, kept.used_at) = (now, Instant::now());
                 Looked::Warm(kept.book.clone())
             }
             kept => Looked::Cold { is_old: kept.is_some() },
@@ -82,7 +93,18 @@ impl WarmBooks {
 
     /// Whether the caller is the one who reads a shop's book now, until [`end_reading`](Self::end_reading).
     pub fn begin_reading(&self, shop: ShopId) -> bool {
-        self.bytes_max > 0 && self.state().reading.insert(shop)
+        let mut state = self.state();
+        let now = Instant::now();
+        if state.not_before.get(&shop).is_some_and(|until| *until > now) {
+            return false;
+        }
+        state.not_before.remove(&shop);
+        self.bytes_max > 0 && state.reading.insert(shop)
+    }
+
+    /// A shop's book is not read again for a while.
+    pub fn not_before(&self, shop: ShopId, pause: Duration) {
+        self.state().not_before.insert(shop, Instant::now() + pause);
     }
 
     /// The next one may read it.
@@ -90,15 +112,13 @@ impl WarmBooks {
         self.state().reading.remove(&shop);
     }
 
-    /// Keeps what was read, unless a newer one is there.
-    pub fn read(&self, shop: ShopId, at: ShopState, book: Book) {
+    /// Keeps what was read, unless a newer one is there; whether one is kept then.
+    pub fn read(&self, shop: ShopId, at: ShopState, book: Book) -> bool {
         let mut state = self.state();
         let newer = state.shops.get(&shop).is_some_and(|kept| {
             kept.state.revision > at.revision || kept.state.commit == at.commit
         });
-        if !newer {
-            state.keep(shop, at, book, self.bytes_max);
-        }
+        newer || self.keep(&mut state, shop, at, book)
     }
 
     /// The book that is kept, whatever its state.
@@ -125,7 +145,7 @@ impl WarmBooks {
                 book
             }
         };
-        state.keep(shop, after, book, self.bytes_max);
+        self.keep(&mut state, shop, after, book);
     }
 
     /// Nobody knows what became of a commit.
@@ -138,28 +158,35 @@ impl WarmBooks {
         let state = self.state();
         (state.shops.len(), state.bytes)
     }
-}
 
-impl State {
-    fn keep(&mut self, shop: ShopId, at: ShopState, mut book: Book, bytes_max: usize) {
-        self.forget(shop);
+    fn keep(&self, state: &mut State, shop: ShopId, at: ShopState, mut book: Book) -> bool {
+        state.forget(shop);
         // What only some decisions load is not kept: a commit may have brought a part of it.
         book.tokens.clear();
         book.used.clear();
-        let bytes = bytes_of(&book);
-        if bytes > bytes_max {
-            return;
+        let (bytes, now) = (bytes_of(&book), Instant::now());
+        if bytes > self.bytes_max {
+            state.not_before.insert(shop, now + TOO_LARGE);
+            return false;
         }
-        while self.bytes + bytes > bytes_max {
-            let oldest = self.shops.iter().min_by_key(|(_, kept)| kept.used).map(|(id, _)| *id);
-            let Some(oldest) = oldest else { break };
-            self.forget(oldest);
+        while state.bytes + bytes > self.bytes_max {
+            let oldest = state.shops.iter().min_by_key(|(_, kept)| kept.used);
+            let oldest = oldest.filter(|(_, kept)| now - kept.used_at >= self.busy);
+            let Some(oldest) = oldest.map(|(id, _)| *id) else {
+                state.not_before.insert(shop, now + self.busy);
+                return false;
+            };
+            state.forget(oldest);
         }
-        self.uses += 1;
-        self.bytes += bytes;
-        self.shops.insert(shop, Kept { state: at, book, bytes, used: self.uses });
+        state.uses += 1;
+        state.bytes += bytes;
+        let used = state.uses;
+        state.shops.insert(shop, Kept { state: at, book, bytes, used, used_at: now });
+        true
     }
+}
 
+impl State {
     fn forget(&mut self, shop: ShopId) {
         if let Some(kept) = self.shops.remove(&shop) {
             self.bytes -= kept.bytes;
@@ -242,7 +269,7 @@ mod tests {
     #[test]
     fn the_least_recently_used_goes_first_and_the_bytes_are_counted() {
         let one = bytes_of(&book(100));
-        let books = WarmBooks::new(2 * one);
+        let books = WarmBooks { busy: Duration::ZERO, ..WarmBooks::new(2 * one) };
         for shop in [1, 2] {
             books.read(ShopId(Uuid::from_u128(shop)), state(1), book(100));
         }
@@ -253,6 +280,13 @@ mod tests {
         // One that is too large by itself is not kept, and costs nobody his.
         books.read(ShopId(Uuid::from_u128(4)), state(1), book(201));
         assert_eq!(books.size(), (2, 2 * one));
+        // Nor is it read for every call.
+        assert!(!books.begin_reading(ShopId(Uuid::from_u128(4))));
+        // A book in use makes no room: else shops in turn would read theirs at each call.
+        let busy = WarmBooks::new(one);
+        assert!(busy.read(ShopId(Uuid::from_u128(1)), state(1), book(100)));
+        assert!(!busy.read(ShopId(Uuid::from_u128(2)), state(1), book(100)));
+        assert!(is_warm(&busy, 1, 1) && !busy.begin_reading(ShopId(Uuid::from_u128(2))));
         assert!(!WarmBooks::new(0).begin_reading(ShopId(Uuid::from_u128(1))), "none are kept");
     }
 }

@@ -27,15 +27,20 @@ use baystart_core::command::Scope;
 use baystart_core::ids::{ShopId, TokenId};
 use sea_orm::{EntityTrait, QueryFilter};
 use std::sync::Arc;
+use std::time::Duration;
 use tokens::KnownTokens;
 use tokio::sync::Semaphore;
 use uuid::Uuid;
 
 /// Books that are read at once to be kept: calls read beside them.
 const READINGS_MAX: usize = 2;
+/// How long the reading of a whole book may take.
+const WHOLE_MAX: Duration = Duration::from_secs(120);
+/// How long it is not tried again after it failed.
+const PAUSE: Duration = Duration::from_secs(60);
 
-/// A state of a shop: two states with one commit id are the same.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// A state of a shop.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct ShopState {
     /// The last revision.
     pub revision: i64,
@@ -98,7 +103,7 @@ impl Warm {
             },
         };
         let at = self.state(shop).await?;
-        if let Some(caller) = known.filter(|caller| caller.at.commit == at.commit) {
+        if let Some(caller) = known.filter(|caller| caller.at == at) {
             return Ok(Some(caller));
         }
         // Read after the state: if that is still the same later, so is the token.
@@ -185,15 +190,20 @@ impl Warm {
         let warm = Arc::clone(self);
         tokio::spawn(async move {
             let _turn = warm.readings.acquire().await;
-            match warm.read_whole(shop).await {
-                Ok(Loaded { book, state }) => {
-                    reading.keep(state, book);
+            let read = tokio::time::timeout(WHOLE_MAX, warm.read_whole(shop)).await;
+            match read.map(|read| read.map_err(StoreError::from)) {
+                Ok(Ok(Loaded { book, state })) => {
+                    let kept = reading.keep(state, book);
                     let (shops, bytes) = warm.books.size();
-                    tracing::info!(%shop, shops, mib = bytes >> 20, "a shop's book is kept ready");
+                    tracing::info!(%shop, kept, shops, mib = bytes >> 20, "a shop's book was read to be kept");
                 }
-                Err(fault) => {
-                    let error = StoreError::from(fault);
+                Ok(Err(error)) => {
+                    warm.books.not_before(shop, PAUSE);
                     tracing::debug!(%shop, %error, "a book was not read to be kept");
+                }
+                Err(_) => {
+                    warm.books.not_before(shop, PAUSE);
+                    tracing::warn!(%shop, "a shop's book was not read in time");
                 }
             }
         });
@@ -201,6 +211,7 @@ impl Warm {
 
     async fn read_whole(&self, shop: ShopId) -> Result<Loaded, Fault> {
         let txn = self.database.begin_read().await?;
+        self.database.allow_long(&txn).await?;
         let scope = Scope { all: true, ..Scope::default() };
         let loaded = load::load(&txn, shop, &scope).await?;
         txn.done().await?;
@@ -219,8 +230,8 @@ impl Reading {
         warm.books.begin_reading(shop).then(|| Self { warm: Arc::clone(warm), shop })
     }
 
-    fn keep(self, at: ShopState, book: Book) {
-        self.warm.books.read(self.shop, at, book);
+    fn keep(self, at: ShopState, book: Book) -> bool {
+        self.warm.books.read(self.shop, at, book)
     }
 }
 

@@ -145,7 +145,7 @@ async fn transact(
     };
     let mut changes = Vec::new();
     let mut revision = before.revision;
-    let mut plan = Plan::new(&book, before.evidence_revision);
+    let mut plan = Plan::new(&book, before);
     let mut log = Vec::new();
     let mut outcomes = Vec::with_capacity(jobs.len());
     for job in jobs {

@@ -217,7 +217,7 @@ async fn decide(bulk: &mut Bulk, snapshot: Snapshot) -> Result<Ready, Fault> {
     };
     let before = state.revision;
     let recorded_at = micros(bulk.now);
-    let mut plan = Plan::new(&book, state.evidence_revision);
+    let mut plan = Plan::new(&book, state);
     let run = Run {
         actor: bulk.actor.clone(),
         today: today(&book, recorded_at)?,
@@ -328,7 +328,7 @@ async fn keep_unmoved(
     shop: ShopId,
     prepared: &Prepared,
 ) -> Result<Option<Answer>, Fault> {
-    if load::shop_row(txn, shop).await?.revision + 1 != prepared.log.revision {
+    if ShopState::of(&load::shop_row(txn, shop).await?) != prepared.plan.found {
         return Ok(None);
     }
     keep(txn, shop, prepared).await.map(Some)

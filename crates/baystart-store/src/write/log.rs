@@ -63,8 +63,8 @@ pub(crate) async fn write_log(
     plan: &Plan,
 ) -> Result<Option<ShopState>, Fault> {
     let Some(last) = rows.last().map(|row| row.revision) else { return Ok(None) };
-    let commit = Uuid::new_v4();
-    write_log_rows(txn, shop_id, rows, commit).await?;
+    let commit = plan.commit;
+    write_log_rows(txn, shop_id, rows, [plan.found.commit, commit]).await?;
     let mut history = Vec::with_capacity(plan.history.len());
     for ((revision, kind, id, other_id), state) in &plan.history {
         history.push(row_history::Model {
@@ -79,16 +79,17 @@ pub(crate) async fn write_log(
     add::<row_history::Entity, _>(txn, history).await?;
     let touches = plan.touches_evidence();
     set_revision(txn, shop_id, (last, commit), touches).await?;
-    let evidence_revision = if touches { last } else { plan.before_evidence };
+    let evidence_revision = if touches { last } else { plan.found.evidence_revision };
     Ok(Some(ShopState { revision: last, evidence_revision, commit }))
 }
 
-/// Writes rows of the change log, and their requests with the answers.
+/// Writes rows of the change log, and their requests with the answers, for a commit that found one id and
+/// has another.
 pub(crate) async fn write_log_rows(
     txn: &Txn,
     shop_id: ShopId,
     rows: Vec<LogRow>,
-    commit: Uuid,
+    [found, commit]: [Uuid; 2],
 ) -> Result<(), Fault> {
     let mut log = Vec::with_capacity(rows.len());
     let mut requests = Vec::with_capacity(rows.len());
@@ -106,6 +107,7 @@ pub(crate) async fn write_log_rows(
             subject_id,
             summary: row.summary,
             commit_id: Some(commit),
+            commit_before: Some(found),
         });
         requests.push(request::Model {
             shop: shop_id.0,

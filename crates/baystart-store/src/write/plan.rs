@@ -1,5 +1,6 @@
 //! What the commands of one commit change, gathered.
 
+use crate::warm::ShopState;
 use baystart_core::book::model::{
     Account, Awaited, Bin, Build, BuildState, Closure, Line, Movement, Offer, Order, OrderLine,
     Part, Peg, Reservation, Settings, Stage, StockKey, Supplier, Token,
@@ -30,8 +31,10 @@ pub type HistoryKey = (i64, &'static str, Uuid, Uuid);
 pub(crate) struct Plan {
     /// The book as it was: what there was decides what is written.
     pub before: Book,
-    /// The shop's evidence revision as it was.
-    pub before_evidence: i64,
+    /// The shop's state as it was.
+    pub found: ShopState,
+    /// The id that the commit will have.
+    pub commit: Uuid,
     pub settings: Option<Settings>,
     pub closures: BTreeMap<Closure, bool>,
     pub suppliers: BTreeMap<SupplierId, Supplier>,
@@ -55,9 +58,9 @@ pub(crate) struct Plan {
 }
 
 impl Plan {
-    /// An empty plan on a book as it was loaded, with the shop's evidence revision.
-    pub fn new(book: &Book, evidence_revision: i64) -> Self {
-        Self { before: book.clone(), before_evidence: evidence_revision, ..Self::default() }
+    /// An empty plan on a book as it was loaded at a state of the shop.
+    pub fn new(book: &Book, found: ShopState) -> Self {
+        Self { before: book.clone(), found, commit: Uuid::new_v4(), ..Self::default() }
     }
 
     /// About how many rows will be written: what was changed has a state each.

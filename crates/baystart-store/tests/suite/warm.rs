@@ -86,7 +86,10 @@ both!(
         for command in day::catalogue() {
             done(&store, shop, command).await;
         }
-        warmed(&store, shop).await;
+        let second = Store::open(&place.url, StoreOptions::default()).await.unwrap();
+        for store in [&store, &second] {
+            warmed(store, shop).await;
+        }
         let fresh = match backend {
             Backend::Sqlite => "randomblob(16)",
             Backend::Postgres => "gen_random_uuid()",
@@ -98,6 +101,15 @@ both!(
         // And decided on.
         done(&store, shop, adjust("RELAY-1", "A1", 1)).await;
         assert_eq!(seen(&store, shop).await.settings.unwrap().reserve_window_days, 77);
+        // The other server's book is of before the change, and the log leads from there only in part.
+        let description = "changed by hand";
+        let change = format!("UPDATE part SET description = '{description}', version = version + 1");
+        sql(&place.url, &change).await.unwrap();
+        sql(&place.url, &format!("UPDATE shop SET commit_id = {fresh}")).await.unwrap();
+        done(&store, shop, adjust("RELAY-1", "A1", 1)).await;
+        for store in [&store, &second] {
+            assert!(seen(store, shop).await == loaded(store, shop).await);
+        }
     }
 );
 

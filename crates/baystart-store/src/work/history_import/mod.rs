@@ -158,7 +158,8 @@ async fn keep(
     if let Some(answer) = repeat(txn, batch.shop, import.request_id, end.digest).await? {
         return Ok((answer, None));
     }
-    let revision = load::shop_row(txn, batch.shop).await?.revision + 1;
+    let found = load::shop_row(txn, batch.shop).await?;
+    let revision = found.revision + 1;
     let HistoryCounts { created, changed, unchanged, .. } = end.counts;
     // Without rows of its own it is not kept as one whose rows count.
     match created + changed > 0 {
@@ -180,7 +181,7 @@ async fn keep(
         response: bytes.clone(),
     };
     let commit = Uuid::new_v4();
-    write::write_log_rows(txn, batch.shop, vec![log], commit).await?;
+    write::write_log_rows(txn, batch.shop, vec![log], [found.commit_id, commit]).await?;
     write::set_revision(txn, batch.shop, (revision, commit), created + changed > 0).await?;
     Ok((Answer { bytes, replayed: false }, Some(revision)))
 }
