@@ -55,6 +55,12 @@ impl Book {
         find_order, orders, OrderId, Order, OrderUnknown, "order"
     );
 
+    /// The builds that stand in a bay, on hold or not.
+    #[must_use]
+    pub fn builds_in_bay(&self) -> Vec<&Build> {
+        self.builds.index().in_bay.of(()).filter_map(|id| self.builds.get(&id)).collect()
+    }
+
     /// A build's stages in the order of work.
     #[must_use]
     pub fn stages_of(&self, build: BuildId) -> Vec<&Stage> {

@@ -30,8 +30,33 @@ by_number! {
     Part, PartId, number;
     Supplier, SupplierId, code;
     Bin, BinId, code;
-    Build, BuildId, number;
     Order, OrderId, number;
+}
+
+/// Builds by what they are looked up by.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct BuildIndex {
+    numbers: Numbers<BuildId>,
+    pub(super) in_bay: By<(), BuildId>,
+}
+
+impl BuildIndex {
+    /// The ids of a number in its normal form.
+    pub(super) fn of(&self, number: String) -> impl Iterator<Item = BuildId> + '_ {
+        self.numbers.of(number)
+    }
+}
+
+impl Row for Build {
+    type Key = BuildId;
+    type Index = BuildIndex;
+
+    fn mark(&self, key: BuildId, index: &mut BuildIndex, mark: Mark) {
+        index.numbers.set(mark, self.number.normal().to_owned(), key);
+        if self.is_in_bay() {
+            index.in_bay.set(mark, (), key);
+        }
+    }
 }
 
 impl Row for Offer {

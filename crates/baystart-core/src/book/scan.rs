@@ -80,6 +80,8 @@ fn of_builds(book: &Book, found: &mut Vec<String>) {
     let mut stages = grouped(&book.stages, |row| Some(row.build));
     let mut lines = grouped(&book.lines, |row| Some(row.build));
     let mut awaited = grouped(&book.awaited, |row| Some(row.build));
+    let in_bay: Vec<_> = book.builds.values().filter(|build| build.is_in_bay()).collect();
+    same(found, "builds_in_bay", &book.builds_in_bay(), &in_bay);
     for build in book.builds.values() {
         let mut scanned = stages.remove(&build.id).unwrap_or_default();
         scanned.sort_by_key(|row| row.ordinal);

@@ -23,7 +23,7 @@ const BUSY: Duration = Duration::from_secs(60);
 /// What was found of a shop.
 pub(crate) enum Looked {
     /// The book at the state that was asked for.
-    Warm(Book),
+    Warm(Box<Book>),
     /// The book at another state, or none: it must be read anew, unless somebody does already.
     Cold {
         /// Whether there is one at all.
@@ -85,7 +85,7 @@ impl WarmBooks {
         match state.shops.get_mut(&shop) {
             Some(kept) if kept.state == at => {
                 (kept.used, kept.used_at) = (now, Instant::now());
-                Looked::Warm(kept.book.clone())
+                Looked::Warm(Box::new(kept.book.clone()))
             }
             kept => Looked::Cold { is_old: kept.is_some() },
         }

@@ -127,7 +127,7 @@ impl Warm {
         // A state from the beginning of a long call is old, and this server may have written since.
         for _ in 0..2 {
             match self.books.look(shop, at) {
-                Looked::Warm(book) => return Ok(Some((book, at))),
+                Looked::Warm(book) => return Ok(Some((*book, at))),
                 Looked::Cold { is_old: true } => at = self.state(shop).await?,
                 Looked::Cold { is_old: false } => {
                     self.read_beside(shop);
@@ -170,7 +170,7 @@ impl Warm {
         at: ShopState,
     ) -> Result<Option<Book>, Fault> {
         match self.books.look(shop, at) {
-            Looked::Warm(book) => Ok(Some(book)),
+            Looked::Warm(book) => Ok(Some(*book)),
             Looked::Cold { is_old: false } => Ok(None),
             Looked::Cold { is_old: true } => {
                 let Some((old, from)) = self.books.old(shop) else { return Ok(None) };

@@ -75,7 +75,7 @@ both!(
             assert_eq!(snapshot.revision, revision);
             same(&snapshot.book, &expected, &said);
         }
-        let last = *expected.tokens.keys().last().unwrap();
+        let last = *expected.tokens.keys().next_back().unwrap();
         let (decision, _) = decided(&store, shop, Command::RevokeToken { token: last.0 }).await;
         for change in &decision.changes {
             expected.apply(change);
