@@ -9,7 +9,7 @@ use std::any::Any;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// Bytes of all kept answers on the wire; in memory they take about three times as much.
+/// Bytes of all kept answers as they are on the wire; in memory they take more.
 const BYTES_MAX: usize = 32 << 20;
 /// Answers of one shop.
 const ANSWERS_MAX: usize = 512;

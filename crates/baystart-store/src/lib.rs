@@ -2,8 +2,9 @@
 //! database. Entities stay inside it.
 //!
 //! A command joins its shop's queue; a worker takes what waits, locks the
-//! shop's row, loads one slice for all of them, lets the core decide each, and
-//! commits once (see `work`). Reads see one consistent snapshot.
+//! shop's row, takes the shop's warm book or loads one slice for all of them, lets
+//! the core decide each, and commits once (see `work`, `warm`). Reads see one
+//! consistent snapshot.
 
 mod api;
 mod convert;

@@ -11,12 +11,13 @@ use crate::error::Fault;
 use crate::txn::Txn;
 use crate::warm::ShopState;
 use baystart_core::book::Book;
-use baystart_core::ids::{LineId, OrderLineId, ShopId};
+use baystart_core::book::model::StockKey;
+use baystart_core::ids::{BinId, LineId, OrderLineId, PartId, ShopId};
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
-/// Changed rows from which the whole book is read as fast.
+/// Changed rows from which the whole book is read instead. By judgement.
 const CHANGED_MAX: u64 = 2_000;
 
 /// Ids of changed rows by their kind.
@@ -56,14 +57,16 @@ pub(crate) async fn bring(
     for key in &changed.pegs {
         book.pegs.remove(&(LineId(key.0), OrderLineId(key.1)));
     }
-    let keys: Vec<_> =
-        book.stock.keys().filter(|key| stocked.contains(&key.part.0)).cloned().collect();
-    for key in keys {
-        book.stock.remove(&key);
-    }
-    let of_part = book.balances.keys().filter(|(key, _)| stocked.contains(&key.part.0));
-    for key in of_part.cloned().collect::<Vec<_>>() {
-        book.balances.remove(&key);
+    for part in &stocked {
+        let keys: Vec<StockKey> =
+            book.stock_of(PartId(*part)).map(|(key, _)| key.clone()).collect();
+        for key in keys {
+            let bins: Vec<BinId> = book.bins_of(&key).map(|(bin, _)| bin).collect();
+            for bin in bins {
+                book.balances.remove(&(key.clone(), bin));
+            }
+            book.stock.remove(&key);
+        }
     }
     // An order line comes with all its promises.
     let ids: BTreeSet<Uuid> = seen.order_lines.keys().copied().collect();

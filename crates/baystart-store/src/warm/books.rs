@@ -11,8 +11,8 @@ use std::collections::{HashMap, HashSet};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-/// Bytes that a row takes beside its own size: its texts, its places in the maps and the look-ups.
-/// By measurement, see the crate's page.
+/// Bytes that a row takes beside its own size: its texts, its places in the maps and the look-ups. By
+/// judgement; not measured.
 const BESIDE_BYTES: usize = 220;
 
 /// How long a book that was too large is not read again.

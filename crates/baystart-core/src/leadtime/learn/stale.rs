@@ -151,5 +151,7 @@ pub fn stale_by_evening(history: &History, day: Date, stale_after_days: u32) -> 
     for line in &mut stale {
         line.silent_days -= 1;
     }
+    // As long as the setting says, though a day more was looked at.
+    stale.retain(|line| line.silent_days > i64::from(stale_after_days));
     stale
 }

@@ -141,6 +141,9 @@ fn open_orders_are_evidence_and_forgotten_ones_are_not() {
     assert_eq!(stale_lines(&history(asked), AS_OF, 90).len(), 1);
     let evening = stale_by_evening(&history(lines.clone()), AS_OF, 90);
     assert_eq!(evening, stale_lines(&history(lines.clone()), AS_OF, 90));
+    // Silent for 680 days this evening: not for more than 680.
+    assert_eq!(stale_by_evening(&history(lines.clone()), AS_OF, 680), []);
+    assert_eq!(stale_by_evening(&history(lines.clone()), AS_OF, 679).len(), 1);
     let stale = stale_lines(&history(lines), AS_OF, 90);
     assert_eq!(stale.len(), 1);
     assert_eq!((stale[0].index, stale[0].last_news_on), (30, day(-700)));

@@ -83,18 +83,7 @@ async fn receive(
     let mut received = Received::default();
     let call = s.imports().import_history(ReceiverStream::new(requests)).await;
     let mut events = call?.into_inner();
-    loop {
-        let response = match events.message().await {
-            Ok(Some(response)) => response,
-            Ok(None) => {
-                received.rest(s, bar)?;
-                return Ok(received);
-            }
-            Err(status) => {
-                received.rest(s, bar)?;
-                return Err(status.into());
-            }
-        };
+    while let Some(response) = received.next(s, bar, &mut events).await? {
         if s.global.json && !matches!(response.event, Some(Event::Progress(_))) {
             s.print_json(&response)?;
         }
@@ -107,6 +96,7 @@ async fn receive(
             None => {}
         }
     }
+    Ok(received)
 }
 
 /// Reads the file and sends it; stops quietly when the server has hung up.

@@ -74,11 +74,25 @@ impl<R> Received<R> {
         bar.suspend(|| s.note(&escaped(&show::bad_row(row))))
     }
 
-    /// Tells how many rows more had each mistake.
+    /// What the server sends next; at the end, however it comes, tells what was only counted.
     ///
     /// # Errors
-    /// It could not be written.
-    pub fn rest(&self, s: &mut Session<'_>, bar: &ProgressBar) -> Result<(), Failure> {
+    /// The server refused, or it could not be written.
+    pub async fn next<T>(
+        &self,
+        s: &mut Session<'_>,
+        bar: &ProgressBar,
+        events: &mut tonic::Streaming<T>,
+    ) -> Result<Option<T>, Failure> {
+        let next = events.message().await;
+        if !matches!(next, Ok(Some(_))) {
+            self.rest(s, bar)?;
+        }
+        Ok(next?)
+    }
+
+    /// Tells how many rows more had each mistake.
+    fn rest(&self, s: &mut Session<'_>, bar: &ProgressBar) -> Result<(), Failure> {
         for ((file, field, reason), rows, last) in &self.mistakes {
             if *rows > SAME_MAX {
                 let text = show::more_rows((file, field, reason), rows - SAME_MAX, *last);
