@@ -227,6 +227,7 @@ fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause) -> Learned {
     Learned {
         waits,
         lengths: lengths(history, as_of, &settings),
+        coming: None,
         laws: LearnedLaws::learn(&history.history, as_of, &settings),
         cause,
         suppliers: history.suppliers.clone(),

@@ -283,6 +283,7 @@ pub fn learned(book: &Book) -> Learned {
             .collect::<BTreeMap<_, _>>(),
         waits: None,
         lengths: None,
+        coming: None,
         lines: history.lines.len(),
     }
 }
