@@ -83,7 +83,10 @@ impl Policy {
 
 impl Play<'_> {
     /// The booked start, and the days at 50, 80 and 95 %.
-    pub(super) fn promise_for(&self, row: &TrueBuild) -> Result<(Date, [Date; 3], Option<Date>), Fault> {
+    pub(super) fn promise_for(
+        &self,
+        row: &TrueBuild,
+    ) -> Result<(Date, [Date; 3], Option<Date>), Fault> {
         match self.policy.way {
             Way::Forecast | Way::ForecastAllHere | Way::ForecastBooked => {
                 let asked = QuoteAsked {
@@ -95,7 +98,9 @@ impl Play<'_> {
                     wanted_by: None,
                 };
                 let (book, learned) = (&self.desk.book, Some(&self.learned));
-                let tell = |_: &Book, variant: QuotedVariant| (variant.forecast.delivery, variant.parts_from);
+                let tell = |_: &Book, variant: QuotedVariant| {
+                    (variant.forecast.delivery, variant.parts_from)
+                };
                 let told = quote(book, learned, &asked, self.desk.today, &|| true, tell);
                 let told = told.map_err(|refusal| refusal.to_string())?;
                 let dates = told.iter().flatten().next().and_then(|(delivery, from)| {

@@ -118,7 +118,19 @@ impl<'f> Path<'f> {
         let queue = Queue::new(fleet.len(), rules.days);
         let ranks = fleet.iter().map(|lucky| &lucky.vehicle.rank).collect();
         let come = Come::beside(to_come, (rules.bays, rules.days), ranks, taken(fleet));
-        Self { rules, fleet, path: 0, freed, back, bookings, looks_for_gaps, queue, come, fates, left }
+        Self {
+            rules,
+            fleet,
+            path: 0,
+            freed,
+            back,
+            bookings,
+            looks_for_gaps,
+            queue,
+            come,
+            fates,
+            left,
+        }
     }
 
     /// Plays a path from the first day of the axis to the last.

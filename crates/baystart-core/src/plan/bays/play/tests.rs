@@ -3,6 +3,7 @@
 
 mod frozen;
 mod on_paths;
+mod to_come;
 
 use super::days::{Fate, Lucky, STUCK_DAYS};
 use super::draws::Key;

@@ -105,7 +105,8 @@ impl<'f> Come<'f> {
         for (accepted, like) in rows {
             let Some(like) = law.likes.get(*like) else { continue };
             let drawn = self.booked_as(law, usize::from(*accepted), like);
-            let date = drawn.booked.map_or(Some(Date::MAX), |at| self.to_come.dates.get(at).copied());
+            let date =
+                drawn.booked.map_or(Some(Date::MAX), |at| self.to_come.dates.get(at).copied());
             let rank = (drawn.priority, date.unwrap_or(Date::MAX));
             let before = self.ranks.partition_point(|key| (key.0, key.1) <= rank);
             self.drawn.push((before, drawn));
