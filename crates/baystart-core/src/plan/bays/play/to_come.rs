@@ -127,7 +127,11 @@ impl<'f> Come<'f> {
         let booked = like.shift.map(|shift| {
             let work = index(like.work);
             let slot = self.taken.slot(parts, work, self.bays);
-            let booked = plus(slot, shift).max(parts);
+            let mut booked = plus(slot, shift).max(parts);
+            if law.on_booked_day {
+                // Where builds wait for their booked days nobody is booked into another's.
+                booked = self.taken.slot(booked, work, self.bays);
+            }
             if booked < self.days {
                 self.taken.take(booked, work);
             }
