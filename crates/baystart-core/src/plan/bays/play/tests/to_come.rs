@@ -63,6 +63,19 @@ fn who_comes_later_begins_before_who_waits() {
     assert!(alone.fates[1].iter().all(|fate| fate.start == 41));
 }
 
+/// Where builds wait for their booked day: one is booked on day 20 for 5 days, and begins then on every path,
+/// though builds to come are booked up to 2 days after their first free slot, which would reach into it.
+#[test]
+fn nobody_to_come_is_booked_into_anothers_day() {
+    let booked = Vehicle { booked: Some(20), ..vehicle(1, &[5], Vec::new()) };
+    let rules = rules(1, StartRule::OnBookedDay(0.1));
+    let likes: Vec<Like> = (0..3).map(|shift| Like { shift: Some(shift), ..LIKE }).collect();
+    let law = Law { on_booked_day: true, ..law(0.2, &likes) };
+    let told = with(&[booked], &rules, Some(law));
+    assert!(told.fates[0].iter().all(|fate| fate.start == 20));
+    assert!(waited(&told.fates[0]).overtaken > 1.0);
+}
+
 /// Poisson: on n paths the mean number accepted by a day is rate x day, within 4 standard errors.
 #[test]
 fn so_many_come_as_the_rate_says() {
