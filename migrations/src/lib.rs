@@ -20,6 +20,7 @@ mod m0014_recorded_token;
 mod m0015_past_batches;
 mod m0016_normal_numbers;
 mod m0017_ways;
+mod m0018_tuned;
 mod sql;
 
 use sea_orm_migration::MigrationTrait;
@@ -47,6 +48,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0015_past_batches::Step),
             Box::new(m0016_normal_numbers::Step),
             Box::new(m0017_ways::Step),
+            Box::new(m0018_tuned::Step),
         ]
     }
 }

@@ -49,6 +49,7 @@ fn line(k: u32) -> PastLine {
     PastLine {
         supplier,
         offer: supplier * 20 + k / 200 % 20,
+        order: None,
         quoted_days: Some(quote),
         placed: day(placed),
         taken_over_on: None,
@@ -83,7 +84,8 @@ fn bench(criterion: &mut Criterion) {
         .unwrap()
         .clone();
     let received = PastLine { completed: Some(day(-1)), ..open.clone() };
-    let keys = SupplyKeys { supplier: Some(open.supplier), offer: Some(open.offer) };
+    let keys =
+        SupplyKeys { supplier: Some(open.supplier), offer: Some(open.offer), order: open.order };
     let supply = OpenSupply {
         placed_on: AS_OF,
         quoted_days: open.quoted_days,
@@ -103,7 +105,11 @@ fn bench(criterion: &mut Criterion) {
         b.iter(|| {
             for k in 0..60 {
                 let line = &history.lines[k * 37];
-                let keys = SupplyKeys { supplier: Some(line.supplier), offer: Some(line.offer) };
+                let keys = SupplyKeys {
+                    supplier: Some(line.supplier),
+                    offer: Some(line.offer),
+                    order: line.order,
+                };
                 let supply = OpenSupply { quoted_days: line.quoted_days, ..supply };
                 black_box(laws.arrival(keys, &supply, AS_OF, HORIZON_DAYS));
             }

@@ -12,7 +12,7 @@ use crate::shared::{Guest, Shared};
 use baystart_core::command::Scope;
 use baystart_core::forecast::CommonCause;
 use baystart_core::ids::ShopId;
-use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws};
+use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws, Tuning, last_landmark, tune};
 use baystart_core::leadtime::stages::StageLengths;
 use baystart_core::plan::{Learned, LearnedWaits};
 use baystart_store::{HistoryRead, LineChange, ShopHistory, Snapshot};
@@ -71,12 +71,20 @@ struct Content {
     /// Last used last.
     laws: Vec<(Date, Arc<Learned>)>,
     cause: Option<CommonCause>,
+    /// What the past forecasts taught at a landmark; last used last.
+    tunings: Vec<(Date, Tuning)>,
     renew_lines_min: usize,
 }
 
 impl Default for Content {
     fn default() -> Self {
-        Self { history: None, laws: Vec::new(), cause: None, renew_lines_min: RENEW_LINES_MIN }
+        Self {
+            history: None,
+            laws: Vec::new(),
+            cause: None,
+            tunings: Vec::new(),
+            renew_lines_min: RENEW_LINES_MIN,
+        }
     }
 }
 
@@ -142,6 +150,7 @@ impl Content {
             HistoryRead::Whole(whole) if kept > wanted => Brought::Apart(Arc::from(whole)),
             HistoryRead::Whole(whole) => {
                 self.laws.clear();
+                self.tunings.clear();
                 self.history = Some(Arc::from(whole));
                 Brought::UpToDate
             }
@@ -168,11 +177,23 @@ impl Content {
     /// Brings the kept laws up to date where a few lines changed and nothing else.
     fn renew(&mut self, history: &ShopHistory, same_rules: bool, lines: &[LineChange]) {
         let count = history.history.lines.len();
+        // What was known at a landmark stays as it was, but for what is dated back.
+        let stands = |landmark: Date| {
+            let same = |line: &LineChange| match &line.before {
+                Some(before) => before.is_known_as(&line.after, landmark),
+                None => !line.after.is_known(landmark),
+            };
+            same_rules && lines.iter().all(same)
+        };
+        self.tunings.retain(|(landmark, _)| stands(*landmark));
         if !same_rules || count < self.renew_lines_min {
             self.laws.clear();
             return;
         }
-        self.laws.retain_mut(|(_, learned)| renewed(learned, history, lines));
+        let kept: Vec<Date> = self.tunings.iter().map(|(landmark, _)| *landmark).collect();
+        self.laws.retain_mut(|(as_of, learned)| {
+            kept.contains(&last_landmark(*as_of)) && renewed(learned, history, lines)
+        });
     }
 
     /// The laws at the start of a day; None where there is nothing to learn from.
@@ -190,12 +211,30 @@ impl Content {
             self.laws.push(found);
             return Ok(Some(learned));
         }
-        let learned = Arc::new(learn(history, as_of, self.cause(history)?));
+        let (cause, tuning) = (self.cause(history)?, self.tuning(history, as_of));
+        let learned = Arc::new(learn(history, as_of, cause, tuning));
         if self.laws.len() >= DATES_MAX {
             self.laws.remove(0);
         }
         self.laws.push((as_of, Arc::clone(&learned)));
         Ok(Some(learned))
+    }
+
+    /// The weights of a day's landmark: found once, for they take longest.
+    fn tuning(&mut self, history: &ShopHistory, as_of: Date) -> Tuning {
+        let landmark = last_landmark(as_of);
+        if let Some(at) = self.tunings.iter().position(|(kept, _)| *kept == landmark) {
+            let found = self.tunings.remove(at);
+            let tuning = found.1.clone();
+            self.tunings.push(found);
+            return tuning;
+        }
+        let tuning = tune(&history.history, as_of, &settings(history));
+        if self.tunings.len() >= DATES_MAX {
+            self.tunings.remove(0);
+        }
+        self.tunings.push((landmark, tuning.clone()));
+        tuning
     }
 
     /// The common cause by the shop's setting; its table is made once.
@@ -216,8 +255,12 @@ fn rules(history: &ShopHistory) -> impl PartialEq + use<> {
     (settings.learning, settings.working_days, history.history.closures.clone())
 }
 
-fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause) -> Learned {
-    let settings = LearnSettings::of(&history.settings.learning, history.settings.working_days);
+fn settings(history: &ShopHistory) -> LearnSettings {
+    LearnSettings::of(&history.settings.learning, history.settings.working_days)
+}
+
+fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause, tuning: Tuning) -> Learned {
+    let settings = settings(history);
     let waits = &history.waits;
     let waits = (!waits.history.lines.is_empty()).then(|| LearnedWaits {
         laws: LearnedLaws::learn(&waits.history, as_of, &settings),
@@ -228,7 +271,7 @@ fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause) -> Learned {
         waits,
         lengths: lengths(history, as_of, &settings),
         coming: None,
-        laws: LearnedLaws::learn(&history.history, as_of, &settings),
+        laws: LearnedLaws::learn_tuned(&history.history, as_of, &settings, tuning),
         cause,
         suppliers: history.suppliers.clone(),
         offers: history.offers.clone(),
@@ -297,8 +340,10 @@ impl Shared {
                     (Brought::UpToDate, Some(history)) => Arc::clone(history),
                     (Brought::Apart(history), _) => {
                         let cause = content.cause(&history)?;
-                        let learned =
-                            (!history.is_empty()).then(|| Arc::new(learn(&history, as_of, cause)));
+                        let learned = (!history.is_empty()).then(|| {
+                            let tuning = tune(&history.history, as_of, &settings(&history));
+                            Arc::new(learn(&history, as_of, cause, tuning))
+                        });
                         return Ok(Ok(Planned { snapshot, as_of, learned, history }));
                     }
                     (Brought::Again { whole }, _) => return Ok(Err(whole)),

@@ -55,7 +55,10 @@ async fn shop(store: &Store) -> ShopId {
 
 /// An order of each supplier in turn: placed, promised, received or cancelled.
 fn order_life(n: i64) -> Vec<Command> {
-    let placed = -400 + 5 * n;
+    // The later half since the last landmark: what is dated before it may move the weights.
+    let since = (TODAY - last_landmark(TODAY)).get_days();
+    let placed = if n < 30 { -400 + 5 * n } else { n % 4 - i64::from(since) };
+    let happened = |days: i64| day((placed + days).min(-1));
     let order = by(&format!("P-{n}"));
     let line = testing::order_line(&format!("HD-{}", n % 3), 1, None);
     let mut life = vec![OrderCommand::Create {
@@ -69,7 +72,7 @@ fn order_life(n: i64) -> Vec<Command> {
             order: order.clone(),
             supplier_reference: String::new(),
             promises: vec![(1, Some(day(placed + 12)))],
-            occurred_on: Some(day(placed + 2)),
+            occurred_on: Some(happened(2)),
         });
     }
     match n % 7 {
@@ -80,7 +83,7 @@ fn order_life(n: i64) -> Vec<Command> {
             quantity: None,
             by: if n % 2 == 0 { CancelledBy::Us } else { CancelledBy::Supplier },
             reason: "no longer made".to_owned(),
-            occurred_on: Some(day(placed + 9)),
+            occurred_on: Some(happened(9)),
         }),
         _ => life.push(OrderCommand::Receive {
             order,
@@ -92,7 +95,7 @@ fn order_life(n: i64) -> Vec<Command> {
                 expires_on: None,
                 over_accepted_by: None,
             }],
-            occurred_on: Some(day(placed + 8 + n * 5 % 13)),
+            occurred_on: Some(happened(8 + n * 5 % 13)),
         }),
     }
     life.into_iter().map(Command::Order).collect()
@@ -103,7 +106,7 @@ fn answers(learned: &Learned, as_of: Date) -> Vec<f64> {
     let mut keys = vec![SupplyKeys::default()];
     for ((supplier, _), offer) in &learned.offers {
         let supplier = learned.suppliers.get(supplier).copied();
-        keys.push(SupplyKeys { supplier, offer: Some(*offer) });
+        keys.push(SupplyKeys { supplier, offer: Some(*offer), order: None });
     }
     let promise = Some(Promise { date: as_of, known_on: as_of.yesterday().unwrap() });
     let mut said = vec![learned.lines as f64, learned.cause.rho()];
@@ -156,7 +159,8 @@ async fn kept_laws_are_those_of_the_last_evidence() {
                 let learned = content.learned(&history, as_of).unwrap().unwrap();
                 let cause = content.cause(&whole).unwrap();
                 let found = answers(&learned, as_of);
-                let wanted = answers(&learn(&whole, as_of, cause), as_of);
+                let tuning = tune(&whole.history, as_of, &settings(&whole));
+                let wanted = answers(&learn(&whole, as_of, cause, tuning), as_of);
                 assert_eq!(found.len(), wanted.len(), "{said}");
                 for (found, wanted) in found.iter().zip(&wanted) {
                     assert!((found - wanted).abs() < 1e-9, "{said}: {found} against {wanted}");
@@ -164,7 +168,7 @@ async fn kept_laws_are_those_of_the_last_evidence() {
             }
         }
         match renew_lines_min {
-            0 => assert!(renewed > 150 && anew > 2, "{renewed} renewed, {anew} anew"),
+            0 => assert!(renewed > 40 && anew > 40, "{renewed} renewed, {anew} anew"),
             _ => assert_eq!(renewed, 0),
         }
         store.close().await;

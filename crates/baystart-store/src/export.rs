@@ -6,7 +6,7 @@ use crate::convert::{corrupt, days, own_day, own_day_option};
 use crate::entity::{imported, past_line_now, supplier};
 use crate::error::StoreError;
 use crate::load::{self, fetch};
-use crate::past::PastRow;
+use crate::past::{Entered, PastRow};
 use crate::store::Store;
 use baystart_core::command::Scope;
 use baystart_core::ids::{ShopId, SupplierId};
@@ -119,6 +119,7 @@ fn past_row(row: &past_line_now::Model) -> Result<PastRow, StoreError> {
         cancelled: own_day_option(row.cancelled_on)?.map(|on| (by, on)),
         last_known_open_on: own_day_option(row.last_known_open_on)?,
         recorded_on: own_day_option(row.recorded_on)?,
+        entered: Entered::read(&row.entered).map_err(|word| corrupt("the day of entry", word))?,
         rejected: Quantity::from_milli(row.rejected),
     })
 }

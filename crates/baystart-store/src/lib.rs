@@ -34,7 +34,7 @@ pub use error::StoreError;
 pub use export::Exported;
 pub use history::{HistoryChanges, HistoryRead, LineChange, LineLabel, OtherWaits, ShopHistory};
 pub use past::{
-    FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryDone, HistoryEvent,
-    HistoryImport, HistoryStep, PastRow,
+    Entered, FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryDone,
+    HistoryEvent, HistoryImport, HistoryStep, PastRow,
 };
 pub use store::{Store, Watch};

@@ -45,8 +45,59 @@ pub struct PastRow {
     pub last_known_open_on: Option<Date>,
     /// When the row's facts were entered; None: each on its own day.
     pub recorded_on: Option<Date>,
+    /// When single facts were entered, where that was another day than the row's.
+    pub entered: Entered,
     /// Of what was ordered, what was rejected; not negative.
     pub rejected: Quantity,
+}
+
+/// The days on which single facts of a past line were entered; None: as the row says.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Entered {
+    /// The placing.
+    pub placed: Option<Date>,
+    /// The despatch.
+    pub despatched: Option<Date>,
+    /// The receipt.
+    pub received: Option<Date>,
+    /// The cancellation.
+    pub cancelled: Option<Date>,
+}
+
+impl Entered {
+    /// Each fact with its name.
+    #[must_use]
+    pub fn each(&self) -> [(&'static str, Option<Date>); 4] {
+        [
+            ("placed", self.placed),
+            ("despatched", self.despatched),
+            ("received", self.received),
+            ("cancelled", self.cancelled),
+        ]
+    }
+
+    /// As it is kept: `placed@2026-02-10 received@2026-03-04`, empty where there is nothing to say.
+    pub(crate) fn text(&self) -> String {
+        let said = |(name, day): (&str, Option<Date>)| day.map(|day| format!("{name}@{day}"));
+        self.each().into_iter().filter_map(said).collect::<Vec<_>>().join(" ")
+    }
+
+    /// Reads [`text`](Self::text); the word that cannot be read.
+    pub(crate) fn read(text: &str) -> Result<Self, &str> {
+        let mut found = Self::default();
+        for word in text.split_whitespace() {
+            let (name, day) = word.split_once('@').ok_or(word)?;
+            let fact = match name {
+                "placed" => &mut found.placed,
+                "despatched" => &mut found.despatched,
+                "received" => &mut found.received,
+                "cancelled" => &mut found.cancelled,
+                _ => return Err(word),
+            };
+            *fact = Some(day.parse().map_err(|_| word)?);
+        }
+        Ok(found)
+    }
 }
 
 /// What comes next in an import of history.

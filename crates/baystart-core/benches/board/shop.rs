@@ -248,6 +248,7 @@ pub fn learned(book: &Book) -> Learned {
         history.lines.push(PastLine {
             supplier: part % SUPPLIERS,
             offer: part,
+            order: None,
             quoted_days: Some(quote),
             placed: fact(placed),
             taken_over_on: None,

@@ -20,6 +20,9 @@ use crate::{
 pub enum Method {
     /// The laws learned from history.
     Learned,
+    /// The same by one expert alone, by its place in [`HALF_LIVES_DAYS`]: what a half-life set by
+    /// hand would have forecast. Only where the settings are tuned.
+    Fixed(usize),
     /// The quote, taken at its word.
     Quote,
     /// The promise in force, taken at its word; the quote where there is none.
@@ -34,8 +37,12 @@ pub enum Method {
 
 impl Method {
     /// All, the learned first.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 10] = [
         Self::Learned,
+        Self::Fixed(0),
+        Self::Fixed(1),
+        Self::Fixed(2),
+        Self::Fixed(3),
         Self::Quote,
         Self::BarePromise,
         Self::SupplierMedian,
@@ -48,6 +55,10 @@ impl Method {
     pub fn text(self) -> &'static str {
         match self {
             Self::Learned => "learned",
+            Self::Fixed(0) => "half-life 60 days",
+            Self::Fixed(1) => "half-life 180 days",
+            Self::Fixed(2) => "half-life 540 days",
+            Self::Fixed(_) => "half-life 1,620 days",
             Self::Quote => "quote",
             Self::BarePromise => "bare promise",
             Self::SupplierMedian => "supplier's median",
@@ -58,10 +69,10 @@ impl Method {
 }
 
 /// What every method knew on one forecast day.
-pub(super) struct Knowledge {
+pub(super) struct Knowledge<'a> {
     as_of: Date,
     plan: BacktestPlan,
-    pub(super) learned: LearnedLaws,
+    pub(super) learned: &'a LearnedLaws,
     others: Option<Baselines>,
 }
 
@@ -71,16 +82,12 @@ struct Baselines {
     supplier_medians: BTreeMap<u32, i64>,
 }
 
-impl Knowledge {
-    pub(super) fn at(
-        history: &History,
-        as_of: Date,
-        plan: &BacktestPlan,
-        settings: &LearnSettings,
-    ) -> Self {
-        let learned = LearnedLaws::learn(history, as_of, settings);
+impl<'a> Knowledge<'a> {
+    pub(super) fn at(history: &History, learned: &'a LearnedLaws, plan: &BacktestPlan) -> Self {
+        let as_of = learned.as_of();
         let others = plan.baselines.then(|| {
-            let completed_only = LearnSettings { completed_only: true, ..*settings };
+            let completed_only =
+                LearnSettings { completed_only: true, tuned: false, ..*learned.settings() };
             let (pooled, supplier_medians) = pool(history, as_of);
             Baselines {
                 completed_only: LearnedLaws::learn(history, as_of, &completed_only),
@@ -96,7 +103,12 @@ impl Knowledge {
     pub(super) fn cdf(&self, method: Method, line: &PastLine) -> Option<Vec<f64>> {
         let quote = || line.quoted_days.and_then(|days| add_days(line.placed.on, days.into()));
         match method {
-            Method::Learned => self.by_laws(&self.learned, line),
+            Method::Learned => self.by_laws(self.learned, line),
+            Method::Fixed(expert) => {
+                let (keys, supply) = (keys(line), supply(line, self.as_of));
+                let law = self.learned.arrival_by(expert, keys, &supply, self.plan.horizon_days)?;
+                Some(law.cdf().to_vec())
+            }
             Method::CompletedOnly => self.by_laws(&self.others.as_ref()?.completed_only, line),
             Method::Quote => Some(self.point(quote()?)),
             Method::BarePromise => {
@@ -130,7 +142,7 @@ impl Knowledge {
 }
 
 pub(super) fn keys(line: &PastLine) -> SupplyKeys {
-    SupplyKeys { supplier: Some(line.supplier), offer: Some(line.offer) }
+    SupplyKeys { supplier: Some(line.supplier), offer: Some(line.offer), order: line.order }
 }
 
 /// What was known of an open line at the start of `as_of`.

@@ -1,6 +1,7 @@
 //! What a backtest found.
 
 use super::{Method, tally::Tally};
+use crate::leadtime::learn::Tuning;
 use crate::score::{Estimate, PIT_BINS};
 
 /// Which orders a row speaks of.
@@ -85,6 +86,8 @@ pub struct Report {
     pub unresolved: usize,
     /// Normal scores of young orders, from which a correlation can be estimated.
     pub late_together: Vec<crate::forecast::LateTogether>,
+    /// How far back the past was believed on the last forecast day; `None`: nothing was tuned.
+    pub tuning: Option<Tuning>,
 }
 
 impl Report {

@@ -18,7 +18,7 @@ use crate::{
     leadtime::{
         SupplyKeys,
         history::{History, PastLine, Standing},
-        learn::{LearnSettings, LearnedLaws, Patience},
+        learn::{self, LearnSettings, LearnedLaws, Patience},
     },
     score::{mid_pit, stated_quantile},
 };
@@ -68,7 +68,6 @@ pub fn run(
     let mut walk = Walk {
         history,
         plan,
-        settings,
         patience: Patience::of(history, plan.end, settings.stale_after_days),
         seen: vec![[false; AGE_BANDS]; history.lines.len()],
         tallies: BTreeMap::new(),
@@ -76,8 +75,16 @@ pub fn run(
         found: Outcomes::default(),
     };
     let days = plan.forecast_days();
+    let until = days.last().copied().unwrap_or(plan.first);
+    let mut laws = days.first().map(|first| Learning::new(history, settings, *first, until));
+    let mut tuning = None;
     for (done, as_of) in days.iter().enumerate() {
-        if walk.day(*as_of, watch).is_break() {
+        let Some(laws) = laws.as_mut() else {
+            break;
+        };
+        let laws = laws.at(*as_of);
+        tuning = settings.tuned.then(|| laws.tuning().clone());
+        if walk.day(laws, watch).is_break() {
             break;
         }
         let progress = Event::Progress { done: done + 1, days: days.len() };
@@ -93,7 +100,34 @@ pub fn run(
         cancelled: walk.found.cancelled,
         unresolved: walk.found.unresolved,
         late_together: walk.found.late_together,
+        tuning,
     })
+}
+
+/// Laws of one forecast day after the other.
+enum Learning<'a> {
+    /// Tuned laws move on, so that each day costs what was learned on it.
+    Walk(Box<learn::Walk<'a>>),
+    /// Those of settings by hand are learned anew.
+    Anew(&'a History, &'a LearnSettings, Option<Box<LearnedLaws>>),
+}
+
+impl<'a> Learning<'a> {
+    fn new(history: &'a History, settings: &'a LearnSettings, first: Date, last: Date) -> Self {
+        match settings.tuned {
+            true => Self::Walk(Box::new(learn::Walk::new(history, settings, first, last))),
+            false => Self::Anew(history, settings, None),
+        }
+    }
+
+    fn at(&mut self, as_of: Date) -> &LearnedLaws {
+        match self {
+            Self::Walk(walk) => walk.to(as_of),
+            Self::Anew(history, settings, kept) => {
+                kept.insert(Box::new(LearnedLaws::learn(history, as_of, settings)))
+            }
+        }
+    }
 }
 
 #[derive(Default)]
@@ -122,7 +156,6 @@ impl Outcomes {
 struct Walk<'a> {
     history: &'a History,
     plan: &'a BacktestPlan,
-    settings: &'a LearnSettings,
     /// At the end, when outcomes are looked up.
     patience: Patience,
     seen: Vec<[bool; AGE_BANDS]>,
@@ -134,10 +167,11 @@ struct Walk<'a> {
 impl Walk<'_> {
     fn day(
         &mut self,
-        as_of: Date,
+        laws: &LearnedLaws,
         watch: &mut dyn FnMut(Event<'_>) -> ControlFlow<()>,
     ) -> ControlFlow<()> {
-        let knowledge = Knowledge::at(self.history, as_of, self.plan, self.settings);
+        let as_of = laws.as_of();
+        let knowledge = Knowledge::at(self.history, laws, self.plan);
         let month = month(as_of);
         let mut open = Vec::new();
         for (index, line) in self.history.lines.iter().enumerate() {
@@ -173,7 +207,6 @@ impl Walk<'_> {
             if let Some(seen) = seen.filter(|seen| !**seen) {
                 *seen = true;
                 self.score(&knowledge, line, band, month, &cdf, came);
-                let laws = &knowledge.learned;
                 let keys = keys(line);
                 let forecasted = Forecasted { line: index, as_of, cdf: &cdf, came, laws, keys };
                 watch(Event::Forecasted(forecasted))?;
@@ -188,7 +221,7 @@ impl Walk<'_> {
 
     fn score(
         &mut self,
-        knowledge: &Knowledge,
+        knowledge: &Knowledge<'_>,
         line: &PastLine,
         band: usize,
         month: u32,

@@ -15,8 +15,8 @@ mod tests;
 
 pub use axis::{DayAxis, HORIZON_DAYS};
 pub use closures::Closures;
-pub(crate) use days::day_number;
 pub use days::{add_days, days_between};
+pub(crate) use days::{day_number, from_day_number};
 pub use error::CalendarError;
 pub use ordering::next_ordering_day;
 pub use week::iso_week_label;

@@ -78,8 +78,16 @@ pub(super) fn update(
 /// Every setting of learning that is out of its range.
 fn learning(faults: &mut Faults, settings: &LearningSettings) {
     let LearningSettings { notice_days: [short, medium], .. } = *settings;
+    if let Some(days) = settings.half_life_days {
+        within(
+            faults,
+            "half_life_days",
+            days,
+            30..=36_500,
+            " days; 0 leaves it to the shop's past",
+        );
+    }
     for (field, value, range) in [
-        ("half_life_days", settings.half_life_days, 30..=36_500),
         ("drift_half_life_days", settings.drift_half_life_days, 30..=36_500),
         ("horizon_days", settings.horizon_days, 30..=HORIZON_DAYS),
         ("stale_after_days", settings.stale_after_days, 1..=3_650),
@@ -274,7 +282,7 @@ mod tests {
     #[test]
     fn a_client_that_knows_nothing_of_learning_changes_nothing_of_it() {
         let mut book = Book::default();
-        let own = LearningSettings { half_life_days: 365, ..LearningSettings::default() };
+        let own = LearningSettings { half_life_days: Some(365), ..LearningSettings::default() };
         assert_eq!(update(&mut book, own, false).unwrap(), own);
         assert_eq!(update(&mut book, LearningSettings::default(), true).unwrap(), own);
         let default = LearningSettings::default();
@@ -284,7 +292,7 @@ mod tests {
     #[test]
     fn every_setting_out_of_its_range_is_named_at_once() {
         let wrong = LearningSettings {
-            half_life_days: 29,
+            half_life_days: Some(29),
             drift_half_life_days: 36_501,
             prior_strength: -0.1,
             tail_exponent: f64::NAN,

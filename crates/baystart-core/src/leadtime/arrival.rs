@@ -38,12 +38,30 @@ impl ArrivalLaw {
         as_of: Date,
         horizon_days: u32,
     ) -> Self {
+        Self::counted_to_the(1.0, law, start, closures, as_of, horizon_days)
+    }
+
+    /// [`counted`](Self::counted) with each day's chance of not coming to a power above 0.
+    pub(super) fn counted_to_the(
+        power: f64,
+        law: &DayLaw,
+        start: Date,
+        closures: &Closures,
+        as_of: Date,
+        horizon_days: u32,
+    ) -> Self {
         let as_of_day = days_between(start, as_of);
         let horizon = as_of_day + i64::from(horizon_days);
         let day = OwnDays::new(closures, start);
         let age = day.elapsed(as_of_day - 1) + 1;
         let ages = usize::try_from(day.elapsed(horizon) - age + 1).unwrap_or(0);
-        let given_age = law.conditional(usize::try_from(age).unwrap_or(0), ages);
+        let mut given_age = law.conditional(usize::try_from(age).unwrap_or(0), ages);
+        if power != 1.0 {
+            // The product of (1 - h)^r is the product of (1 - h) to the r.
+            for arrived in &mut given_age {
+                *arrived = 1.0 - (1.0 - *arrived).powf(power);
+            }
+        }
         let mut cdf = Vec::new();
         for calendar_day in as_of_day..=horizon {
             // Before the first open day there is no entry, and nothing has arrived.

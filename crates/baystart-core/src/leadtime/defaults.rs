@@ -1,6 +1,6 @@
 //! Which law holds for which kind of news, and the laws used where no history is known.
 
-use super::DayLaw;
+use super::{DayLaw, OpenSupply};
 use crate::calendar::Closures;
 
 /// Longest quote or promise that the default laws tell apart, in days: ten years.
@@ -28,6 +28,9 @@ pub struct SupplyKeys {
     pub supplier: Option<u32>,
     /// The supplier's offer for the part; `None`: unknown, the supplier as a whole speaks.
     pub offer: Option<u32>,
+    /// The order that the line stands in ([`super::history::order_key`]); `None`: unknown, or not
+    /// ordered yet.
+    pub order: Option<u64>,
 }
 
 /// The laws that hold for one supply: the seam between default and learned lead times.
@@ -53,6 +56,13 @@ pub trait Laws {
     /// Whether a despatch speaks before a promise whose date has not passed.
     fn transit_outdoes_promise(&self) -> bool {
         false
+    }
+
+    /// The power r to which each day's chance of not coming is raised where only the lead time
+    /// speaks, 1 - h' = (1 - h)^r, by what came of the lines placed with this one: 1, they say
+    /// nothing.
+    fn batch_power(&self, _keys: SupplyKeys, _supply: &OpenSupply) -> f64 {
+        1.0
     }
 
     /// The days that do not count on the way: none, the supplier's closures no longer matter.

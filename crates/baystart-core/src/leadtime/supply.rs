@@ -68,13 +68,18 @@ pub enum News {
 /// 3. the lead time from the day of placing.
 #[must_use]
 pub fn deciding_news(laws: &impl Laws, supply: &OpenSupply, as_of: Date) -> News {
+    deciding(|| laws.transit_outdoes_promise(), supply, as_of)
+}
+
+/// [`deciding_news`] where it is asked of many supplies: `outdoes` says whether transit outdoes a
+/// promise still in force, and is asked only where both are known.
+pub(super) fn deciding(outdoes: impl FnOnce() -> bool, supply: &OpenSupply, as_of: Date) -> News {
     let promise = supply.promise.filter(|promise| promise.known_on <= as_of);
     let despatched_on = supply.despatched_on.filter(|day| *day <= as_of);
     match (promise, despatched_on) {
         (Some(promise), None) => News::Promise(promise),
         (Some(promise), Some(left))
-            if !laws.transit_outdoes_promise()
-                && (promise.known_on >= left || promise.date >= left) =>
+            if (promise.known_on >= left || promise.date >= left) && !outdoes() =>
         {
             News::Promise(promise)
         }
@@ -109,12 +114,15 @@ pub fn arrival_cdf_for(
         }
         News::LeadTime => {
             let law = laws.lead_time(keys, supply.quoted_days)?;
-            Some(ArrivalLaw::counted(&law, supply.placed_on, closures, as_of, horizon_days))
+            let power = laws.batch_power(keys, supply);
+            let start = supply.placed_on;
+            Some(ArrivalLaw::counted_to_the(power, &law, start, closures, as_of, horizon_days))
         }
     }
 }
 
-fn promised(
+/// The arrival by a promise; see [`arrival_cdf_for`].
+pub(super) fn promised(
     laws: &impl Laws,
     keys: SupplyKeys,
     promise: Promise,

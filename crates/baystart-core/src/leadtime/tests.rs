@@ -239,6 +239,7 @@ fn quotes_of_past_orders() {
     let line = |day: i8, quoted_days| PastLine {
         supplier: 3,
         offer: 7,
+        order: None,
         quoted_days,
         placed: Fact { on: date(2026, 3, day), recorded_on: date(2026, 3, day) },
         taken_over_on: None,

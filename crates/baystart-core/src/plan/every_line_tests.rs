@@ -55,6 +55,7 @@ impl Past {
         self.history.lines.push(PastLine {
             supplier: key,
             offer: key,
+            order: None,
             quoted_days: quoted,
             placed: fact(placed),
             taken_over_on: None,
@@ -110,6 +111,8 @@ impl Past {
         let settings = LearnSettings {
             half_life_days: None,
             drift_half_life_days: None,
+            tuned: false,
+            smoothed: false,
             strength: Strength { orders: 0.0, tail_exponent: 0.5 },
             ..LearnSettings::default()
         };

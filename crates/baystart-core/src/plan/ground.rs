@@ -3,7 +3,7 @@
 use crate::book::model::{AwaitedKind, Made};
 use crate::ids::{OfferId, OrderLineId, PartId, SupplierId};
 use crate::leadtime::News;
-use crate::leadtime::learn::Evidence;
+use crate::leadtime::learn::{CameSoFar, Evidence};
 use jiff::civil::Date;
 use std::ops::Deref;
 
@@ -174,6 +174,8 @@ pub struct StandsOn {
     pub news: News,
     /// How many orders speak, and how far.
     pub evidence: Evidence,
+    /// What has come so far of an order; None of what no order brings.
+    pub came: Option<CameSoFar>,
 }
 
 /// A number as it is compared for an order of rows: what differs by less than 1e-9 is the same, so that

@@ -350,6 +350,7 @@ fn a_plan_follows_what_history_taught() {
         PastLine {
             supplier: 0,
             offer: 0,
+            order: None,
             quoted_days: Some(14),
             placed: fact(placed),
             taken_over_on: None,

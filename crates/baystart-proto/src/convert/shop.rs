@@ -97,7 +97,7 @@ fn learning(read: &mut Reader, wire: &v1::LearningSettings) -> Option<LearningSe
         }
     };
     Some(LearningSettings {
-        half_life_days: half_life?,
+        half_life_days: Some(half_life?).filter(|days| *days != 0),
         drift_half_life_days: drift_half_life?,
         prior_strength: wire.prior_strength,
         tail_exponent: wire.tail_exponent,

@@ -6,7 +6,7 @@ use crate::import::HISTORY_COLUMNS;
 use baystart_core::book::Book;
 use baystart_core::book::model::{Order, OrderLine};
 use baystart_core::leadtime::history::CancelledBy;
-use baystart_store::PastRow;
+use baystart_store::{Entered, PastRow};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// Supplier's code, order, line and part, all in normal form: the order of rows.
@@ -104,7 +104,8 @@ impl History {
             CancelledBy::Supplier => "supplier",
         });
         let code = self.codes.get(&row.supplier).map(|(_, written)| written.clone());
-        let cells: [Cell; 15] = [
+        let entered = row.entered;
+        let cells: [Cell; 19] = [
             ("supplier", code.unwrap_or_default()),
             ("part", row.part.normal().to_owned()),
             ("order", row.order.normal().to_owned()),
@@ -119,6 +120,10 @@ impl History {
             ("cancelled_by", maybe(by)),
             ("last_known_open_on", maybe(row.last_known_open_on)),
             ("recorded_on", maybe(row.recorded_on)),
+            ("placed_recorded_on", maybe(entered.placed)),
+            ("despatched_recorded_on", maybe(entered.despatched)),
+            ("received_recorded_on", maybe(entered.received)),
+            ("cancelled_recorded_on", maybe(entered.cancelled)),
             ("rejected", maybe(Some(row.rejected).filter(|quantity| quantity.is_positive()))),
         ];
         self.sheet.row(&cells)
@@ -150,6 +155,7 @@ fn own_row(book: &Book, order: &Order, line: &OrderLine) -> Option<PastRow> {
         cancelled: end.filter(|_| cancelled).map(|on| (by, on)),
         last_known_open_on: line.last_contact_on.filter(before_end),
         recorded_on: None,
+        entered: Entered::default(),
         rejected: line.rejected,
     })
 }

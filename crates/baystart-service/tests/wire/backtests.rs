@@ -40,6 +40,7 @@ pub async fn imported(stand: &Stand, lines: i32) {
             cancelled: None,
             last_known_open_on: None,
             recorded_on: None,
+            entered: baystart_store::Entered::default(),
             rejected: baystart_core::quantity::Quantity::ZERO,
         }
     };

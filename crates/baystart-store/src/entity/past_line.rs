@@ -30,6 +30,7 @@ pub struct Model {
     pub last_known_open_on: Option<Date>,
     pub recorded_on: Option<Date>,
     pub rejected: i64,
+    pub entered: String,
     pub digest: Vec<u8>,
     pub seen: i64,
     pub replaces: bool,

@@ -27,6 +27,7 @@ pub struct Model {
     pub last_known_open_on: Option<Date>,
     pub recorded_on: Option<Date>,
     pub rejected: i64,
+    pub entered: String,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -13,7 +13,7 @@ use crate::load::{by_ids, fetch};
 use crate::txn::Txn;
 use baystart_core::book::Book;
 use baystart_core::ids::{OrderLineId, PartId, ShopId, SupplierId};
-use baystart_core::leadtime::history::PastLine;
+use baystart_core::leadtime::history::{PastLine, order_key};
 use jiff::tz::TimeZone;
 use sea_orm::sea_query::ExprTrait as _;
 use sea_orm::{EntityTrait, PaginatorTrait, QueryFilter, QuerySelect};
@@ -149,6 +149,7 @@ async fn lines(
         };
         let day = taken_over.day(order, line.placed.on);
         own::take_over(&mut line, day, false);
+        line.order = Some(order_key(SupplierId(order.supplier), &order.normal));
         let key = (order.supplier, order.normal.clone(), number.clone());
         lines.push(ChangedLine {
             id: OrderLineId(row.id),

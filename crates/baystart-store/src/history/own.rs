@@ -40,6 +40,7 @@ pub fn past_line(
     Ok(Some(PastLine {
         supplier: 0,
         offer: 0,
+        order: None,
         quoted_days: days("the quoted lead time", row.quoted_days)?,
         placed,
         taken_over_on: None,

@@ -16,7 +16,7 @@ use baystart_core::book::Book;
 use baystart_core::calendar::{Closures, WorkCalendar};
 use baystart_core::command::Scope;
 use baystart_core::ids::{OrderLineId, PartId, ShopId, SupplierId};
-use baystart_core::leadtime::history::History;
+use baystart_core::leadtime::history::{History, order_key};
 use futures::TryStreamExt as _;
 use jiff::tz::TimeZone;
 use sea_orm::{EntityTrait, QueryFilter, QueryOrder, QuerySelect};
@@ -152,6 +152,7 @@ async fn whole(txn: &Txn, shop: ShopId, recorded: bool) -> Result<ShopHistory, F
         own::take_over(&mut line, day, recorded);
         line.supplier = key;
         line.offer = found.offer_key(key, &normal);
+        line.order = Some(order_key(supplier, &order.normal));
         found.history.lines.push(line);
         found.own.push(OrderLineId(row.id));
         if recorded {
@@ -266,6 +267,7 @@ async fn add_imported(
         let mut line = imported::past_line(&row, codes.is_some())?;
         line.supplier = key;
         line.offer = found.offer_key(key, &row.part);
+        line.order = Some(order_key(supplier, &row.order_number));
         found.history.lines.push(line);
         if let Some(codes) = codes {
             found.labels.push(LineLabel {

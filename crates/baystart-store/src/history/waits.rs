@@ -68,6 +68,7 @@ impl OtherWaits {
         self.history.lines.push(PastLine {
             supplier,
             offer,
+            order: None,
             quoted_days: row.quoted_days,
             placed: fact(row.asked_on),
             taken_over_on: None,
@@ -97,6 +98,7 @@ impl OtherWaits {
         self.history.lines.push(PastLine {
             supplier,
             offer,
+            order: None,
             quoted_days: quoted.and_then(|days| u32::try_from(days).ok()),
             placed: fact(begun),
             taken_over_on: None,
@@ -169,6 +171,7 @@ pub(super) async fn add_finished(
         found.history.lines.push(PastLine {
             supplier: key,
             offer,
+            order: None,
             quoted_days,
             placed: fact(sent_on),
             taken_over_on: None,

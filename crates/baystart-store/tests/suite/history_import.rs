@@ -44,6 +44,7 @@ pub fn row(supplier: SupplierId, at: u32) -> PastRow {
         cancelled: None,
         last_known_open_on: None,
         recorded_on: None,
+        entered: baystart_store::Entered::default(),
         rejected: baystart_core::quantity::Quantity::ZERO,
     }
 }

@@ -43,6 +43,7 @@ pub(super) fn placed(truth: &Truth, part: usize, day: Date) -> Option<PastLine> 
     Some(PastLine {
         supplier: u32::try_from(row.supplier).ok()?,
         offer: u32::try_from(part).ok()?,
+        order: None,
         quoted_days: Some(row.quoted_days),
         placed: fact(day),
         taken_over_on: None,

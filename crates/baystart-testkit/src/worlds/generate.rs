@@ -99,6 +99,50 @@ struct Supplier {
 /// needs), over four years from 2020.
 #[must_use]
 pub fn generate(kind: Kind, orders: u32, suppliers: u32, seed: u64) -> World {
+    made(kind, orders, suppliers, seed, false)
+}
+
+/// The same, where one to six lines are placed with a supplier on one day, in one or two orders;
+/// three in four of them come on one day.
+#[must_use]
+pub fn generate_in_batches(kind: Kind, orders: u32, suppliers: u32, seed: u64) -> World {
+    made(kind, orders, suppliers, seed, true)
+}
+
+/// Lines of one supplier and day that are still to be drawn.
+#[derive(Default)]
+struct Batch {
+    left: u32,
+    supplier: u32,
+    day: u32,
+    order: u32,
+    /// The days of those that come together, in ratio to the median.
+    noise: f64,
+    days: Option<u32>,
+}
+
+impl Batch {
+    fn next(&mut self, order: u32, suppliers: u32, draws: &mut Draws) {
+        if self.left > 0 {
+            self.left -= 1;
+            // A second order of the day.
+            if draws.chance(0.2) {
+                self.order = order;
+            }
+            return;
+        }
+        *self = Self {
+            left: draws.below(6),
+            supplier: draws.below(suppliers),
+            day: draws.below(SPAN_DAYS),
+            order,
+            noise: draws.normal(),
+            days: None,
+        };
+    }
+}
+
+fn made(kind: Kind, orders: u32, suppliers: u32, seed: u64, batched: bool) -> World {
     let first = date(2020, 1, 6);
     let mut draws = Draws::new(seed);
     let suppliers = if kind == Kind::Thin { (orders / 3).max(1) } else { suppliers.max(1) };
@@ -122,18 +166,27 @@ pub fn generate(kind: Kind, orders: u32, suppliers: u32, seed: u64) -> World {
     }
     let mut spells = BTreeMap::new();
     let mut truth = Vec::new();
+    let mut batch = Batch::default();
     for order in 0..orders {
+        if batched {
+            batch.next(order, suppliers, &mut draws);
+        }
         let supplier = match kind {
+            _ if batched => batch.supplier,
             Kind::Thin => order / 3,
             _ => draws.below(suppliers),
         };
         let offer = supplier * OFFERS_PER_SUPPLIER + draws.below(OFFERS_PER_SUPPLIER);
-        let day = draws.below(SPAN_DAYS);
+        let day = if batched { batch.day } else { draws.below(SPAN_DAYS) };
         let (Some(who), Some(quote)) = (made.get(supplier as usize), quotes.get(offer as usize))
         else {
             continue;
         };
         let mut noise = draws.normal();
+        let together = batched && draws.chance(0.75);
+        if together {
+            noise = batch.noise;
+        }
         if kind == Kind::CommonCause {
             let spell = *spells.entry((supplier, day / 30)).or_insert_with(|| draws.normal());
             noise = RHO.sqrt() * spell + (1.0 - RHO).sqrt() * noise;
@@ -141,8 +194,10 @@ pub fn generate(kind: Kind, orders: u32, suppliers: u32, seed: u64) -> World {
         let slow = slowness(kind, supplier, day, first);
         let median = f64::from(*quote) * who.ratio * slow;
         truth.push((median, who.sigma));
-        let days = (median * (who.sigma * noise).exp()).round() as u32;
-        let line = Order { supplier, offer, quote: *quote, day, days };
+        let own = (median * (who.sigma * noise).exp()).round() as u32;
+        let days = if together { *batch.days.get_or_insert(own) } else { own };
+        let order = if batched { batch.order } else { order };
+        let line = Order { supplier, offer, order, quote: *quote, day, days };
         history.lines.push(record(kind, &line, first, &history.closures, &mut draws));
     }
     let end = add_days(first, i64::from(SPAN_DAYS) + 730).unwrap_or(first);
@@ -183,6 +238,7 @@ fn closures(supplier: u32) -> Closures {
 struct Order {
     supplier: u32,
     offer: u32,
+    order: u32,
     quote: u32,
     /// Of placing, from the first day.
     day: u32,
@@ -209,6 +265,7 @@ fn record(
     let mut line = PastLine {
         supplier: order.supplier,
         offer: order.offer,
+        order: Some(order.order.into()),
         quoted_days: Some(order.quote),
         placed: on_time(placed),
         taken_over_on: None,

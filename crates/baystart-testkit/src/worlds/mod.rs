@@ -11,6 +11,6 @@ mod truth;
 mod tests;
 
 pub use forgotten::{Forgotten, forgotten_believed};
-pub use generate::{Kind, World, generate};
+pub use generate::{Kind, World, generate, generate_in_batches};
 pub use table::{backtest, plan, table};
 pub use truth::truth_cdf;

@@ -191,7 +191,11 @@ fn the_trap_of_forgotten_orders_is_visible() {
         let laws = LearnedLaws::learn(&world.history, as_of, &settings);
         let (mut sum, mut truth) = (0.0, 0.0);
         for (line, (median, sigma)) in world.history.lines.iter().zip(&world.truth).take(200) {
-            let keys = SupplyKeys { supplier: Some(line.supplier), offer: Some(line.offer) };
+            let keys = SupplyKeys {
+                supplier: Some(line.supplier),
+                offer: Some(line.offer),
+                order: line.order,
+            };
             let law = laws.lead_time(keys, line.quoted_days).unwrap().conditional(0, 2_000);
             sum += law.partition_point(|p| *p < 0.95) as f64;
             truth += median * (1.644_853_626_951_472_2 * sigma).exp();

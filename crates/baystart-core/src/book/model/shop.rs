@@ -74,9 +74,10 @@ pub enum DayAxis {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct LearningSettings {
-    /// Days after which an order, by its placed date, counts half.
-    pub half_life_days: u32,
-    /// The half-life, in days, of a supplier that drifts.
+    /// Days after which an order, by its placed date, counts half, set by hand; `None`: the half-life
+    /// is tuned by how well each would have forecast.
+    pub half_life_days: Option<u32>,
+    /// Beside a half-life set by hand: that of a supplier that drifts.
     pub drift_half_life_days: u32,
     /// c: orders of its own that outweigh what a level borrows from its parent.
     pub prior_strength: f64,
@@ -97,7 +98,7 @@ pub struct LearningSettings {
 impl Default for LearningSettings {
     fn default() -> Self {
         Self {
-            half_life_days: 730,
+            half_life_days: None,
             drift_half_life_days: 120,
             prior_strength: 8.0,
             tail_exponent: 0.5,

@@ -34,18 +34,25 @@ impl Strength {
 /// Posterior hazards h(t) = (w(t) h0(t) + d(t)) / (w(t) + n(t)), w(t) = c S0(t - 1)^g, with the
 /// parent's hazards h0 of days `from`, `from` + 1, ... and its survival S0 counted from `from`.
 ///
+/// Thin evidence never looks sure: h(t) is at most h0(t) + N / (N + c), N the most that was ever at
+/// risk. So whatever the age, no day holds more of what is left than the parent's share and what N
+/// pieces of news support; far in the parent's tail, where w(t) is small, it would. (With g = 0 the
+/// bound never binds: d <= n <= N, so (c h0 + d) / (c + n) <= h0 + N / (c + N).)
+///
 /// One value per parent value. Where w(t) + n(t) is 0 the parent's hazard stands. O(days).
 #[must_use]
 pub fn posterior(parent: &[f64], from: usize, seen: &AtRisk, strength: Strength) -> Vec<f64> {
     let mut hazards = Vec::with_capacity(parent.len());
     let mut survival_before = 1.0;
+    let most = seen.at_risk.iter().copied().fold(0.0, f64::max);
     for (step, h0) in parent.iter().enumerate() {
         let t = from + step;
         let n = seen.weight(t);
         if n > 0.0 {
             let d = seen.events.get(t).copied().unwrap_or(0.0);
             let w = strength.weight(survival_before);
-            hazards.push(((w * h0 + d) / (w + n)).clamp(0.0, 1.0));
+            let supported = h0 + most / (most + strength.orders);
+            hazards.push(((w * h0 + d) / (w + n)).min(supported).clamp(0.0, 1.0));
         } else {
             hazards.push(*h0);
         }

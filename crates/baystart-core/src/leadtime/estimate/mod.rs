@@ -9,11 +9,13 @@
 mod counts;
 mod hazard;
 pub mod ratio;
+mod smooth;
 
 #[cfg(test)]
 mod fixtures;
 #[cfg(test)]
 mod tests;
 
-pub use counts::{AtRisk, Counts, Observation};
+pub use counts::{AtRisk, Counts, Observation, WeightedCounts};
 pub use hazard::{Strength, greenwood, posterior, posterior_law};
+pub use smooth::{Scale, Seeing};

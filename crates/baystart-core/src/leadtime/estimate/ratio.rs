@@ -9,12 +9,16 @@
 
 use std::sync::OnceLock;
 
-use super::{AtRisk, Counts, Observation, Strength, posterior};
+use super::{
+    AtRisk, Counts, Observation, Scale, Strength, WeightedCounts, counts::Part, posterior,
+};
 use crate::leadtime::DayLaw;
 
 const PER_DOUBLING: usize = 24;
 const DOUBLINGS: usize = 10;
 const BINS: usize = 1 + PER_DOUBLING * DOUBLINGS;
+/// The scale of the bins.
+pub const SCALE: Scale = Scale::Bins { per_doubling: PER_DOUBLING as u16, count: BINS as u16 };
 const FIRST_EDGE: f64 = 1.0 / 16.0;
 /// Largest hazard of a bin: a bin in which everybody came must leave somebody to speak of.
 const BIN_HAZARD_MAX: f64 = 1.0 - 1e-9;
@@ -76,51 +80,82 @@ pub fn bins_of_growth(log_growth: f64) -> i64 {
 /// Adds to `counts` (by bin) a wait in whole days; one that ended before it was watched adds
 /// nothing. A negative weight takes it away again.
 pub fn add_seen(counts: &mut Counts, quoted_days: u32, seen: &Observation) {
-    let Some(entry) = seen.entry_day else {
-        add(counts, quoted_days, seen.day, seen.event, seen.weight);
-        return;
-    };
-    if entry < seen.day {
-        add(counts, quoted_days, seen.day, seen.event, seen.weight);
-        // Not at risk up to the end of the entry day.
-        add(counts, quoted_days, entry, false, -seen.weight);
-    }
+    change(counts, quoted_days, seen, seen.weight.signum(), &[seen.weight.abs()]);
 }
 
 /// Adds to `counts` (by bin) a wait watched from its first day: an event on `day`, or known not to
 /// have happened by the end of `day`. `weight` is negative to take the wait away again.
 pub fn add(counts: &mut Counts, quoted_days: u32, day: u32, event: bool, weight: f64) {
-    let q = scale(quoted_days);
-    let squared = weight * weight.abs();
-    let low = ((f64::from(day) - 0.5) / q).max(0.0);
-    let high = (f64::from(day) + 0.5) / q;
-    if !event {
-        // Known open up to `high`: part of a bin counts as that part of a wait at risk in it.
-        let bin = bin_of(high);
-        if bin >= BINS {
-            counts.add_part(BINS - 1, 0.0, weight, squared);
+    add_seen(counts, quoted_days, &Observation { entry_day: None, day, event, weight });
+}
+
+/// Adds (`sign` 1) or takes away (-1) a wait at its weights; its own is passed over.
+pub fn change<const E: usize>(
+    counts: &mut WeightedCounts<E>,
+    quoted_days: u32,
+    seen: &Observation,
+    sign: f64,
+    weights: &[f64; E],
+) {
+    let wait = Wait { quoted_days, sign, weights, watched: seen.entry_day.is_none() };
+    match seen.entry_day {
+        Some(entry) if entry >= seen.day => {}
+        Some(entry) => {
+            wait.put(counts, seen.day, seen.event, 1.0);
+            // Not at risk up to the end of the entry day.
+            wait.put(counts, entry, false, -1.0);
+        }
+        None => wait.put(counts, seen.day, seen.event, 1.0),
+    }
+}
+
+struct Wait<'a, const E: usize> {
+    quoted_days: u32,
+    sign: f64,
+    weights: &'a [f64; E],
+    watched: bool,
+}
+
+impl<const E: usize> Wait<'_, E> {
+    fn part(&self, counts: &mut WeightedCounts<E>, bin: usize, events: f64, leaves: f64) {
+        let place = u16::try_from(bin).unwrap_or(u16::MAX);
+        let part = Part { events, leaves, watched: self.watched };
+        counts.add_part(place, part, self.sign, self.weights);
+    }
+
+    fn put(&self, counts: &mut WeightedCounts<E>, day: u32, event: bool, times: f64) {
+        let q = scale(self.quoted_days);
+        let low = ((f64::from(day) - 0.5) / q).max(0.0);
+        let high = (f64::from(day) + 0.5) / q;
+        if !event {
+            // Known open up to `high`: part of a bin counts as that part of a wait at risk in it.
+            let bin = bin_of(high);
+            if bin >= BINS {
+                self.part(counts, BINS - 1, 0.0, times);
+                return;
+            }
+            let width = edges().get(bin).copied().unwrap_or(high) - lower_edge(bin);
+            let part = ((high - lower_edge(bin)) / width).clamp(0.0, 1.0);
+            self.part(counts, bin, 0.0, times * part);
+            if let Some(before) = bin.checked_sub(1) {
+                self.part(counts, before, 0.0, times * (1.0 - part));
+            }
             return;
         }
-        let width = edges().get(bin).copied().unwrap_or(high) - lower_edge(bin);
-        let part = ((high - lower_edge(bin)) / width).clamp(0.0, 1.0);
-        counts.add_part(bin, 0.0, weight * part, squared * part);
-        if let Some(before) = bin.checked_sub(1) {
-            counts.add_part(before, 0.0, weight * (1.0 - part), squared * (1.0 - part));
+        let mut left = 1.0;
+        for bin in bin_of(low)..=bin_of(high) {
+            let Some(edge) = edges().get(bin) else {
+                break;
+            };
+            let part =
+                ((edge.min(high) - lower_edge(bin).max(low)) / (high - low)).clamp(0.0, left);
+            self.part(counts, bin, times * part, times * part);
+            left -= part;
         }
-        return;
-    }
-    let mut left = 1.0;
-    for bin in bin_of(low)..=bin_of(high) {
-        let Some(edge) = edges().get(bin) else {
-            break;
-        };
-        let part = ((edge.min(high) - lower_edge(bin).max(low)) / (high - low)).clamp(0.0, left);
-        counts.add_part(bin, weight * part, weight * part, squared * part);
-        left -= part;
-    }
-    // Later than every bin, but for rounding of the parts.
-    if left > 1e-9 {
-        counts.add_part(BINS - 1, 0.0, weight * left, squared * left);
+        // Later than every bin, but for rounding of the parts.
+        if left > 1e-9 {
+            self.part(counts, BINS - 1, 0.0, times * left);
+        }
     }
 }
 
@@ -152,11 +187,17 @@ impl RatioLaw {
     /// The law in whole days of an offer with this quote.
     #[must_use]
     pub fn in_days(&self, quoted_days: u32) -> DayLaw {
+        self.in_first_days(quoted_days, u32::MAX)
+    }
+
+    /// [`in_days`](Self::in_days), right up to the day `until` only: the last hazard goes on.
+    #[must_use]
+    pub fn in_first_days(&self, quoted_days: u32, until: u32) -> DayLaw {
         let q = scale(quoted_days);
         let power = i32::try_from(self.shape.clamp(1, 64)).unwrap_or(1);
         // ln and exp cost a third of ln_1p and exp_m1, and what they lose is of 1e-16.
         let default = |ratio: f64| (1.0 + ratio.powi(power)).ln();
-        let days = GRID_DAYS.max(quoted_days.saturating_mul(4));
+        let days = GRID_DAYS.max(quoted_days.saturating_mul(4)).min(until.saturating_add(1));
         let mut hazards = Vec::with_capacity(usize::try_from(days).unwrap_or(0));
         let mut bin = 0;
         let mut bins = self.pieces(default);

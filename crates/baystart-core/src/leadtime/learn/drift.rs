@@ -6,9 +6,9 @@
 //! log-rank statistic, Breslow 1975). O < E: slower than before.
 //!
 //! Where the suppliers differ together, waits are taken to have grown at one rate: the rate at which
-//! O comes nearest to E once the waits of the years before are stretched by it. Past orders then
-//! count as stretched to the as-of date, so that nobody has to forget them. Forgetting alone lags behind: with any
-//! half-life the 80 % dates of a world that slows by 16 % a year were kept in 67 to 75 % of cases.
+//! O comes nearest to E once the waits of the years before are stretched by it. The evidence then
+//! counts as stretched from the mean day of its orders to the as-of date, so that nobody has to forget it. Forgetting
+//! alone lags behind: with any half-life the 80 % dates of a world that slows by 16 % a year were kept in 67 to 75 % of cases.
 //! One supplier that differs from that rate is forgotten faster.
 
 use std::collections::BTreeMap;
@@ -17,7 +17,7 @@ use jiff::civil::Date;
 
 use super::levels::{Reckoning, end_of};
 use crate::{
-    calendar::days_between,
+    calendar::{day_number, days_between},
     leadtime::{
         estimate::{AtRisk, Counts, Observation, ratio},
         history::PastLine,
@@ -25,7 +25,7 @@ use crate::{
 };
 
 /// Calendar days of "the last year".
-const RECENT_DAYS: i64 = 365;
+pub(super) const RECENT_DAYS: i64 = 365;
 /// Events that the years before must have, for a supplier to be judged.
 const EVENTS_BEFORE_MIN: f64 = 8.0;
 /// Standard errors from which a difference is no chance: for one supplier of many, and for the shop.
@@ -36,7 +36,7 @@ const SHOP_ERRORS: f64 = 4.0;
 const GROWTH_STEP: f64 = 0.05;
 /// Steps of the fastest growth, either way.
 const STEPS_MAX: i32 = 16;
-const DAYS_PER_YEAR: f64 = 365.25;
+pub(super) const DAYS_PER_YEAR: f64 = 365.25;
 
 /// What the test found for one supplier, or for the shop.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -71,8 +71,8 @@ pub(super) struct Change {
 struct Era {
     counts: Counts,
     orders: f64,
-    /// Sum of days since placing.
-    age_days: f64,
+    /// Sum of the day numbers of placing.
+    placed_days: f64,
 }
 
 /// Orders before the last year, and within it, by supplier.
@@ -96,7 +96,7 @@ impl Eras {
         let age_days = days_between(line.placed.on, by.as_of);
         let era = if age_days <= RECENT_DAYS { recent } else { before };
         era.orders += sign;
-        era.age_days += sign * age_days as f64;
+        era.placed_days += sign * day_number(line.placed.on) as f64;
         let seen = Observation { entry_day, day, event: end.event, weight: sign };
         ratio::add_seen(&mut era.counts, by.settings.counted_quote(quote), &seen);
     }
@@ -130,7 +130,7 @@ impl Pair {
         if events_before < EVENTS_BEFORE_MIN || recent.orders < 1.0 {
             return None;
         }
-        let years = before.age_days / before.orders - recent.age_days / recent.orders;
+        let years = recent.placed_days / recent.orders - before.placed_days / before.orders;
         Some(Self {
             supplier: *supplier,
             before: at_risk,
@@ -203,20 +203,4 @@ fn growth(pairs: &[Pair]) -> f64 {
         }
     }
     best.1
-}
-
-/// A past wait as it would be now; as many days longer as waits grew since its order was placed.
-pub(super) fn grown(seen: Observation, growth: f64, age_days: i64) -> Observation {
-    if growth == 0.0 {
-        return seen;
-    }
-    let factor = (growth * age_days.max(0) as f64 / DAYS_PER_YEAR).exp();
-    let stretch = |day: u32| (f64::from(day) * factor).round() as u32;
-    let day = stretch(seen.day);
-    // Rounding must not make a wait end before it was watched.
-    let watched = |entry: u32| {
-        let entered = entry < seen.day;
-        if entered { stretch(entry).min(day.saturating_sub(1)) } else { stretch(entry) }
-    };
-    Observation { entry_day: seen.entry_day.map(watched), day, ..seen }
 }

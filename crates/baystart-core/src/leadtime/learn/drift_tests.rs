@@ -2,12 +2,11 @@
 
 use jiff::civil::{Date, date};
 
-use super::{drift::grown, *};
+use super::*;
 use crate::{
     calendar::{HORIZON_DAYS, add_days},
     leadtime::{
         OpenSupply, SupplyKeys,
-        estimate::Observation,
         history::{Fact, History, PastLine},
     },
 };
@@ -36,6 +35,7 @@ fn history(slowness: impl Fn(u32, f64) -> f64) -> History {
             lines.push(PastLine {
                 supplier,
                 offer: supplier,
+                order: None,
                 quoted_days: Some(20),
                 placed: fact(placed),
                 taken_over_on: None,
@@ -52,12 +52,17 @@ fn history(slowness: impl Fn(u32, f64) -> f64) -> History {
 }
 
 fn learn(history: &History, drift_half_life_days: Option<f64>) -> LearnedLaws {
-    let settings = LearnSettings { drift_half_life_days, ..LearnSettings::default() };
+    let settings = LearnSettings {
+        half_life_days: Some(730.0),
+        drift_half_life_days,
+        tuned: false,
+        ..LearnSettings::default()
+    };
     LearnedLaws::learn(history, AS_OF, &settings)
 }
 
 fn quantile(laws: &LearnedLaws, supplier: u32, p: f64) -> i64 {
-    let keys = SupplyKeys { supplier: Some(supplier), offer: Some(supplier) };
+    let keys = SupplyKeys { supplier: Some(supplier), offer: Some(supplier), order: None };
     let supply =
         OpenSupply { placed_on: AS_OF, quoted_days: Some(20), promise: None, despatched_on: None };
     let law = laws.arrival(keys, &supply, AS_OF, HORIZON_DAYS).unwrap();
@@ -118,7 +123,7 @@ fn a_receipt_in_a_shop_that_slows_down_counts_as_in_a_fresh_fit() {
     let fresh = learn(&slower, Some(120.0));
     assert_eq!(laws.growth_per_year(), fresh.growth_per_year());
     for supplier in [before.supplier, (before.supplier + 1) % 10] {
-        let keys = SupplyKeys { supplier: Some(supplier), offer: Some(supplier) };
+        let keys = SupplyKeys { supplier: Some(supplier), offer: Some(supplier), order: None };
         let supply = OpenSupply {
             placed_on: AS_OF,
             quoted_days: Some(20),
@@ -130,18 +135,5 @@ fn a_receipt_in_a_shop_that_slows_down_counts_as_in_a_fresh_fit() {
         for (found, wanted) in found.cdf().iter().zip(wanted.cdf()) {
             assert!((found - wanted).abs() < 1e-9, "{found} against {wanted}");
         }
-    }
-}
-
-#[test]
-fn a_stretched_wait_still_ends_after_it_was_first_watched() {
-    for (entry, day) in [(3, 4), (0, 1), (10, 11), (0, 30)] {
-        let seen = Observation { entry_day: Some(entry), day, event: true, weight: 1.0 };
-        for growth in [-0.8, -0.2, 0.2, 0.8] {
-            let found = grown(seen, growth, 500);
-            assert!(found.day == 0 || found.entry_day.unwrap() < found.day, "{found:?}");
-        }
-        assert_eq!(grown(seen, 0.0, 500), seen);
-        assert_eq!(grown(seen, 0.5, 0), seen);
     }
 }

@@ -18,7 +18,7 @@ impl LearnedLaws {
             return false;
         }
         // The line as it was is taken away by the rules under which it was counted.
-        if self.settings.drift_half_life_days.is_some() {
+        if self.settings.drift_half_life_days.is_some() && !self.settings.tuned {
             let mut eras = std::mem::take(&mut self.eras);
             for (line, sign) in [(before, -1.0), (after, 1.0)] {
                 if let Some(line) = line {

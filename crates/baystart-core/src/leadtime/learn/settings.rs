@@ -35,7 +35,18 @@ pub struct LearnSettings {
     /// Passes over every order that is still open. A trap, kept for the backtest to show: the quick
     /// orders close first.
     pub completed_only: bool,
+    /// Whether the half-life is left to [experts](HALF_LIVES_DAYS) that are weighed by how well they
+    /// forecast; else the two half-lives above hold.
+    pub tuned: bool,
+    /// Whether receipts are spread over the ages about their own.
+    pub smoothed: bool,
 }
+
+/// The half-life of what is not tuned, such as the lengths of stages.
+const HALF_LIFE_DAYS: u32 = 730;
+
+/// Half-lives of the experts, in days: two months, half a year, a year and a half, four and a half.
+pub const HALF_LIVES_DAYS: [f64; 4] = [60.0, 180.0, 540.0, 1_620.0];
 
 impl Default for LearnSettings {
     fn default() -> Self {
@@ -48,7 +59,7 @@ impl LearnSettings {
     #[must_use]
     pub fn of(settings: &LearningSettings, working_days: [bool; 7]) -> Self {
         Self {
-            half_life_days: Some(settings.half_life_days.into()),
+            half_life_days: Some(settings.half_life_days.unwrap_or(HALF_LIFE_DAYS).into()),
             drift_half_life_days: Some(settings.drift_half_life_days.into()),
             strength: Strength {
                 orders: settings.prior_strength,
@@ -61,18 +72,28 @@ impl LearnSettings {
                 DayAxis::Receiving => DayCount::Receiving(working_days),
             },
             completed_only: false,
+            tuned: settings.half_life_days.is_none(),
+            smoothed: true,
         }
     }
 
-    /// Weight of an order placed `age_days` before the as-of date with a supplier that drifts or not.
-    pub(super) fn weight(&self, age_days: i64, drifts: bool) -> f64 {
-        let half_life = match self.drift_half_life_days {
-            Some(shorter) if drifts => Some(shorter),
-            _ => self.half_life_days,
-        };
-        match half_life {
-            Some(half_life) if half_life > 0.0 => (-(age_days.max(0) as f64) / half_life).exp2(),
-            _ => 1.0,
+    /// The experts' half-lives; `None`: the one that was set.
+    pub(super) fn half_lives(&self) -> &'static [Option<f64>] {
+        const TUNED: [Option<f64>; 4] = [
+            Some(HALF_LIVES_DAYS[0]),
+            Some(HALF_LIVES_DAYS[1]),
+            Some(HALF_LIVES_DAYS[2]),
+            Some(HALF_LIVES_DAYS[3]),
+        ];
+        if self.tuned { &TUNED } else { &[None] }
+    }
+
+    /// An expert's half-life for the orders of a supplier that drifts or not.
+    pub(super) fn half_life_of(&self, expert: Option<f64>, drifts: bool) -> Option<f64> {
+        match (expert, self.drift_half_life_days) {
+            (Some(half_life), _) => Some(half_life),
+            (None, Some(shorter)) if drifts => Some(shorter),
+            (None, _) => self.half_life_days,
         }
     }
 

@@ -58,6 +58,13 @@ impl Patience {
         }
     }
 
+    /// Takes over that a line came between two days, if it did.
+    pub(super) fn came(&mut self, line: &PastLine, before: Date, as_of: Date) {
+        if let (None, Some(overrun)) = (overrun(line, before), overrun(line, as_of)) {
+            self.add(line.supplier, overrun);
+        }
+    }
+
     /// Takes over one line's change; whether every other line is still judged as it was.
     pub(super) fn renew(
         &mut self,

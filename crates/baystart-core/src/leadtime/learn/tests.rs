@@ -26,6 +26,7 @@ fn line(supplier: u32, offer: u32, placed: i64) -> PastLine {
     PastLine {
         supplier,
         offer,
+        order: None,
         quoted_days: Some(20),
         placed: fact(placed),
         taken_over_on: None,
@@ -51,7 +52,7 @@ fn learn(history: &History) -> LearnedLaws {
 }
 
 fn keys(supplier: u32, offer: u32) -> SupplyKeys {
-    SupplyKeys { supplier: Some(supplier), offer: Some(offer) }
+    SupplyKeys { supplier: Some(supplier), offer: Some(offer), order: None }
 }
 
 fn open(placed: i64, quoted_days: Option<u32>) -> OpenSupply {
@@ -93,15 +94,18 @@ fn a_supplier_that_takes_twice_its_quote_is_believed_less_by_others() {
     let lines = (0..60).map(|k| took(1, k % 3, -300 + i64::from(k), 40)).collect();
     let laws = learn(&history(lines));
     let median = |keys| arrival(&laws, keys, &open(0, Some(20))).quantile(0.5).unwrap();
-    assert_eq!(median(keys(1, 0)), day(40), "its own offer");
-    assert_eq!(median(keys(1, 99)), day(40), "another offer of the same supplier");
+    // Receipts are spread by a tenth of their age, so that 40 days are 37 to 41.
+    let twice = day(37)..=day(41);
+    assert!(twice.contains(&median(keys(1, 0))), "its own offer: {}", median(keys(1, 0)));
+    let other = median(keys(1, 99));
+    assert!(twice.contains(&other), "another offer of the same supplier: {other}");
     assert!(median(keys(2, 50)) > day(25), "a supplier never seen: the shop speaks");
     let longer = arrival(&laws, keys(1, 98), &open(0, Some(60))).quantile(0.5).unwrap();
-    assert!((day(116)..=day(124)).contains(&longer), "in ratio to the quote: {longer}");
+    assert!((day(111)..=day(124)).contains(&longer), "in ratio to the quote: {longer}");
     let own = laws.lead_time_evidence(keys(1, 0), Some(20), 0);
-    assert!(own.offer_share > 0.5 && own.offer_orders > 19.0, "{own:?}");
+    assert!(own.offer_share > 0.45 && own.offer_orders > 19.0, "{own:?}");
     let new = laws.lead_time_evidence(keys(1, 99), Some(20), 0);
-    assert!(new.offer_orders == 0.0 && new.supplier_share > 0.7, "{new:?}");
+    assert!(new.offer_orders == 0.0 && new.supplier_share > 0.65, "{new:?}");
     let sum = own.offer_share + own.supplier_share + own.shop_share + own.default_share;
     assert!((sum - 1.0).abs() < 1e-12);
 }
@@ -258,9 +262,11 @@ fn despatched_goods_follow_the_transit_times_seen() {
 #[test]
 fn closed_days_of_the_supplier_are_no_waiting() {
     let closed = Closures::new([(day(-100), day(-81)), (day(5), day(24))]).unwrap();
-    let mut known = history((0..20).map(|_| took(1, 1, -110, 40)).collect());
+    let mut known = history((0..20).map(|k| took(1, 1, -120 + k, 40)).collect());
     known.closures.insert(1, closed);
-    let found = arrival(&learn(&known), keys(1, 1), &open(0, Some(20)));
+    let settings = LearnSettings { smoothed: false, ..LearnSettings::default() };
+    let laws = LearnedLaws::learn(&known, AS_OF, &settings);
+    let found = arrival(&laws, keys(1, 1), &open(0, Some(20)));
     assert_eq!(found.quantile(0.5), Some(day(40)), "twenty open days, twenty closed ones");
 }
 
@@ -324,6 +330,10 @@ fn changes_taken_over_one_by_one_are_as_a_fresh_fit_or_refused() {
             .map(|k| took(k % 4, k % 8, -700 + 5 * i64::from(k), 12 + i64::from(k * 7 % 23)))
             .collect(),
     );
+    // The weights stand: they are of a landmark, and what they were learned from is another question.
+    let settings = LearnSettings::default();
+    let none = Tuning::none(&settings);
+    let learn = |known: &History| LearnedLaws::learn_tuned(known, AS_OF, &settings, none.clone());
     let mut laws = learn(&known);
     let (mut taken_over, mut refused) = (0, 0);
     for step in 0..120_u32 {

@@ -39,6 +39,7 @@ fn learned(book: &Book, days: i64) -> Arc<Learned> {
         history.lines.push(PastLine {
             supplier: 0,
             offer: 0,
+            order: None,
             quoted_days: Some(20),
             placed: fact(placed),
             taken_over_on: None,

@@ -1,9 +1,10 @@
 //! What a shop's history taught, as plans use it.
 
-use crate::book::model::AwaitedKind;
+use crate::book::model::{AwaitedKind, Order};
 use crate::forecast::CommonCause;
 use crate::ids::{PartId, SupplierId};
 use crate::leadtime::SupplyKeys;
+use crate::leadtime::history::order_key;
 use crate::leadtime::learn::LearnedLaws;
 use crate::leadtime::stages::StageLengths;
 use crate::plan::frame::coming::Coming;
@@ -62,10 +63,17 @@ impl Learned {
         SupplyKeys {
             supplier: self.suppliers.get(&supplier).copied(),
             offer: self.offers.get(&(supplier, part)).copied(),
+            order: None,
         }
+    }
+
+    /// Whose evidence speaks for a part that is on order.
+    pub(in crate::plan) fn keys_on_order(&self, order: &Order, part: PartId) -> SupplyKeys {
+        let order_key = order_key(order.supplier, order.number.normal());
+        SupplyKeys { order: Some(order_key), ..self.keys(order.supplier, part) }
     }
 }
 
 fn own_keys(keys: Option<(u32, u32)>) -> SupplyKeys {
-    SupplyKeys { supplier: keys.map(|keys| keys.0), offer: keys.map(|keys| keys.1) }
+    SupplyKeys { supplier: keys.map(|keys| keys.0), offer: keys.map(|keys| keys.1), order: None }
 }

@@ -4,7 +4,7 @@ use crate::book::model::{Awaited, Line, Made, Making, Offer, OrderLine};
 use crate::calendar::{Closures, days_between};
 use crate::decide::open_supply;
 use crate::ids::{PartId, SupplierId};
-use crate::leadtime::{ArrivalLaw, OpenSupply, Promise, arrival_cdf, deciding_news};
+use crate::leadtime::{ArrivalLaw, OpenSupply, Promise, SupplyKeys, arrival_cdf, deciding_news};
 use crate::plan::frame::view::View;
 use crate::plan::ground::StandsOn;
 use jiff::civil::Date;
@@ -20,7 +20,9 @@ pub(in crate::plan) struct Arrival {
 /// The arrival of an order line that is on order.
 pub(in crate::plan) fn of_order_line(view: &View<'_>, line: &OrderLine) -> Option<Arrival> {
     let order = view.book.orders.get(&line.order)?;
-    let arrival = arrival(view, order.supplier, line.part, &open_supply(line)?)?;
+    let supply = open_supply(line)?;
+    let keys = view.learned.map(|learned| learned.keys_on_order(order, line.part));
+    let arrival = arrival(view, order.supplier, keys, &supply)?;
     Some(match view.book.supposed_days.get(&line.id) {
         Some(days) => Arrival { law: arrival.law.later(*days), ..arrival },
         None => arrival,
@@ -41,7 +43,7 @@ pub(in crate::plan) fn of_offer_on(view: &View<'_>, offer: &Offer, day: Date) ->
         promise: None,
         despatched_on: None,
     };
-    arrival(view, offer.supplier, offer.part, &supply)
+    arrival(view, offer.supplier, keys(view, offer.supplier, offer.part), &supply)
 }
 
 /// When a part that leaves to a finisher on `sent_on` is back, if nothing else is known.
@@ -53,7 +55,7 @@ pub(in crate::plan) fn of_finishing(
     quoted_days: Option<u32>,
 ) -> Option<Arrival> {
     let supply = OpenSupply { placed_on: sent_on, quoted_days, promise: None, despatched_on: None };
-    arrival(view, supplier, part, &supply)
+    arrival(view, supplier, keys(view, supplier, part), &supply)
 }
 
 /// When a vehicle that leaves on `left_on` for work of `planned_days` working days is back; None
@@ -76,7 +78,7 @@ pub(in crate::plan) fn of_off_site(
     let law = waits.laws.arrival(keys, &supply, view.as_of, view.horizon_days)?;
     let news = deciding_news(&waits.laws, &supply, view.as_of);
     let evidence = waits.laws.evidence(keys, &supply, view.as_of);
-    Some(Arrival { law, evidence: Some(StandsOn { news, evidence }) })
+    Some(Arrival { law, evidence: Some(StandsOn { news, evidence, came: None }) })
 }
 
 /// When what is at a finisher comes back.
@@ -88,7 +90,7 @@ pub(in crate::plan) fn of_making(view: &View<'_>, line: &Line, making: &Making) 
         promise: making.promises.last().map(promise),
         despatched_on: None,
     };
-    arrival(view, supplier, line.part, &supply)
+    arrival(view, supplier, keys(view, supplier, line.part), &supply)
 }
 
 /// When a thing comes that no order brings; None where nobody gave a date or a usual time.
@@ -112,27 +114,32 @@ pub(in crate::plan) fn of_awaited(view: &View<'_>, row: &Awaited) -> Option<Arri
     let law = waits.laws.arrival(keys, &supply, as_of, horizon_days)?;
     let news = deciding_news(&waits.laws, &supply, as_of);
     let evidence = waits.laws.evidence(keys, &supply, as_of);
-    Some(Arrival { law, evidence: Some(StandsOn { news, evidence }) })
+    Some(Arrival { law, evidence: Some(StandsOn { news, evidence, came: None }) })
 }
 
 fn promise(row: &crate::book::model::Promise) -> Promise {
     Promise { date: row.promised_on, known_on: row.known_on }
 }
 
+/// Whose evidence speaks for a part that is not on order; None: nobody's.
+fn keys(view: &View<'_>, supplier: SupplierId, part: PartId) -> Option<SupplyKeys> {
+    view.learned.map(|learned| learned.keys(supplier, part))
+}
+
 fn arrival(
     view: &View<'_>,
     supplier: SupplierId,
-    part: PartId,
+    keys: Option<SupplyKeys>,
     supply: &OpenSupply,
 ) -> Option<Arrival> {
     let (as_of, horizon_days) = (view.as_of, view.horizon_days);
-    let Some(learned) = view.learned else {
+    let (Some(learned), Some(keys)) = (view.learned, keys) else {
         let law = arrival_cdf(supply, as_of, &view.closures(supplier), horizon_days)?;
         return Some(Arrival { law, evidence: None });
     };
-    let keys = learned.keys(supplier, part);
     let law = learned.laws.arrival(keys, supply, as_of, horizon_days)?;
     let news = deciding_news(&learned.laws, supply, as_of);
     let evidence = learned.laws.evidence(keys, supply, as_of);
-    Some(Arrival { law, evidence: Some(StandsOn { news, evidence }) })
+    let came = learned.laws.came_so_far(keys);
+    Some(Arrival { law, evidence: Some(StandsOn { news, evidence, came }) })
 }

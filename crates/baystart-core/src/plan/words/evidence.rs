@@ -3,6 +3,7 @@
 use super::Words;
 use crate::ids::SupplierId;
 use crate::leadtime::News;
+use crate::leadtime::learn::CameSoFar;
 use crate::plan::ground::StandsOn;
 use std::fmt::Write as _;
 
@@ -18,7 +19,7 @@ impl Words<'_> {
     /// answer is borrowed from other suppliers.` Empty where the default is the whole answer.
     #[must_use]
     pub fn evidence(&self, supplier: Option<SupplierId>, on: Option<&StandsOn>) -> String {
-        let Some(StandsOn { news, evidence }) = on else { return String::new() };
+        let Some(StandsOn { news, evidence, came }) = on else { return String::new() };
         if evidence.default_share >= ALL_DEFAULT {
             return String::new();
         }
@@ -46,6 +47,35 @@ impl Words<'_> {
             let _ = write!(text, "; {percent} % is the default spread");
         }
         text.push_str(if evidence.orders() < THIN_ORDERS { ". Thin evidence." } else { "." });
+        if let Some(came) = came {
+            let _ = write!(text, " {}", came_so_far(code, came));
+        }
         text
     }
+}
+
+/// `CORRIE delivered it 4 times, last on Wed 2026-08-12; the middle half of the lines took 14 to 22 days.`
+fn came_so_far(code: &str, came: &CameSoFar) -> String {
+    let times = match came.times {
+        1 => "once".to_owned(),
+        times => format!("{times} times"),
+    };
+    let [from, to] = came.middle_half;
+    let took = match (came.times, from == to) {
+        (1, true) => format!("it took {}", days(to)),
+        (_, true) => format!("most lines took {}", days(to)),
+        _ => format!("the middle half of the lines took {from} to {to} days"),
+    };
+    let last = super::day(came.last_on);
+    match came.of_offer {
+        true if came.times == 1 => format!("{code} delivered it once, on {last}; {took}."),
+        true => format!("{code} delivered it {times}, last on {last}; {took}."),
+        false => format!(
+            "No order of this part has come yet; {code} delivered {times}, last on {last}; {took}."
+        ),
+    }
+}
+
+fn days(count: u32) -> String {
+    if count == 1 { "1 day".to_owned() } else { format!("{count} days") }
 }

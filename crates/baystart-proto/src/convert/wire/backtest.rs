@@ -8,6 +8,7 @@ use baystart_core::backtest::{
     Summary,
 };
 use baystart_core::forecast::{LateTogether, RHO_DEFAULT, estimate_rho};
+use baystart_core::leadtime::learn::{Beside, HALF_LIVES_DAYS, Tuning};
 use baystart_core::score::Estimate;
 use std::collections::BTreeMap;
 
@@ -42,6 +43,26 @@ pub fn backtest_report(
         correlation: plan.rho,
         correlation_suggested: suggested(&report.late_together),
         revision,
+        tuning: report.tuning.as_ref().map(tuning),
+    }
+}
+
+/// What past forecasts taught of the settings.
+fn tuning(found: &Tuning) -> v1::LeadTimeTuning {
+    let others = |arrived| Beside { others: 2, arrived, ..Beside::default() };
+    let weights = found.lead.iter().zip(&found.slips).zip(&found.transit);
+    let expert = |(half_life, ((lead, slips), transit)): (&f64, ((&f64, &f64), &f64))| {
+        // Half-lives are whole days.
+        let half_life_days = *half_life as i32;
+        v1::LeadTimeExpert { half_life_days, lead_times: *lead, slips: *slips, transits: *transit }
+    };
+    v1::LeadTimeTuning {
+        landmark: found.landmark.map(date),
+        judged: count(found.judged),
+        experts: HALF_LIVES_DAYS.iter().zip(weights).map(expert).collect(),
+        growth_per_year: found.growth.exp_m1(),
+        pace_when_others_came: found.power(&others(2)),
+        pace_when_none_came: found.power(&others(0)),
     }
 }
 
@@ -70,6 +91,10 @@ fn row(row: &MethodScores, codes: &BTreeMap<u32, String>) -> v1::BacktestRow {
     use v1::backtest_row::Slice as Wire;
     let method = match row.method {
         Method::Learned => v1::BacktestMethod::Learned,
+        Method::Fixed(0) => v1::BacktestMethod::HalfLife60,
+        Method::Fixed(1) => v1::BacktestMethod::HalfLife180,
+        Method::Fixed(2) => v1::BacktestMethod::HalfLife540,
+        Method::Fixed(_) => v1::BacktestMethod::HalfLife1620,
         Method::CompletedOnly => v1::BacktestMethod::CompletedOnly,
         Method::PooledKaplanMeier => v1::BacktestMethod::Pooled,
         Method::SupplierMedian => v1::BacktestMethod::SupplierMedian,

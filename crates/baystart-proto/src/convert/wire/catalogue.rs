@@ -155,7 +155,7 @@ fn learning(settings: &LearningSettings) -> v1::LearningSettings {
         DayAxis::Receiving => v1::DayAxis::Receiving,
     };
     v1::LearningSettings {
-        half_life_days: days(settings.half_life_days),
+        half_life_days: settings.half_life_days.map_or(0, days),
         drift_half_life_days: days(settings.drift_half_life_days),
         prior_strength: settings.prior_strength,
         tail_exponent: settings.tail_exponent,

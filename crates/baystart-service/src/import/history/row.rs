@@ -9,7 +9,7 @@ use baystart_core::leadtime::history::CancelledBy;
 use baystart_core::quantity::Quantity;
 use baystart_core::refusal::Reason;
 use baystart_proto::convert::{Reader, scalar};
-use baystart_store::PastRow;
+use baystart_store::{Entered, PastRow};
 use jiff::civil::Date;
 use std::collections::HashMap;
 
@@ -29,6 +29,10 @@ pub(crate) const COLUMNS: &[Column] = &[
     ("cancelled_by", false),
     ("last_known_open_on", false),
     ("recorded_on", false),
+    ("placed_recorded_on", false),
+    ("despatched_recorded_on", false),
+    ("received_recorded_on", false),
+    ("cancelled_recorded_on", false),
     ("rejected", false),
 ];
 
@@ -63,6 +67,13 @@ fn past_row(row: &mut Cursor<'_>, known: &Known) -> Option<PastRow> {
     let [despatched_on, received_on, cancelled_on, last_known_open_on, recorded_on] =
         ["despatched_on", "received_on", "cancelled_on", "last_known_open_on", "recorded_on"]
             .map(|column| row.date(column));
+    let [placed, despatched, received, cancelled] = [
+        "placed_recorded_on",
+        "despatched_recorded_on",
+        "received_recorded_on",
+        "cancelled_recorded_on",
+    ]
+    .map(|column| row.date(column));
     let cancelled_by = cancelled_by(row, cancelled_on);
     let rejected = row.maybe_quantity("rejected");
     let mut promises = promises?;
@@ -83,6 +94,12 @@ fn past_row(row: &mut Cursor<'_>, known: &Known) -> Option<PastRow> {
         cancelled: cancelled_by?.zip(cancelled_on?),
         last_known_open_on: last_known_open_on?,
         recorded_on: recorded_on?,
+        entered: Entered {
+            placed: placed?,
+            despatched: despatched?,
+            received: received?,
+            cancelled: cancelled?,
+        },
         rejected: rejected?.unwrap_or(Quantity::ZERO),
     };
     facts(row, &out, known.today);
@@ -172,6 +189,22 @@ fn facts(row: &mut Cursor<'_>, line: &PastRow, today: Date) {
         if on < line.placed_on && column != "recorded_on" {
             let message = format!("{on} is before the day of placing, {}", line.placed_on);
             row.read.fault(column, Reason::DateInvalid, message);
+        }
+    }
+    for (column, what, on, recorded_on) in [
+        ("placed_recorded_on", "placed_on", Some(line.placed_on), line.entered.placed),
+        ("despatched_recorded_on", "despatched_on", line.despatched_on, line.entered.despatched),
+        ("received_recorded_on", "received_on", line.received_on, line.entered.received),
+        ("cancelled_recorded_on", "cancelled_on", cancelled_on, line.entered.cancelled),
+    ] {
+        let Some(recorded_on) = recorded_on else { continue };
+        if recorded_on > today {
+            let message = format!("{recorded_on} is after today, {today}");
+            row.read.fault(column, Reason::DateInFuture, message);
+        }
+        if on.is_none() {
+            let message = format!("{recorded_on}: but {what} is empty");
+            row.read.fault(column, Reason::FieldMissing, message);
         }
     }
     // A promise may be older than the order.

@@ -96,6 +96,14 @@ fn every_fault_of_a_row_is_named() {
             "promises 2026-09-15 is after today, 2026-09-14: it is not known yet",
         ),
         (&[("recorded_on", "2026-09-15")], "recorded_on 2026-09-15 is after today, 2026-09-14"),
+        (
+            &[("received_recorded_on", "2026-03-09")],
+            "received_recorded_on 2026-03-09: but received_on is empty",
+        ),
+        (
+            &[("placed_recorded_on", "2026-09-15")],
+            "placed_recorded_on 2026-09-15 is after today, 2026-09-14",
+        ),
     ] {
         assert_eq!(checked(row).unwrap_err(), [want], "{row:?}");
     }

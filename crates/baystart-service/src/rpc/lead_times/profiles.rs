@@ -50,7 +50,7 @@ pub(super) fn one(asked: &Asked) -> v1::GetLeadTimeProfileResponse {
         (Some(part), _) => {
             let offer = history.offers.get(&(*supplier, *part)).copied();
             let found = profiles_of(planned, |line| (Some(line.offer) == offer).then_some(()));
-            let keys = SupplyKeys { supplier: key, offer };
+            let keys = SupplyKeys { supplier: key, offer, order: None };
             let last = || history.history.last_quotes().get(&offer?).copied();
             let quoted_days = quote_of(*part).or_else(last);
             let of = of_part(of_supplier(book, *supplier), &offers.labels, *part);
@@ -59,7 +59,7 @@ pub(super) fn one(asked: &Asked) -> v1::GetLeadTimeProfileResponse {
         (None, None) => (None, unknown(offers), of_supplier(book, *supplier)),
         (None, Some(key)) => {
             let found = profiles_of(planned, |line| (line.supplier == key).then_some(()));
-            let keys = SupplyKeys { supplier: Some(key), offer: None };
+            let keys = SupplyKeys { supplier: Some(key), offer: None, order: None };
             let own = |line: &PastLine| (line.supplier == key).then_some(());
             let quoted_days = history.history.median_quotes(own).remove(&());
             let quoted_days = quoted_days.or(unknown(offers).quoted_days);
@@ -83,7 +83,7 @@ pub(super) fn all(planned: &Planned) -> v1::ListLeadTimeProfilesResponse {
     let mut rows = Vec::new();
     for (id, key) in &history.suppliers {
         let Some(profile) = found.get(key) else { continue };
-        let keys = SupplyKeys { supplier: Some(*key), offer: None };
+        let keys = SupplyKeys { supplier: Some(*key), offer: None, order: None };
         let quote = KeyedQuote { keys, quoted_days: quotes.get(key).copied() };
         rows.push(message(planned, &laws, &quote, of_supplier(book, *id), profile, false));
     }
@@ -119,7 +119,7 @@ fn offers_of(asked: &Asked, laws: &LearnedLaws, key: u32) -> Vec<v1::LeadTimePro
         let catalogue = offers.rows.iter().find(|row| Some(row.part) == part);
         let last = last_quotes.get(offer).copied();
         let quoted_days = catalogue.and_then(|row| row.quoted_days).or(last);
-        let keys = SupplyKeys { supplier: Some(key), offer: Some(*offer) };
+        let keys = SupplyKeys { supplier: Some(key), offer: Some(*offer), order: None };
         rows.push(message(planned, laws, &KeyedQuote { keys, quoted_days }, of, profile, false));
     }
     let orders = |row: &v1::LeadTimeProfile| row.all.as_ref().map_or(0, |all| all.orders);

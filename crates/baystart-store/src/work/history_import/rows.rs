@@ -209,6 +209,7 @@ fn model(batch: &Batch, row: &PastRow) -> past_line::Model {
         last_known_open_on: row.last_known_open_on.map(day),
         recorded_on: row.recorded_on.map(day),
         rejected: row.rejected.milli(),
+        entered: row.entered.text(),
         digest: Vec::new(),
         seen: batch.number,
         replaces: false,
@@ -240,5 +241,7 @@ fn digest(model: &past_line::Model) -> Vec<u8> {
     if model.rejected > 0 {
         hash.update(model.rejected.to_le_bytes());
     }
+    // And those of which each fact was entered when the row was.
+    hash.update(model.entered.as_bytes());
     hash.finalize().to_vec()
 }

@@ -6,10 +6,10 @@ use baystart_proto::v1;
 #[derive(Clone, Debug, Default, clap::Args)]
 #[command(next_help_heading = "How lead times are learned")]
 pub struct LearningArgs {
-    /// Days after which a past order counts half [default of a new shop: 730]
-    #[arg(long, value_name = "DAYS")]
+    /// Days after which a past order counts half, or `tuned`: the shop's own past decides [tuned]
+    #[arg(long, value_name = "DAYS", value_parser = half_life)]
     half_life_days: Option<i32>,
-    /// The same for a supplier whose last year differs from the years before [120]
+    /// Beside a half-life in days: that of a supplier whose last year differs from the years before [120]
     #[arg(long, value_name = "DAYS")]
     drift_half_life_days: Option<i32>,
     /// Orders of its own that outweigh what an offer borrows from others [8]
@@ -45,6 +45,17 @@ pub enum Axis {
     Calendar,
     /// Only the weekdays on which the shop works
     Receiving,
+}
+
+/// Days, or the word that leaves them to the shop's past.
+fn half_life(text: &str) -> Result<i32, String> {
+    match text.trim() {
+        "tuned" => Ok(0),
+        days => match days.parse() {
+            Ok(days) if days != 0 => Ok(days),
+            _ => Err(format!("{text:?} is neither a number of days nor the word tuned")),
+        },
+    }
 }
 
 impl LearningArgs {

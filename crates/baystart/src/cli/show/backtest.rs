@@ -39,6 +39,7 @@ pub fn text(console: Console, report: &v1::BacktestReport) -> String {
     text.push_str(&tables::ages(console, report));
     text.push_str(&tables::suppliers(console, report));
     text.push_str(&tables::methods(console, report));
+    text.push_str(&super::backtest_tuning::text(report));
     text.push_str(&pit(report));
     text.push_str(&tables::builds(console, report));
     text.push_str(&correlation(report));

@@ -197,6 +197,10 @@ pub fn methods(console: Console, report: &v1::BacktestReport) -> String {
     let mut others = 0;
     for (method, name) in [
         (v1::BacktestMethod::Learned, "this program"),
+        (v1::BacktestMethod::HalfLife60, "half-life 60 days alone"),
+        (v1::BacktestMethod::HalfLife180, "half-life 180 days alone"),
+        (v1::BacktestMethod::HalfLife540, "half-life 540 days alone"),
+        (v1::BacktestMethod::HalfLife1620, "half-life 1,620 days alone"),
         (v1::BacktestMethod::Pooled, "all suppliers as if they were one"),
         (v1::BacktestMethod::CompletedOnly, "trap: from completed orders only"),
         (v1::BacktestMethod::SupplierMedian, "trap: the supplier's usual time"),

@@ -29,6 +29,7 @@ pub mod what_if;
 pub mod words;
 
 mod backtest_tables;
+mod backtest_tuning;
 mod build_lines;
 mod lead_times_plot;
 mod tree;

@@ -70,9 +70,14 @@ fn learned(text: &mut String, settings: &v1::LearningSettings) {
         _ => "calendar days outside the supplier's closures",
     };
     let _ = writeln!(text, "\nHow lead times are learned:");
-    for (name, value) in [
-        ("half-life", days(settings.half_life_days)),
-        ("half-life, drifting supplier", days(settings.drift_half_life_days)),
+    let half_life = match settings.half_life_days {
+        0 => "tuned by how well each would have forecast".to_owned(),
+        set => format!("{}, set by hand", days(set)),
+    };
+    let by_hand = settings.half_life_days != 0;
+    let drift = ("half-life, drifting supplier", days(settings.drift_half_life_days));
+    let by_hand = by_hand.then_some(drift);
+    for (name, value) in [("half-life", half_life)].into_iter().chain(by_hand).chain([
         ("prior strength", format!("{} orders", settings.prior_strength)),
         ("tail exponent", settings.tail_exponent.to_string()),
         ("horizon", days(settings.horizon_days)),
@@ -87,7 +92,7 @@ fn learned(text: &mut String, settings: &v1::LearningSettings) {
         ),
         ("stale after", format!("{} of silence", days(settings.stale_after_days))),
         ("waiting is counted in", axis.to_owned()),
-    ] {
+    ]) {
         let _ = writeln!(text, "  {name:<30} {value}");
     }
 }
