@@ -116,6 +116,7 @@ impl Play<'_> {
                 self.order_by.clear();
             }
             if self.calendar.is_working(today) {
+                self.learned.coming = self.coming();
                 while accept_on <= today {
                     self.accept(next_build)?;
                     next_build += 1;
@@ -166,7 +167,7 @@ impl Play<'_> {
     fn accept(&mut self, build: u64) -> Result<(), Fault> {
         let today = self.desk.today;
         let row = self.truth.build(build, today);
-        let (planned_start, dates) = self.promise_for(&row)?;
+        let (planned_start, dates, parts_from) = self.promise_for(&row)?;
         let [_, promised_on, _] = dates;
         let id = self.desk.open(build, &row, planned_start)?;
         let lines = row.lines.len();
@@ -177,6 +178,9 @@ impl Play<'_> {
             dates,
             said: [0.0; 3],
             said_wait: 0.0,
+            said_overtaken: 0.0,
+            parts_from,
+            eligible: None,
             delivered_alone: None,
             planned_start,
             started: None,
@@ -187,7 +191,7 @@ impl Play<'_> {
             received: vec![None; lines],
             fitted: vec![None; lines],
         };
-        (job.said, job.said_wait) = self.said_for(&job)?;
+        (job.said, job.said_wait, job.said_overtaken) = self.said_for(&job)?;
         let [_, said, _] = job.said;
         self.desk.promise(build, promised_on, said)?;
         self.jobs.push(job);
@@ -266,12 +270,14 @@ impl Play<'_> {
     }
 
     fn start(&mut self) -> Result<(), Fault> {
+        self.note_eligible()?;
         let bays = self.truth.assumed.bays as usize;
         while self.jobs.iter().filter(|job| job.is_in_bay()).count() < bays {
             let Some(at) = self.next_to_start()? else { return Ok(()) };
             let Some(job) = self.jobs.get_mut(at) else { return Ok(()) };
             self.desk.put_in_bay(job.build)?;
             job.started = Some(self.desk.today);
+            job.eligible = job.eligible.or(job.started);
             self.order_by.retain(|(its, _), _| *its != at);
         }
         Ok(())
@@ -375,6 +381,9 @@ impl Play<'_> {
                 }
             }),
             said_wait: job.said_wait,
+            wait: self.calendar.working_days_between(job.eligible?, started) as f64,
+            said_overtaken: job.said_overtaken,
+            overtaken: self.overtaken(job, started) as f64,
             kept_alone: job.dates.map(|day| job.delivered_alone.is_some_and(|on| on <= day)),
             actual_days: days(accepted, delivered),
             until_bay_days: days(accepted, started),

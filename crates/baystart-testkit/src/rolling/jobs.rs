@@ -17,6 +17,12 @@ pub(super) struct Job {
     pub(super) said: [f64; 3],
     /// The wait from eligible to bay as it was said then, working days.
     pub(super) said_wait: f64,
+    /// Builds accepted later that begin before it, as it was said then.
+    pub(super) said_overtaken: f64,
+    /// From when its parts would let it begin in the middle, as the quote reckoned it.
+    pub(super) parts_from: Option<Date>,
+    /// The first morning on which it might have begun, had a bay been free.
+    pub(super) eligible: Option<Date>,
     /// See [`super::Policy::alone`].
     pub(super) delivered_alone: Option<Date>,
     pub(super) planned_start: Date,
@@ -95,6 +101,12 @@ pub struct BuildOutcome {
     pub kept_alone: [bool; 3],
     /// Working days of waiting for a bay, as they were said at acceptance.
     pub said_wait: f64,
+    /// The same as it came.
+    pub wait: f64,
+    /// Builds accepted later that begin before it, as it was said at acceptance.
+    pub said_overtaken: f64,
+    /// The same as it came.
+    pub overtaken: f64,
     /// Calendar days from acceptance to delivery.
     pub actual_days: f64,
     /// Calendar days from acceptance to the day on which it came into a bay.

@@ -4,6 +4,7 @@
 //! build takes the same time from the same day of ordering. Everything runs on the core's book and `decide`,
 //! in memory.
 
+mod coming;
 mod day;
 mod desk;
 mod figures;

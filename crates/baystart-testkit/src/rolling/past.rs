@@ -28,6 +28,8 @@ const PAST_START_DAYS: i64 = 100;
 pub(super) struct Record {
     before: Vec<PastLine>,
     pub(super) stages: Vec<Stage>,
+    /// The first day on record, and the builds that were accepted before the first day played.
+    pub(super) accepted: (Date, usize),
     cause: CommonCause,
 }
 
@@ -59,14 +61,17 @@ impl Record {
     pub(super) fn new(truth: &Truth, first: Date, calendar: &WorkCalendar) -> Result<Self, Fault> {
         let rho = LearningSettings::default().correlation;
         let cause = CommonCause::new(rho).map_err(|error| error.to_string())?;
-        let mut record = Self { before: Vec::new(), stages: Vec::new(), cause };
+        let mut record =
+            Self { before: Vec::new(), stages: Vec::new(), accepted: (first, 0), cause };
         let mut day = after(first, -BEFORE_DAYS)?;
+        record.accepted.0 = day;
         for build in PAST_BUILDS.. {
             let gap = truth.gap(build).round() as i32;
             day = calendar.add_working_days(day, gap).ok_or("no such day")?;
             if day >= first {
                 break;
             }
+            record.accepted.1 += 1;
             record.add(truth, build, day, calendar)?;
         }
         Ok(record)
@@ -144,6 +149,7 @@ impl Record {
             offers,
             waits: None,
             lengths: Some(lengths),
+            coming: None,
             lines: history.lines_watched(as_of),
         }
     }
