@@ -74,7 +74,7 @@ pub fn play(
         settings.ways = policy.ways();
     }
     let calendar = desk.calendar();
-    let record = Record::new(&truth, FIRST, &calendar)?;
+    let mut record = Record::new(&truth, FIRST, &calendar)?;
     let learned = record.learn(&desk, &[], &[]);
     let from = after(FIRST, span.fill_days)?;
     let counted = (from, after(from, span.days)?);

@@ -11,7 +11,7 @@ use crate::{
     calendar::{Closures, day_number},
     leadtime::{
         ArrivalLaw, CountedLaw, DayLaw, Laws, OpenSupply, QUOTE_DAYS_MAX, SupplyKeys,
-        arrival_cdf_for, estimate::ratio::QuoteDays,
+        arrival_cdf_for, defaults::PROMISE_LEAD_IN_DAYS, estimate::ratio::QuoteDays,
     },
 };
 
@@ -107,10 +107,13 @@ impl Laws for LearnedLaws {
         notice_days: i64,
         days_to_promise: &dyn Fn(u32) -> i64,
     ) -> CountedLaw {
-        let laws = self.weighted(&self.tuning.slips);
         let of =
             |(w, one): (f64, One<'_>)| (w, one.promise(keys, notice_days, days_to_promise).law);
-        CountedLaw { lead_in_days: 0, law: mixed(laws.map(of)) }
+        let make = || mixed(self.weighted(&self.tuning.slips).map(of));
+        // Of the days to a promise nothing else is asked.
+        let [from_lead_in, days] = [PROMISE_LEAD_IN_DAYS, 0].map(days_to_promise);
+        let law = self.made.promised(keys, (notice_days, from_lead_in, days), make);
+        CountedLaw { lead_in_days: 0, law }
     }
 
     fn transit(&self, keys: SupplyKeys) -> DayLaw {
