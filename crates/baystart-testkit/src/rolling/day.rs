@@ -1,7 +1,7 @@
 //! The shop's days.
 
 use super::desk::{Desk, Fault, after};
-use super::jobs::{BuildOutcome, Job, PromiseOutcome, Supply};
+use super::jobs::{BuildOutcome, Job, Outlook, PromiseOutcome, Supply};
 use super::past::{Record, placed};
 use super::policy::{Ordering, Policy};
 use super::truth::{Assumed, STAGES, Said, Truth};
@@ -176,9 +176,7 @@ impl Play<'_> {
             id,
             truth: row,
             dates,
-            said: [0.0; 3],
-            said_wait: 0.0,
-            said_overtaken: 0.0,
+            said: Outlook::default(),
             parts_from,
             eligible: None,
             delivered_alone: None,
@@ -191,8 +189,8 @@ impl Play<'_> {
             received: vec![None; lines],
             fitted: vec![None; lines],
         };
-        (job.said, job.said_wait, job.said_overtaken) = self.said_for(&job)?;
-        let [_, said, _] = job.said;
+        job.said = self.said_for(&job)?;
+        let [_, said, _] = job.said.chances;
         self.desk.promise(build, promised_on, said)?;
         self.jobs.push(job);
         self.ordered.push(vec![false; lines]);
@@ -372,7 +370,7 @@ impl Play<'_> {
             build: job.build,
             parts_in_time,
             at: std::array::from_fn(|level| {
-                let (day, said) = (job.dates[level], job.said[level]);
+                let (day, said) = (job.dates[level], job.said.chances[level]);
                 PromiseOutcome {
                     kept: delivered <= day,
                     said,
@@ -380,9 +378,9 @@ impl Play<'_> {
                     late_days: days(day, delivered).max(0.0),
                 }
             }),
-            said_wait: job.said_wait,
+            said: job.said,
+            may_begin_days: self.calendar.working_days_between(accepted, job.eligible?) as f64,
             wait: self.calendar.working_days_between(job.eligible?, started) as f64,
-            said_overtaken: job.said_overtaken,
             overtaken: self.overtaken(job, started) as f64,
             kept_alone: job.dates.map(|day| job.delivered_alone.is_some_and(|on| on <= day)),
             actual_days: days(accepted, delivered),

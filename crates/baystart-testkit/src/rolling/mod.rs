@@ -17,6 +17,6 @@ mod truth;
 
 pub use day::{Outcome, Span, play};
 pub use figures::{ALONE, Between, FIGURES, Figure, figure, paired, t_quantile};
-pub use jobs::{BuildOutcome, PromiseOutcome};
+pub use jobs::{BuildOutcome, Outlook, PromiseOutcome};
 pub use policy::{Ordering, Policy, Way};
 pub use truth::{Assumed, CallEffect};

@@ -2,7 +2,7 @@
 
 use super::day::Play;
 use super::desk::{Desk, Fault, STALL_TOLERANCE, after};
-use super::jobs::Job;
+use super::jobs::{Job, Outlook};
 use super::truth::{Said, TrueBuild};
 use baystart_core::book::Book;
 use baystart_core::book::model::{StartWay, Ways};
@@ -122,16 +122,20 @@ impl Play<'_> {
         }
     }
 
-    /// The chances of a build's dates, the wait for a bay in working days, and the builds that overtake it; of a promise without a
-    /// forecast they are said afterwards only.
-    pub(super) fn said_for(&self, job: &Job) -> Result<([f64; 3], f64, f64), Fault> {
+    /// What is said of an accepted build; of a promise without a forecast it is said afterwards only.
+    pub(super) fn said_for(&self, job: &Job) -> Result<Outlook, Fault> {
         let (book, learned, today) = (&self.desk.book, Some(&self.learned), self.desk.today);
         let chances = chances_of_promise(book, learned, job.id, today, &job.dates);
         let chances = chances.map_err(|refusal| refusal.to_string())?;
         let forecast = forecast_build(book, learned, job.id, today, None);
         let told = forecast.map_err(|refusal| refusal.to_string())?.delivery;
         let chances = chances.try_into().map_err(|_| "three dates, three chances".to_owned())?;
-        Ok((chances, told.bay_wait_days, told.overtaken))
+        Ok(Outlook {
+            chances,
+            may_begin_days: told.may_begin_days,
+            wait: told.bay_wait_days,
+            overtaken: told.overtaken,
+        })
     }
 
     /// What is to be ordered today: indices of job and line.

@@ -59,6 +59,9 @@ pub struct Delivery {
     pub stalled_days: f64,
     /// Builds accepted later that begin before it, mean over the same.
     pub overtaken: f64,
+    /// Working days from today to the first morning on which it might begin with a bay free, mean over the
+    /// same.
+    pub may_begin_days: f64,
     /// Bays of the shop; 0: not recorded.
     pub bays: u32,
     /// Working days on which more builds stand in bays than there are.
@@ -177,6 +180,7 @@ impl View<'_> {
             bay_wait_days: wait.days,
             stalled_days: wait.stalled_days,
             overtaken: wait.overtaken,
+            may_begin_days: wait.may_begin_days,
             bays: bays.number(),
             overbooked_days: told.overbooked_days(bays.number()),
             work_days: alone.work_days,

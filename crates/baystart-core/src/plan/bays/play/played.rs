@@ -111,6 +111,8 @@ pub(in crate::plan) struct Waited {
     pub(in crate::plan) stalled_days: f64,
     /// Builds to come that begin before it, mean over those paths.
     pub(in crate::plan) overtaken: f64,
+    /// The axis index of the first morning on which it might begin, mean over those paths.
+    pub(in crate::plan) may_begin_days: f64,
 }
 
 /// How long a vehicle waits for a bay, and in it for parts.
@@ -123,5 +125,6 @@ pub(in crate::plan) fn waited(fates: &[Fate]) -> Waited {
         days: begun.iter().map(lost).sum::<f64>() / n,
         stalled_days: begun.iter().map(|fate| f64::from(fate.stalled)).sum::<f64>() / n,
         overtaken: begun.iter().map(|fate| f64::from(fate.overtaken)).sum::<f64>() / n,
+        may_begin_days: begun.iter().map(|fate| f64::from(fate.eligible)).sum::<f64>() / n,
     }
 }
