@@ -129,10 +129,16 @@ impl Laws for LearnedLaws {
     }
 
     fn batch_power(&self, keys: SupplyKeys, supply: &OpenSupply) -> f64 {
-        let Some(supplier) = keys.supplier else {
-            return 1.0;
+        let pace = self.tuning.pace;
+        // Of a line that is not placed yet nobody knows what will be placed with it.
+        let Some(supplier) = keys.supplier.filter(|_| supply.placed_on < self.as_of) else {
+            return pace;
         };
         let beside = self.batches.beside(supplier, day_number(supply.placed_on), keys.order);
-        self.tuning.power(&beside)
+        pace * self.tuning.power(&beside)
+    }
+
+    fn narrowing(&self) -> f64 {
+        self.tuning.narrowing
     }
 }
