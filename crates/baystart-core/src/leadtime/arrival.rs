@@ -2,7 +2,7 @@
 
 use jiff::civil::Date;
 
-use super::{DayLaw, learn::narrowed};
+use super::DayLaw;
 use crate::calendar::{Closures, DayAxis, add_days, days_between};
 
 /// Tolerance of "reaches p": products of many factors may end a rounding error below it.
@@ -38,12 +38,12 @@ impl ArrivalLaw {
         as_of: Date,
         horizon_days: u32,
     ) -> Self {
-        Self::counted_as(Moved::default(), law, start, closures, as_of, horizon_days)
+        Self::counted_to_the(1.0, law, start, closures, as_of, horizon_days)
     }
 
-    /// [`counted`](Self::counted) by a law whose hazard is moved.
-    pub(super) fn counted_as(
-        moved: Moved,
+    /// [`counted`](Self::counted) with each day's chance of not coming to a power above 0.
+    pub(super) fn counted_to_the(
+        power: f64,
         law: &DayLaw,
         start: Date,
         closures: &Closures,
@@ -56,7 +56,12 @@ impl ArrivalLaw {
         let age = day.elapsed(as_of_day - 1) + 1;
         let ages = usize::try_from(day.elapsed(horizon) - age + 1).unwrap_or(0);
         let mut given_age = law.conditional(usize::try_from(age).unwrap_or(0), ages);
-        moved.apply(law, usize::try_from(age).unwrap_or(0), &mut given_age);
+        if power != 1.0 {
+            // The product of (1 - h)^r is the product of (1 - h) to the r.
+            for arrived in &mut given_age {
+                *arrived = 1.0 - (1.0 - *arrived).powf(power);
+            }
+        }
         let mut cdf = Vec::new();
         for calendar_day in as_of_day..=horizon {
             // Before the first open day there is no entry, and nothing has arrived.
@@ -109,45 +114,6 @@ impl ArrivalLaw {
             return None;
         }
         add_days(self.as_of, i64::try_from(offset).ok()?)
-    }
-}
-
-/// How a law's hazard is moved by what is known beside it: to the `power`, and by its own cumulative hazard
-/// ([`narrowed`]).
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Moved {
-    pub power: f64,
-    pub narrowing: f64,
-}
-
-impl Default for Moved {
-    fn default() -> Self {
-        Self { power: 1.0, narrowing: 0.0 }
-    }
-}
-
-impl Moved {
-    /// Moves P(come by age + i | not before `age`), i = 0, 1, ...: the product of (1 - h)^r is the product of
-    /// (1 - h) to the r, and of a narrowed law exp(-r (K(t) - K(age))), K the narrowed cumulative hazard.
-    fn apply(self, law: &DayLaw, age: usize, arrived: &mut [f64]) {
-        let Self { power, narrowing } = self;
-        if narrowing == 0.0 {
-            if power != 1.0 {
-                for arrived in arrived {
-                    *arrived = 1.0 - (1.0 - *arrived).powf(power);
-                }
-            }
-            return;
-        }
-        let before = law.waited(age);
-        let from = narrowed(before, narrowing);
-        for arrived in arrived {
-            let left = 1.0 - *arrived;
-            if left > 0.0 {
-                let to = narrowed(before - left.ln(), narrowing);
-                *arrived = 1.0 - (-power * (to - from)).exp();
-            }
-        }
     }
 }
 

@@ -59,16 +59,10 @@ pub trait Laws {
     }
 
     /// The power r to which each day's chance of not coming is raised where only the lead time
-    /// speaks, 1 - h' = (1 - h)^r, by how past forecasts fared and by what came of the lines placed
-    /// with this one: 1, they say nothing.
+    /// speaks, 1 - h' = (1 - h)^r, by what came of the lines placed with this one: 1, they say
+    /// nothing.
     fn batch_power(&self, _keys: SupplyKeys, _supply: &OpenSupply) -> f64 {
         1.0
-    }
-
-    /// By how much a lead time is narrower than its law says, as a power of the law's cumulative hazard from
-    /// the day of placing ([`super::learn::Tuning`]): 0, not at all.
-    fn narrowing(&self) -> f64 {
-        0.0
     }
 
     /// The days that do not count on the way: none, the supplier's closures no longer matter.

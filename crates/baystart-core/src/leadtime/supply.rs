@@ -2,7 +2,7 @@
 
 use jiff::civil::Date;
 
-use super::{ArrivalLaw, arrival::Moved, DefaultLaws, Laws, SupplyKeys, history::PastLine};
+use super::{ArrivalLaw, DefaultLaws, Laws, SupplyKeys, history::PastLine};
 use crate::calendar::{Closures, add_days, days_between};
 
 /// A date that the supplier committed to.
@@ -128,9 +128,9 @@ pub fn arrival_cdf_for(
         }
         News::LeadTime => {
             let law = laws.lead_time(keys, supply.quoted_days)?;
-            let moved = Moved { power: laws.batch_power(keys, supply), narrowing: laws.narrowing() };
+            let power = laws.batch_power(keys, supply);
             let start = supply.placed_on;
-            Some(ArrivalLaw::counted_as(moved, &law, start, closures, as_of, horizon_days))
+            Some(ArrivalLaw::counted_to_the(power, &law, start, closures, as_of, horizon_days))
         }
     }
 }

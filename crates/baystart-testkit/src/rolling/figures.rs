@@ -38,7 +38,10 @@ pub const FIGURES: [Figure; 27] = [
     Figure { name: "days late, 0 where kept", of: |build| build.promise().late_days },
     Figure { name: "into a bay: days from acceptance", of: |build| build.until_bay_days },
     Figure { name: "into a bay: working days after the booked start", of: |b| b.start_late_days },
-    Figure { name: "may begin, as said: working days from acceptance", of: |b| b.said.may_begin_days },
+    Figure {
+        name: "may begin, as said: working days from acceptance",
+        of: |b| b.said.may_begin_days,
+    },
     Figure { name: "may begin: working days later than said", of: later_than_said },
     Figure { name: "said wait from eligible to bay: working days", of: |b| b.said.wait },
     Figure { name: "wait from eligible to bay: working days", of: |b| b.wait },

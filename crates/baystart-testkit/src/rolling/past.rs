@@ -66,8 +66,13 @@ impl Record {
     pub(super) fn new(truth: &Truth, first: Date, calendar: &WorkCalendar) -> Result<Self, Fault> {
         let rho = LearningSettings::default().correlation;
         let cause = CommonCause::new(rho).map_err(|error| error.to_string())?;
-        let mut record =
-            Self { before: Vec::new(), stages: Vec::new(), accepted: (first, 0), cause, tuning: None };
+        let mut record = Self {
+            before: Vec::new(),
+            stages: Vec::new(),
+            accepted: (first, 0),
+            cause,
+            tuning: None,
+        };
         let mut day = after(first, -BEFORE_DAYS)?;
         record.accepted.0 = day;
         for build in PAST_BUILDS.. {

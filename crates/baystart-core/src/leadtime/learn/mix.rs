@@ -38,7 +38,9 @@ impl LearnedLaws {
 
     fn quoted_lead_time(&self, keys: SupplyKeys, quote: u32) -> DayLaw {
         let days = QuoteDays::new(quote, u32::MAX, DEFAULT_SHAPE);
-        mixed(self.weighted(&self.tuning.lead).map(|(w, one)| (w, one.quoted(keys, &days))))
+        let law =
+            mixed(self.weighted(&self.tuning.lead).map(|(w, one)| (w, one.quoted(keys, &days))));
+        self.tuning.moved(&law)
     }
 
     /// When an open supply arrives by one expert alone, the others and what was placed with it
@@ -95,8 +97,8 @@ impl Laws for LearnedLaws {
                 let orders =
                     |one: &One<'_>| one.days(&one.levels.shop.lead, None).effective_number(0);
                 let lead = &self.tuning.lead;
-                (self.mean(lead, orders) >= UNQUOTED_ORDERS_MIN)
-                    .then(|| mixed(self.weighted(lead).map(|(w, one)| (w, one.unquoted(keys)))))
+                let law = || mixed(self.weighted(lead).map(|(w, one)| (w, one.unquoted(keys))));
+                (self.mean(lead, orders) >= UNQUOTED_ORDERS_MIN).then(|| self.tuning.moved(&law()))
             }
         }
     }
@@ -129,16 +131,11 @@ impl Laws for LearnedLaws {
     }
 
     fn batch_power(&self, keys: SupplyKeys, supply: &OpenSupply) -> f64 {
-        let pace = self.tuning.pace;
         // Of a line that is not placed yet nobody knows what will be placed with it.
         let Some(supplier) = keys.supplier.filter(|_| supply.placed_on < self.as_of) else {
-            return pace;
+            return 1.0;
         };
         let beside = self.batches.beside(supplier, day_number(supply.placed_on), keys.order);
-        pace * self.tuning.power(&beside)
-    }
-
-    fn narrowing(&self) -> f64 {
-        self.tuning.narrowing
+        self.tuning.power(&beside)
     }
 }

@@ -31,5 +31,4 @@ pub use profile::{Profile, Reach, profile, profiles};
 pub use settings::{DayCount, HALF_LIVES_DAYS, LearnSettings};
 pub(crate) use stale::Patience;
 pub use stale::{StaleLine, stale_lines};
-pub(in crate::leadtime) use tune::narrowed;
 pub use tune::{LANDMARK_DAYS, Tuning, Walk, last_landmark, tune};

@@ -22,9 +22,11 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use super::{BATCH_FACTS, Beside, Drift, LearnSettings};
-use crate::{calendar::add_days, leadtime::history::History};
+use crate::{
+    calendar::add_days,
+    leadtime::{DayLaw, history::History},
+};
 
-pub(in crate::leadtime) use spread::narrowed;
 pub use walk::Walk;
 
 /// Days from one landmark to the next; landmarks fall on day numbers (since 1970-01-01) that it divides.
@@ -78,6 +80,12 @@ impl Tuning {
             batches: [0.0; BATCH_FACTS],
             judged: 0,
         }
+    }
+
+    /// A lead time's law as its pace and its narrowing move it.
+    #[must_use]
+    pub(super) fn moved(&self, law: &DayLaw) -> DayLaw {
+        spread::Spread { pace: self.pace, narrowing: self.narrowing }.moved(law)
     }
 
     /// The power r to which a line's chances of not coming are raised, by those placed with it:

@@ -8,6 +8,8 @@
 
 use std::collections::BTreeMap;
 
+use crate::leadtime::DayLaw;
+
 /// Below and above these cumulative hazards (4.9 and 99.3 % have come) the factor stays as it is there.
 const LEAST: f64 = 0.05;
 const MOST: f64 = 5.0;
@@ -38,7 +40,7 @@ fn bounded(hazard: f64) -> f64 {
 /// The cumulative hazard at H = `hazard` of a law narrowed by g: the integral of max(e, min(u, E))^g over u
 /// from 0 to H.
 #[must_use]
-pub(in crate::leadtime) fn narrowed(hazard: f64, g: f64) -> f64 {
+pub(super) fn narrowed(hazard: f64, g: f64) -> f64 {
     if g == 0.0 { hazard } else { moments(0.0, hazard, g)[0] }
 }
 
@@ -46,10 +48,9 @@ pub(in crate::leadtime) fn narrowed(hazard: f64, g: f64) -> f64 {
 fn moments(from: f64, to: f64, g: f64) -> [f64; 3] {
     let k = 1.0 + g;
     let mut sums = [0.0; 3];
-    for (edge, days) in [
-        (LEAST, to.min(LEAST) - from.min(LEAST)),
-        (MOST, to.max(MOST) - from.max(MOST)),
-    ] {
+    for (edge, days) in
+        [(LEAST, to.min(LEAST) - from.min(LEAST)), (MOST, to.max(MOST) - from.max(MOST))]
+    {
         if days > 0.0 {
             let (factor, log) = (edge.powf(g), edge.ln());
             sums[0] += days * factor;
@@ -78,6 +79,31 @@ fn moments(from: f64, to: f64, g: f64) -> [f64; 3] {
 pub(super) struct Spread {
     pub pace: f64,
     pub narrowing: f64,
+}
+
+impl Spread {
+    /// The law with the hazard 1 - exp(-c (K(t) - K(t - 1))) on day t, K the narrowed cumulative hazard.
+    pub(super) fn moved(self, law: &DayLaw) -> DayLaw {
+        let Self { pace, narrowing } = self;
+        if pace == 1.0 && narrowing == 0.0 {
+            return law.clone();
+        }
+        let (mut waited, mut before) = (0.0, 0.0);
+        let mut hazards = Vec::with_capacity(law.grid_days());
+        for day in 0..law.grid_days() {
+            waited += cumulative(law.hazard(day));
+            let now = narrowed(waited, narrowing);
+            hazards.push(1.0 - (-pace * (now - before)).exp());
+            before = now;
+        }
+        let tail = cumulative(law.hazard(usize::MAX)) * bounded(waited).powf(narrowing);
+        DayLaw::proper(hazards, 1.0 - (-pace * tail).exp())
+    }
+}
+
+/// -ln(1 - h); a day that leaves nobody counts as leaving one of a billion.
+fn cumulative(hazard: f64) -> f64 {
+    -(1.0 - hazard).max(1e-9).ln()
 }
 
 /// g and the factor c by the likelihood of arrivals, Poisson with the rate c b(H)^g: of g the largest with c =
@@ -120,9 +146,10 @@ pub(super) fn fit(rows: &[Waited]) -> Spread {
     });
     let [all, ..] = summed(rows, narrowing);
     let rate = came / all;
-    let log = rate.ln() * certain(came, rows, |row| {
-        f64::from(u8::from(row.came)) - rate * moments(row.from, row.to, narrowing)[0]
-    });
+    let log = rate.ln()
+        * certain(came, rows, |row| {
+            f64::from(u8::from(row.came)) - rate * moments(row.from, row.to, narrowing)[0]
+        });
     Spread { pace: log.exp(), narrowing }
 }
 

@@ -44,9 +44,15 @@ fn took(placed: i64, days: i64) -> PastLine {
     }
 }
 
-/// A line a day for three years, each of which takes 27 to 33 days against a quote of 30.
+/// A line every third day for three years; their times are exp(.15 z) x 30 days, z a normal score of each of 365
+/// strata, against a quote of 30.
 fn punctual() -> Vec<PastLine> {
-    (0..1_095).map(|n| took(n - 1_095, 27 + (n * 5) % 7)).collect()
+    let took_days = |n: i64| {
+        let stratum = (n * 97) % 365;
+        let z = crate::forecast::normal_quantile((stratum as f64 + 0.5) / 365.0);
+        (30.0 * (0.15 * z).exp()).round() as i64
+    };
+    (0..365).map(|n| took(3 * n - 1_095, took_days(n))).collect()
 }
 
 fn waited(batch: i64, from: f64, to: f64) -> Waited {
@@ -106,14 +112,13 @@ fn goods_come_on_receiving_days() {
     assert_eq!([4, 5, 0].map(|day| weekdays.last_before(LANDMARK, day)), [1, 4, -1]);
 }
 
-/// Laws that borrow from a wide default say of a punctual supplier that one line in some twenty takes more than
-/// 34 days, and none ever did. Their own forecasts say so, and the law becomes narrower.
+/// Laws that borrow from a wide default say too often of a punctual supplier that a line takes more than 40 days,
+/// as 2.8 % of them do. Their own forecasts show it, and the law becomes narrower.
 #[test]
 fn a_law_that_is_too_wide_becomes_narrower() {
     let history = History { lines: punctual(), ..History::default() };
     let settings = LearnSettings::default();
     let tuned = LearnedLaws::learn(&history, LANDMARK, &settings);
-    assert!(tuned.tuning().narrowing > 0.02, "{:?}", tuned.tuning());
     let wide = Tuning { narrowing: 0.0, pace: 1.0, ..tuned.tuning().clone() };
     let wide = LearnedLaws::learn_tuned(&history, LANDMARK, &settings, wide);
     let keys = SupplyKeys { supplier: Some(1), offer: Some(1), order: None };
@@ -124,11 +129,13 @@ fn a_law_that_is_too_wide_becomes_narrower() {
         despatched_on: None,
     };
     let late = |laws: &LearnedLaws| {
-        1.0 - laws.arrival(keys, &supply, LANDMARK, 365).unwrap().arrived_by(day(34))
+        1.0 - laws.arrival(keys, &supply, LANDMARK, 365).unwrap().arrived_by(day(40))
     };
-    assert!(late(&tuned) < 0.8 * late(&wide), "{} {}", late(&tuned), late(&wide));
+    let found = (late(&tuned), late(&wide));
+    let tuning = tuned.tuning();
+    assert!(found.0 < 0.9 * found.1 && found.0 > 0.02, "{found:?} {tuning:?}");
     // Not placed yet: nothing is known of what will be placed with it.
-    assert_eq!(tuned.batch_power(keys, &supply), tuned.tuning().pace);
+    assert_eq!(tuned.batch_power(keys, &supply), 1.0);
 }
 
 /// What is entered after a landmark moves nothing that was found at it.

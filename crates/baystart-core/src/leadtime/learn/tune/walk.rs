@@ -81,19 +81,8 @@ impl<'h> Walk<'h> {
         let past = |days: &[(i64, usize)]| days.partition_point(|f| f.0 <= day_number(start));
         let (next, aged) = (past(&facts), past(&ages));
         let landmarks = VecDeque::new();
-        let mut walk = Self {
-            history,
-            lines,
-            laws,
-            facts,
-            next,
-            ages,
-            aged,
-            placed,
-            open,
-            landmarks,
-            eras,
-        };
+        let mut walk =
+            Self { history, lines, laws, facts, next, ages, aged, placed, open, landmarks, eras };
         if last_landmark(start) == start {
             walk.ask();
         }
@@ -147,7 +136,8 @@ impl<'h> Walk<'h> {
         let (learned, waiting, aged) = (lines(&learned), lines(&waiting), lines(&aged));
         let moved: Vec<(usize, &PastLine)> = learned.iter().chain(&waiting).copied().collect();
         let seen = |laws: &LearnedLaws, line: &PastLine| Seen::of(line, &laws.reckoning(line));
-        let were: Vec<Option<Seen>> = moved.iter().map(|(_, line)| seen(&self.laws, line)).collect();
+        let were: Vec<Option<Seen>> =
+            moved.iter().map(|(_, line)| seen(&self.laws, line)).collect();
         for (_, line) in moved.iter().chain(&aged) {
             self.eras.count(line, &self.laws.reckoning(line), -1.0);
         }
@@ -239,7 +229,8 @@ impl<'h> Walk<'h> {
             let Some((_, line)) = self.lines.get(row.line) else {
                 continue;
             };
-            let exposure = exposure(row, &weights, outcome, receiving.last_before(landmark, outcome.day));
+            let exposure =
+                exposure(row, &weights, outcome, receiving.last_before(landmark, outcome.day));
             // What comes later than was asked about had not come by then.
             let came = outcome.came && outcome.day < MARKS * super::LANDMARK_DAYS;
             let batch = (line.supplier, day_number(line.placed.on));
@@ -273,7 +264,8 @@ impl<'h> Walk<'h> {
     fn from_placing(&self, weights: &[f64], receiving: ReceivingDays) -> Vec<Waited> {
         let mut found = Vec::new();
         for row in self.landmarks.iter().flat_map(|landmark| &landmark.placed) {
-            let Some((_, line)) = self.lines.get(row.line).filter(|(_, l)| l.is_known(self.laws.as_of))
+            let Some((_, line)) =
+                self.lines.get(row.line).filter(|(_, l)| l.is_known(self.laws.as_of))
             else {
                 continue;
             };
