@@ -163,13 +163,19 @@ fn summed(rows: &[Waited], g: f64) -> [f64; 3] {
     sums
 }
 
-/// The share of a coefficient that is kept: tau^2 / (tau^2 + V).
+/// The share of a coefficient that is kept: tau^2 / (tau^2 + V). One batch alone says nothing of how batches
+/// differ: nothing is kept; of B the sum of squares is taken times B / (B - 1).
 fn certain(information: f64, rows: &[Waited], score: impl Fn(&Waited) -> f64) -> f64 {
     let mut scores: BTreeMap<(u32, i64), f64> = BTreeMap::new();
     for row in rows {
         *scores.entry(row.batch).or_default() += score(row);
     }
+    let batches = scores.len() as f64;
+    if batches < 2.0 {
+        return 0.0;
+    }
     let between: f64 = scores.values().map(|score| score * score).sum();
+    let between = between * batches / (batches - 1.0);
     let variance = 1.0 / information + between / (information * information);
     TAU * TAU / (TAU * TAU + variance)
 }

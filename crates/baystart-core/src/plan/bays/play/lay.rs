@@ -177,7 +177,7 @@ impl View<'_> {
         if Some(day) <= self.ordering_day() {
             return None;
         }
-        Some(on_axis(&arrivals::of_offer_on(self, offer, day)?.law, &self.axis))
+        Some(on_axis(&arrivals::law_of_offer_on(self, offer, day)?, &self.axis))
     }
 
     fn uses(
