@@ -237,7 +237,7 @@ impl<'h> Walk<'h> {
             let from: f64 = row.waited().zip(&weights).map(|(waited, w)| w * waited).sum();
             exposed.push((Waited { batch, from, to: from + exposure, came }, row.facts));
         }
-        let Spread { pace, narrowing } = spread::fit(&self.from_placing(&weights, receiving));
+        let Spread { pace, narrowing } = spread::fit(&self.waits_from_placing(&weights, receiving));
         let exposed: Vec<Exposed> = exposed
             .into_iter()
             .map(|(Waited { batch, from, to, came }, facts)| {
@@ -261,7 +261,7 @@ impl<'h> Walk<'h> {
     }
 
     /// What became of lines that were asked about from their placing on.
-    fn from_placing(&self, weights: &[f64], receiving: ReceivingDays) -> Vec<Waited> {
+    fn waits_from_placing(&self, weights: &[f64], receiving: ReceivingDays) -> Vec<Waited> {
         let mut found = Vec::new();
         for row in self.landmarks.iter().flat_map(|landmark| &landmark.placed) {
             let Some((_, line)) =
