@@ -73,8 +73,6 @@ pub(in crate::plan) struct Law {
     pub(in crate::plan) likes: Vec<Like>,
     /// What is eligible follows the booked day, as parts are ordered to it; else acceptance.
     pub(in crate::plan) to_booking: bool,
-    /// Nobody begins before its booked day.
-    pub(in crate::plan) on_booked_day: bool,
 }
 
 /// Bays taken by plan, by working day from some morning on.
@@ -111,16 +109,18 @@ impl Taken {
 }
 
 impl Coming {
-    /// How builds to come are drawn at the start of `as_of`; None: too few were accepted to say.
+    /// How builds to come are drawn at the start of `as_of`; None: too few were accepted to say, or builds
+    /// begin on their booked days. There hardly anybody overtakes, and those that were drawn filled gaps into
+    /// which nobody is booked (measured, see the README of plans).
     pub(in crate::plan) fn law(
         &self,
         as_of: Date,
         calendar: &WorkCalendar,
         (bays, start, as_suggested): (u32, StartRule, bool),
     ) -> Option<Law> {
-        let since = self.since.filter(|_| bays > 0)?;
         let on_booked_day = matches!(start, StartRule::OnBookedDay(_));
-        let to_booking = as_suggested || on_booked_day;
+        let since = self.since.filter(|_| bays > 0 && !on_booked_day)?;
+        let to_booking = as_suggested;
         let year_ago = add_days(as_of, -YEAR_DAYS)?;
         let mut likes = Vec::new();
         for (at, build) in self.builds.iter().enumerate() {
@@ -136,7 +136,7 @@ impl Coming {
         let days = calendar.working_days_between(since, as_of).max(0) as f64;
         let rate = (self.accepted as f64 + PRIOR_LOAD * can * PRIOR_DAYS) / (days + PRIOR_DAYS);
         let rate = rate.min(LOAD_MAX * can);
-        Some(Law { rate, likes, to_booking, on_booked_day })
+        Some(Law { rate, likes, to_booking })
     }
 
     fn like(

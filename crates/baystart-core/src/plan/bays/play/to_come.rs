@@ -127,21 +127,14 @@ impl<'f> Come<'f> {
         let booked = like.shift.map(|shift| {
             let work = index(like.work);
             let slot = self.taken.slot(parts, work, self.bays);
-            let mut booked = plus(slot, shift).max(parts);
-            if law.on_booked_day {
-                // Where builds wait for their booked days nobody is booked into another's.
-                booked = self.taken.slot(booked, work, self.bays);
-            }
+            let booked = plus(slot, shift).max(parts);
             if booked < self.days {
                 self.taken.take(booked, work);
             }
             booked
         });
         let planned = booked.filter(|_| law.to_booking).unwrap_or(parts);
-        let mut eligible = plus(planned, like.off).max(accepted + 1);
-        if law.on_booked_day {
-            eligible = eligible.max(booked.unwrap_or(0));
-        }
+        let eligible = plus(planned, like.off).max(accepted + 1);
         Drawn { priority: like.priority, booked, eligible, takes: index(like.takes).max(1) }
     }
 

@@ -9,7 +9,7 @@ use proptest::prelude::*;
 const LIKE: Like = Like { priority: 100, parts: 4, work: 3, takes: 3, shift: Some(0), off: 0 };
 
 fn law(rate: f64, likes: &[Like]) -> Law {
-    Law { rate, likes: likes.to_vec(), to_booking: true, on_booked_day: false }
+    Law { rate, likes: likes.to_vec(), to_booking: true }
 }
 
 fn dates() -> Vec<Date> {
@@ -61,19 +61,6 @@ fn who_comes_later_begins_before_who_waits() {
     let alone = with(&fleet, &rules, None);
     assert_eq!(waited(&alone.fates[1]).overtaken, 0.0);
     assert!(alone.fates[1].iter().all(|fate| fate.start == 41));
-}
-
-/// Where builds wait for their booked day: one is booked on day 20 for 5 days, and begins then on every path,
-/// though builds to come are booked up to 2 days after their first free slot, which would reach into it.
-#[test]
-fn nobody_to_come_is_booked_into_anothers_day() {
-    let booked = Vehicle { booked: Some(20), ..vehicle(1, &[5], Vec::new()) };
-    let rules = rules(1, StartRule::OnBookedDay(0.1));
-    let likes: Vec<Like> = (0..3).map(|shift| Like { shift: Some(shift), ..LIKE }).collect();
-    let law = Law { on_booked_day: true, ..law(0.2, &likes) };
-    let told = with(&[booked], &rules, Some(law));
-    assert!(told.fates[0].iter().all(|fate| fate.start == 20));
-    assert!(waited(&told.fates[0]).overtaken > 1.0);
 }
 
 /// Poisson: on n paths the mean number accepted by a day is rate x day, within 4 standard errors.
@@ -128,10 +115,11 @@ fn what_past_builds_were_like_by_hand() {
     assert!((rate(&coming).unwrap() - 46.0 / 270.0).abs() < 1e-12);
     let many = Coming { accepted: 60, ..coming.clone() };
     assert!((rate(&many).unwrap() - 0.18).abs() < 1e-12);
-    // Too few past builds say nothing, and no bays no queue.
+    // Too few past builds say nothing, no bays no queue, and where builds begin on their booked days nobody is drawn.
     let few = Coming { builds: builds[..4].to_vec(), ..coming.clone() };
     assert_eq!(rate(&few), None);
     assert!(coming.law(on(20), &calendar, (0, StartRule::AllHere, true)).is_none());
+    assert!(coming.law(on(20), &calendar, (1, StartRule::OnBookedDay(0.1), true)).is_none());
 }
 
 proptest! {
