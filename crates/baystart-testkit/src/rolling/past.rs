@@ -21,7 +21,7 @@ const BEFORE_DAYS: i64 = 365;
 /// Builds of the past are numbered from here.
 const PAST_BUILDS: u64 = 1_000_000;
 /// Calendar days for which the settings of learning stand once they were found. The service finds them every
-/// 28 days; a play would take twice as long.
+/// 28 days; a play would take longer.
 const TUNED_FOR_DAYS: i64 = 80;
 /// Calendar days from a past build's acceptance to its first stage.
 const PAST_START_DAYS: i64 = 100;
