@@ -8,7 +8,7 @@
 #[path = "board/shop.rs"]
 mod shop;
 
-use baystart_core::plan::{BoardKept, BoardWork};
+use baystart_core::plan::{BoardKept, BoardWork, Learned};
 use jiff::civil::date;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -35,9 +35,13 @@ fn main() {
     let shop = Arc::new(shop::shop(500, 60));
     assert_eq!(baystart_core::invariants::check(&shop), []);
     let lines = shop.lines.len();
-    for (name, learned) in
-        [("default laws", None), ("learned laws", Some(Arc::new(shop::learned(&shop))))]
-    {
+    let learned = shop::learned(&shop);
+    let to_come = Learned { coming: Some(shop::coming(&shop)), ..learned.clone() };
+    for (name, learned) in [
+        ("default laws", None),
+        ("learned laws", Some(Arc::new(learned))),
+        ("learned laws, builds to come", Some(Arc::new(to_come))),
+    ] {
         let one = timed(|| {
             let work = BoardWork::new(&shop, learned.as_deref(), shop::TODAY).unwrap();
             work.rows(0..work.len()).unwrap()

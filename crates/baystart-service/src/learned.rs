@@ -270,6 +270,7 @@ fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause, tuning: Tuning)
     Learned {
         waits,
         lengths: lengths(history, as_of, &settings),
+        coming: None,
         laws: LearnedLaws::learn_tuned(&history.history, as_of, &settings, tuning),
         cause,
         suppliers: history.suppliers.clone(),

@@ -9,7 +9,7 @@ use baystart_core::leadtime::history::{Fact, History, PastLine, PastPromise};
 use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws};
 use baystart_core::money::Currency;
 use baystart_core::number::Number;
-use baystart_core::plan::Learned;
+use baystart_core::plan::{Coming, Learned, PastBuild};
 use baystart_core::quantity::Quantity;
 use baystart_core::units::Unit;
 use jiff::Timestamp;
@@ -284,6 +284,25 @@ pub fn learned(book: &Book) -> Learned {
             .collect::<BTreeMap<_, _>>(),
         waits: None,
         lengths: None,
+        coming: None,
         lines: history.lines.len(),
     }
+}
+
+/// A past year of builds, one every three days: about as many as the bays can do.
+pub fn coming(book: &Book) -> Coming {
+    let calendar = book.calendar();
+    let begun = |k: i64| calendar.roll_forward(add_days(TODAY, 3 * k - 280).unwrap());
+    let past = |k: i64| PastBuild {
+        accepted_on: add_days(TODAY, 3 * k - 360).unwrap(),
+        priority: 100,
+        parts_from: add_days(TODAY, 3 * k - 300 + 5 * (k % 7)),
+        work_days: 22,
+        booked_on: begun(k),
+        eligible_on: begun(k - k % 3).filter(|day| *day < TODAY),
+        begun_on: begun(k).filter(|day| *day < TODAY),
+        done_on: add_days(TODAY, 3 * k - 250).filter(|day| *day < TODAY),
+    };
+    let since = add_days(TODAY, -360);
+    Coming { since, accepted: 120, builds: (0..120).map(past).collect() }
 }

@@ -8,7 +8,7 @@ pub const QUOTE_DAYS_MAX: u32 = 3_650;
 
 const LEAD_TIME_SHAPE: u32 = 4;
 const PROMISE_SHAPE: u32 = 8;
-const PROMISE_LEAD_IN_DAYS: u32 = 7;
+pub(super) const PROMISE_LEAD_IN_DAYS: u32 = 7;
 const TRANSIT_MEDIAN_DAYS: u32 = 3;
 const TRANSIT_SHAPE: u32 = 4;
 

@@ -92,6 +92,13 @@ impl DayLaw {
         self.hazards.get(day).copied().unwrap_or(self.tail_hazard)
     }
 
+    /// The cumulative hazard of the days before `age_days`: the sum of -ln(1 - h), which is -ln P(T >= age_days);
+    /// a day that leaves nobody counts as leaving one of a billion.
+    #[must_use]
+    pub fn waited(&self, age_days: usize) -> f64 {
+        (0..age_days).map(|day| -(1.0 - self.hazard(day)).max(1e-9).ln()).sum()
+    }
+
     /// P(T <= t | T >= age_days) for t = age_days, age_days + 1, ..., `days` values.
     ///
     /// Computed as 1 - prod (1 - h(u)) over u = age_days..=t, never as a ratio of two tiny tails, so

@@ -141,6 +141,7 @@ impl Past {
                 .collect(),
             waits: Some(waits),
             lengths: None,
+            coming: None,
             lines: self.history.lines.len(),
         }
     }

@@ -365,6 +365,7 @@ fn a_plan_follows_what_history_taught() {
     let learned = |lines: Vec<PastLine>| Learned {
         waits: None,
         lengths: None,
+        coming: None,
         lines: lines.len(),
         laws: LearnedLaws::learn(
             &History { lines, ..History::default() },

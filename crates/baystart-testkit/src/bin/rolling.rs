@@ -1,6 +1,6 @@
 //! The rolling simulation, run by hand: `rolling --seeds 50 [--first 1] [--days 730] [--threads 2]
 //! [--minutes 60] [--policies O,S95,S80,BK,ALL,S99,B] [--calls-do-nothing] [--correlation 0.2]
-//! [--load 0.8] [--stage-spread 0.2] [--news 0.4] [--alone]`. The last line is JSON. A seed that is not
+//! [--load 0.8] [--stage-spread 0.2] [--news 0.4] [--alone] [--no-builds-to-come]`. The last line is JSON. A seed that is not
 //! played under every way is left out, and named: the time was over, or a quote had no date within the
 //! horizon.
 
@@ -27,6 +27,8 @@ struct Asked {
     news: f64,
     /// Plays every build's truth a second time, without builds to come.
     alone: bool,
+    /// Forecasts draw builds that nobody has accepted yet.
+    to_come: bool,
 }
 
 fn asked() -> Result<Asked, String> {
@@ -40,6 +42,7 @@ fn asked() -> Result<Asked, String> {
         assumed: Assumed::default(),
         news: NEWS_DEFAULT,
         alone: false,
+        to_come: true,
     };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
@@ -59,6 +62,7 @@ fn asked() -> Result<Asked, String> {
                 asked.assumed.stage_sigma = value()?.parse().map_err(|_| wrong("spread"))?;
             }
             "--news" => asked.news = value()?.parse().map_err(|_| wrong("chance"))?,
+            "--no-builds-to-come" => asked.to_come = false,
             "--alone" => asked.alone = true,
             "--calls-do-nothing" => asked.assumed.calls = CallEffect::None,
             "--policies" => asked.policies = value()?,
@@ -71,8 +75,8 @@ fn asked() -> Result<Asked, String> {
 /// Every policy that can be asked for, with its short name.
 fn known(asked: &Asked) -> Vec<(&'static str, Policy)> {
     let row = |short, name: &str, way, ordering| {
-        let (news, alone) = (asked.news, asked.alone);
-        (short, Policy { name: name.to_owned(), way, ordering, calls: 5, news, alone })
+        let (news, alone, to_come) = (asked.news, asked.alone, asked.to_come);
+        (short, Policy { name: name.to_owned(), way, ordering, calls: 5, news, alone, to_come })
     };
     use Ordering::{AtAcceptance, NextOrderingDay, Suggested};
     use Way::{Forecast, ForecastAllHere, ForecastBooked, LongestQuote};

@@ -1,7 +1,7 @@
 //! The shop's days.
 
 use super::desk::{Desk, Fault, after};
-use super::jobs::{BuildOutcome, Job, PromiseOutcome, Supply};
+use super::jobs::{BuildOutcome, Job, Outlook, PromiseOutcome, Supply};
 use super::past::{Record, placed};
 use super::policy::{Ordering, Policy};
 use super::truth::{Assumed, STAGES, Said, Truth};
@@ -74,7 +74,7 @@ pub fn play(
         settings.ways = policy.ways();
     }
     let calendar = desk.calendar();
-    let record = Record::new(&truth, FIRST, &calendar)?;
+    let mut record = Record::new(&truth, FIRST, &calendar)?;
     let learned = record.learn(&desk, &[], &[]);
     let from = after(FIRST, span.fill_days)?;
     let counted = (from, after(from, span.days)?);
@@ -116,6 +116,7 @@ impl Play<'_> {
                 self.order_by.clear();
             }
             if self.calendar.is_working(today) {
+                self.learned.coming = self.coming();
                 while accept_on <= today {
                     self.accept(next_build)?;
                     next_build += 1;
@@ -166,7 +167,7 @@ impl Play<'_> {
     fn accept(&mut self, build: u64) -> Result<(), Fault> {
         let today = self.desk.today;
         let row = self.truth.build(build, today);
-        let (planned_start, dates) = self.promise_for(&row)?;
+        let (planned_start, dates, parts_from) = self.promise_for(&row)?;
         let [_, promised_on, _] = dates;
         let id = self.desk.open(build, &row, planned_start)?;
         let lines = row.lines.len();
@@ -175,8 +176,9 @@ impl Play<'_> {
             id,
             truth: row,
             dates,
-            said: [0.0; 3],
-            said_wait: 0.0,
+            said: Outlook::default(),
+            parts_from,
+            eligible: None,
             delivered_alone: None,
             planned_start,
             started: None,
@@ -187,8 +189,8 @@ impl Play<'_> {
             received: vec![None; lines],
             fitted: vec![None; lines],
         };
-        (job.said, job.said_wait) = self.said_for(&job)?;
-        let [_, said, _] = job.said;
+        job.said = self.said_for(&job)?;
+        let [_, said, _] = job.said.chances;
         self.desk.promise(build, promised_on, said)?;
         self.jobs.push(job);
         self.ordered.push(vec![false; lines]);
@@ -266,12 +268,14 @@ impl Play<'_> {
     }
 
     fn start(&mut self) -> Result<(), Fault> {
+        self.note_eligible()?;
         let bays = self.truth.assumed.bays as usize;
         while self.jobs.iter().filter(|job| job.is_in_bay()).count() < bays {
             let Some(at) = self.next_to_start()? else { return Ok(()) };
             let Some(job) = self.jobs.get_mut(at) else { return Ok(()) };
             self.desk.put_in_bay(job.build)?;
             job.started = Some(self.desk.today);
+            job.eligible = job.eligible.or(job.started);
             self.order_by.retain(|(its, _), _| *its != at);
         }
         Ok(())
@@ -366,7 +370,7 @@ impl Play<'_> {
             build: job.build,
             parts_in_time,
             at: std::array::from_fn(|level| {
-                let (day, said) = (job.dates[level], job.said[level]);
+                let (day, said) = (job.dates[level], job.said.chances[level]);
                 PromiseOutcome {
                     kept: delivered <= day,
                     said,
@@ -374,7 +378,10 @@ impl Play<'_> {
                     late_days: days(day, delivered).max(0.0),
                 }
             }),
-            said_wait: job.said_wait,
+            said: job.said,
+            may_begin_days: self.calendar.working_days_between(accepted, job.eligible?) as f64,
+            wait: self.calendar.working_days_between(job.eligible?, started) as f64,
+            overtaken: self.overtaken(job, started) as f64,
             kept_alone: job.dates.map(|day| job.delivered_alone.is_some_and(|on| on <= day)),
             actual_days: days(accepted, delivered),
             until_bay_days: days(accepted, started),

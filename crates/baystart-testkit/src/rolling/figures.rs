@@ -18,7 +18,7 @@ pub struct Figure {
 pub const ALONE: &str = "no builds to come";
 
 /// What is measured, in the order in which it is printed.
-pub const FIGURES: [Figure; 22] = [
+pub const FIGURES: [Figure; 27] = [
     Figure { name: "promises kept, share", of: |build| kept(build.promise()) },
     Figure { name: "chance reckoned when it was given", of: |build| build.promise().said },
     Figure { name: "kept less said at 50 %", of: |build| kept_less_said(&build.at[0]) },
@@ -38,7 +38,15 @@ pub const FIGURES: [Figure; 22] = [
     Figure { name: "days late, 0 where kept", of: |build| build.promise().late_days },
     Figure { name: "into a bay: days from acceptance", of: |build| build.until_bay_days },
     Figure { name: "into a bay: working days after the booked start", of: |b| b.start_late_days },
-    Figure { name: "said wait from eligible to bay: working days", of: |b| b.said_wait },
+    Figure {
+        name: "may begin, as said: working days from acceptance",
+        of: |b| b.said.may_begin_days,
+    },
+    Figure { name: "may begin: working days later than said", of: later_than_said },
+    Figure { name: "said wait from eligible to bay: working days", of: |b| b.said.wait },
+    Figure { name: "wait from eligible to bay: working days", of: |b| b.wait },
+    Figure { name: "said to be overtaken by builds to come", of: |b| b.said.overtaken },
+    Figure { name: "overtaken by builds accepted later", of: |b| b.overtaken },
     Figure { name: "stalled in a bay: working days", of: |build| build.stalled_days },
     Figure { name: "a part lies: days from receipt to fitting", of: |build| build.stock_days },
 ];
@@ -53,6 +61,10 @@ fn kept(at: &PromiseOutcome) -> f64 {
 
 fn kept_less_said(at: &PromiseOutcome) -> f64 {
     kept(at) - at.said
+}
+
+fn later_than_said(build: &BuildOutcome) -> f64 {
+    build.may_begin_days - build.said.may_begin_days
 }
 
 fn in_time(build: &BuildOutcome) -> f64 {

@@ -11,12 +11,13 @@ pub(super) struct Job {
     pub(super) build: u64,
     pub(super) id: BuildId,
     pub(super) truth: TrueBuild,
-    /// The days that would have been promised at 50, 80 and 95 %, and the chance of each as it was
-    /// reckoned when the build was accepted.
+    /// The days that would have been promised at 50, 80 and 95 %.
     pub(super) dates: [Date; 3],
-    pub(super) said: [f64; 3],
-    /// The wait from eligible to bay as it was said then, working days.
-    pub(super) said_wait: f64,
+    pub(super) said: Outlook,
+    /// From when its parts would let it begin in the middle, as the quote reckoned it.
+    pub(super) parts_from: Option<Date>,
+    /// The first morning on which it might have begun, had a bay been free.
+    pub(super) eligible: Option<Date>,
     /// See [`super::Policy::alone`].
     pub(super) delivered_alone: Option<Date>,
     pub(super) planned_start: Date,
@@ -30,6 +31,19 @@ pub(super) struct Job {
     /// Day of receipt and of fitting, line by line.
     pub(super) received: Vec<Option<Date>>,
     pub(super) fitted: Vec<Option<Date>>,
+}
+
+/// What was said of a build when it was accepted.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Outlook {
+    /// The chances of its days at 50, 80 and 95 %.
+    pub chances: [f64; 3],
+    /// Working days from acceptance to the first morning on which it may begin, bays aside; mean.
+    pub may_begin_days: f64,
+    /// Working days from then to its start, mean.
+    pub wait: f64,
+    /// Builds accepted later that begin before it, mean.
+    pub overtaken: f64,
 }
 
 impl Job {
@@ -93,8 +107,14 @@ pub struct BuildOutcome {
     pub at: [PromiseOutcome; 3],
     /// Delivered by the same days if no other build had been accepted after it, where that was played.
     pub kept_alone: [bool; 3],
-    /// Working days of waiting for a bay, as they were said at acceptance.
-    pub said_wait: f64,
+    /// What was said when it was accepted.
+    pub said: Outlook,
+    /// Working days from acceptance to the first morning on which it might begin, as it came.
+    pub may_begin_days: f64,
+    /// Working days of waiting for a bay after that.
+    pub wait: f64,
+    /// Builds accepted later that began before it.
+    pub overtaken: f64,
     /// Calendar days from acceptance to delivery.
     pub actual_days: f64,
     /// Calendar days from acceptance to the day on which it came into a bay.

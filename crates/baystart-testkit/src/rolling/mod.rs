@@ -4,6 +4,7 @@
 //! build takes the same time from the same day of ordering. Everything runs on the core's book and `decide`,
 //! in memory.
 
+mod coming;
 mod day;
 mod desk;
 mod figures;
@@ -16,6 +17,6 @@ mod truth;
 
 pub use day::{Outcome, Span, play};
 pub use figures::{ALONE, Between, FIGURES, Figure, figure, paired, t_quantile};
-pub use jobs::{BuildOutcome, PromiseOutcome};
+pub use jobs::{BuildOutcome, Outlook, PromiseOutcome};
 pub use policy::{Ordering, Policy, Way};
 pub use truth::{Assumed, CallEffect};

@@ -5,11 +5,11 @@ use super::jobs::{Job, Supply};
 use super::truth::{STAGES, Said, Truth};
 use crate::world::number;
 use baystart_core::book::model::{LearningSettings, Stage};
-use baystart_core::calendar::WorkCalendar;
+use baystart_core::calendar::{WorkCalendar, add_days};
 use baystart_core::forecast::CommonCause;
 use baystart_core::ids::{BuildId, StageId, SupplierId};
 use baystart_core::leadtime::history::{Fact, History, PastLine, PastPromise};
-use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws};
+use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws, Tuning, tune};
 use baystart_core::leadtime::stages::StageLengths;
 use baystart_core::plan::Learned;
 use jiff::civil::Date;
@@ -20,6 +20,9 @@ use uuid::Uuid;
 const BEFORE_DAYS: i64 = 365;
 /// Builds of the past are numbered from here.
 const PAST_BUILDS: u64 = 1_000_000;
+/// Calendar days for which the settings of learning stand once they were found. The service finds them every
+/// 28 days; a play would take longer.
+const TUNED_FOR_DAYS: i64 = 80;
 /// Calendar days from a past build's acceptance to its first stage.
 const PAST_START_DAYS: i64 = 100;
 
@@ -28,7 +31,11 @@ const PAST_START_DAYS: i64 = 100;
 pub(super) struct Record {
     before: Vec<PastLine>,
     pub(super) stages: Vec<Stage>,
+    /// The first day on record, and the builds that were accepted before the first day played.
+    pub(super) accepted: (Date, usize),
     cause: CommonCause,
+    /// The settings as they were last found, and the day from which they are to be found again.
+    tuning: Option<(Date, Tuning)>,
 }
 
 fn fact(on: Date) -> Fact {
@@ -59,14 +66,22 @@ impl Record {
     pub(super) fn new(truth: &Truth, first: Date, calendar: &WorkCalendar) -> Result<Self, Fault> {
         let rho = LearningSettings::default().correlation;
         let cause = CommonCause::new(rho).map_err(|error| error.to_string())?;
-        let mut record = Self { before: Vec::new(), stages: Vec::new(), cause };
+        let mut record = Self {
+            before: Vec::new(),
+            stages: Vec::new(),
+            accepted: (first, 0),
+            cause,
+            tuning: None,
+        };
         let mut day = after(first, -BEFORE_DAYS)?;
+        record.accepted.0 = day;
         for build in PAST_BUILDS.. {
             let gap = truth.gap(build).round() as i32;
             day = calendar.add_working_days(day, gap).ok_or("no such day")?;
             if day >= first {
                 break;
             }
+            record.accepted.1 += 1;
             record.add(truth, build, day, calendar)?;
         }
         Ok(record)
@@ -117,7 +132,7 @@ impl Record {
     }
 
     /// What all of it teaches at the start of today.
-    pub(super) fn learn(&self, desk: &Desk, jobs: &[Job], supplies: &[Supply]) -> Learned {
+    pub(super) fn learn(&mut self, desk: &Desk, jobs: &[Job], supplies: &[Supply]) -> Learned {
         let as_of = desk.today;
         let shop = desk.book.settings.as_ref();
         let working = shop.map_or([true; 7], |shop| shop.working_days);
@@ -137,13 +152,20 @@ impl Record {
             let key = part.and_then(|part| u32::try_from(part).ok());
             offers.extend(key.map(|key| ((offer.supplier, offer.part), key)));
         }
+        if self.tuning.as_ref().is_none_or(|(until, _)| as_of >= *until) {
+            let until = add_days(as_of, TUNED_FOR_DAYS).unwrap_or(Date::MAX);
+            self.tuning = Some((until, tune(&history, as_of, &settings)));
+        }
+        let tuning = self.tuning.as_ref().map(|(_, tuning)| tuning.clone());
+        let tuning = tuning.unwrap_or_else(|| Tuning::none(&settings));
         Learned {
-            laws: LearnedLaws::learn(&history, as_of, &settings),
+            laws: LearnedLaws::learn_tuned(&history, as_of, &settings, tuning),
             cause: self.cause.clone(),
             suppliers,
             offers,
             waits: None,
             lengths: Some(lengths),
+            coming: None,
             lines: history.lines_watched(as_of),
         }
     }

@@ -2,7 +2,7 @@
 
 use super::day::Play;
 use super::desk::{Desk, Fault, STALL_TOLERANCE, after};
-use super::jobs::Job;
+use super::jobs::{Job, Outlook};
 use super::truth::{Said, TrueBuild};
 use baystart_core::book::Book;
 use baystart_core::book::model::{StartWay, Ways};
@@ -61,6 +61,8 @@ pub struct Policy {
     /// Plays each counted build's truth a second time, in which nothing is accepted after it: what is
     /// missed there is not missed for builds to come.
     pub alone: bool,
+    /// Forecasts draw builds that nobody has accepted yet.
+    pub to_come: bool,
 }
 
 impl Policy {
@@ -81,7 +83,10 @@ impl Policy {
 
 impl Play<'_> {
     /// The booked start, and the days at 50, 80 and 95 %.
-    pub(super) fn promise_for(&self, row: &TrueBuild) -> Result<(Date, [Date; 3]), Fault> {
+    pub(super) fn promise_for(
+        &self,
+        row: &TrueBuild,
+    ) -> Result<(Date, [Date; 3], Option<Date>), Fault> {
         match self.policy.way {
             Way::Forecast | Way::ForecastAllHere | Way::ForecastBooked => {
                 let asked = QuoteAsked {
@@ -93,12 +98,14 @@ impl Play<'_> {
                     wanted_by: None,
                 };
                 let (book, learned) = (&self.desk.book, Some(&self.learned));
-                let tell = |_: &Book, variant: QuotedVariant| variant.forecast.delivery;
+                let tell = |_: &Book, variant: QuotedVariant| {
+                    (variant.forecast.delivery, variant.parts_from)
+                };
                 let told = quote(book, learned, &asked, self.desk.today, &|| true, tell);
                 let told = told.map_err(|refusal| refusal.to_string())?;
-                let dates = told.iter().flatten().next().and_then(|delivery| {
+                let dates = told.iter().flatten().next().and_then(|(delivery, from)| {
                     let [a, b, c] = delivery.levels.map(|at| at.date);
-                    Some((delivery.planned_from?, [a?, b?, c?]))
+                    Some((delivery.planned_from?, [a?, b?, c?], *from))
                 });
                 dates.ok_or_else(|| "a quote has no date within the horizon".to_owned())
             }
@@ -110,21 +117,25 @@ impl Play<'_> {
                 let work: u32 = row.stages.iter().map(|(planned, _)| planned).sum();
                 let work = i32::try_from(work).unwrap_or(i32::MAX);
                 let end = self.calendar.add_working_days(start, work - 1).ok_or("no such day")?;
-                Ok((start, [end; 3]))
+                Ok((start, [end; 3], None))
             }
         }
     }
 
-    /// The chances of a build's dates, and the wait for a bay in working days; of a promise without a
-    /// forecast they are said afterwards only.
-    pub(super) fn said_for(&self, job: &Job) -> Result<([f64; 3], f64), Fault> {
+    /// What is said of an accepted build; of a promise without a forecast it is said afterwards only.
+    pub(super) fn said_for(&self, job: &Job) -> Result<Outlook, Fault> {
         let (book, learned, today) = (&self.desk.book, Some(&self.learned), self.desk.today);
         let chances = chances_of_promise(book, learned, job.id, today, &job.dates);
         let chances = chances.map_err(|refusal| refusal.to_string())?;
         let forecast = forecast_build(book, learned, job.id, today, None);
-        let wait = forecast.map_err(|refusal| refusal.to_string())?.delivery.bay_wait_days;
+        let told = forecast.map_err(|refusal| refusal.to_string())?.delivery;
         let chances = chances.try_into().map_err(|_| "three dates, three chances".to_owned())?;
-        Ok((chances, wait))
+        Ok(Outlook {
+            chances,
+            may_begin_days: told.may_begin_days,
+            wait: told.bay_wait_days,
+            overtaken: told.overtaken,
+        })
     }
 
     /// What is to be ordered today: indices of job and line.
@@ -247,20 +258,24 @@ impl Play<'_> {
             if self.policy.way == Way::LongestQuote {
                 return Ok((planned <= today).then_some(at));
             }
-            // Without what the first stage needs the chance of a stall is far beyond any tolerance.
-            if !job.has_parts_of(0) {
-                continue;
-            }
-            let may = match self.policy.way {
-                Way::ForecastBooked | Way::LongestQuote => planned <= today,
-                Way::ForecastAllHere => job.received.iter().all(Option::is_some),
-                Way::Forecast => self.stall(job)? <= STALL_TOLERANCE,
-            };
-            if may {
+            if job.eligible.is_some() && self.may_begin(job)? {
                 return Ok(Some(at));
             }
         }
         Ok(None)
+    }
+
+    /// Whether a build that waits begins today if a bay is free.
+    pub(super) fn may_begin(&self, job: &Job) -> Result<bool, Fault> {
+        let due = job.planned_start <= self.desk.today;
+        // Without what the first stage needs the chance of a stall is far beyond any tolerance.
+        let here = job.has_parts_of(0);
+        Ok(match self.policy.way {
+            Way::LongestQuote => due,
+            Way::ForecastBooked => here && due,
+            Way::ForecastAllHere => job.received.iter().all(Option::is_some),
+            Way::Forecast => here && self.stall(job)? <= STALL_TOLERANCE,
+        })
     }
 
     /// The chance of a stall if a build starts today.

@@ -8,7 +8,15 @@ use baystart_core::invariants;
 const SPAN: Span = Span { fill_days: 0, days: 30 };
 
 fn policy(way: Way, ordering: Ordering) -> Policy {
-    Policy { name: String::new(), way, ordering, calls: 3, news: NEWS_DEFAULT, alone: false }
+    Policy {
+        name: String::new(),
+        way,
+        ordering,
+        calls: 3,
+        news: NEWS_DEFAULT,
+        alone: false,
+        to_come: true,
+    }
 }
 
 fn ways() -> [Policy; 2] {

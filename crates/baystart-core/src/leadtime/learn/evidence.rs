@@ -57,6 +57,16 @@ impl LearnedLaws {
         quoted_days: Option<u32>,
         age_days: usize,
     ) -> Evidence {
+        let reckon = || self.reckon_evidence(keys, quoted_days, age_days);
+        self.made.evidence(keys, (quoted_days, age_days), reckon)
+    }
+
+    fn reckon_evidence(
+        &self,
+        keys: SupplyKeys,
+        quoted_days: Option<u32>,
+        age_days: usize,
+    ) -> Evidence {
         self.heard(&self.tuning.lead, |one| {
             let shop = &one.levels.shop.lead;
             let supplier = one.supplier(keys).map(|level| &level.lead);

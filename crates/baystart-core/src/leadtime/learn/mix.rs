@@ -11,7 +11,7 @@ use crate::{
     calendar::{Closures, day_number},
     leadtime::{
         ArrivalLaw, CountedLaw, DayLaw, Laws, OpenSupply, QUOTE_DAYS_MAX, SupplyKeys,
-        arrival_cdf_for, estimate::ratio::QuoteDays,
+        arrival_cdf_for, defaults::PROMISE_LEAD_IN_DAYS, estimate::ratio::QuoteDays,
     },
 };
 
@@ -38,7 +38,9 @@ impl LearnedLaws {
 
     fn quoted_lead_time(&self, keys: SupplyKeys, quote: u32) -> DayLaw {
         let days = QuoteDays::new(quote, u32::MAX, DEFAULT_SHAPE);
-        mixed(self.weighted(&self.tuning.lead).map(|(w, one)| (w, one.quoted(keys, &days))))
+        let law =
+            mixed(self.weighted(&self.tuning.lead).map(|(w, one)| (w, one.quoted(keys, &days))));
+        self.tuning.moved(&law)
     }
 
     /// When an open supply arrives by one expert alone, the others and what was placed with it
@@ -95,8 +97,8 @@ impl Laws for LearnedLaws {
                 let orders =
                     |one: &One<'_>| one.days(&one.levels.shop.lead, None).effective_number(0);
                 let lead = &self.tuning.lead;
-                (self.mean(lead, orders) >= UNQUOTED_ORDERS_MIN)
-                    .then(|| mixed(self.weighted(lead).map(|(w, one)| (w, one.unquoted(keys)))))
+                let law = || mixed(self.weighted(lead).map(|(w, one)| (w, one.unquoted(keys))));
+                (self.mean(lead, orders) >= UNQUOTED_ORDERS_MIN).then(|| self.tuning.moved(&law()))
             }
         }
     }
@@ -107,10 +109,13 @@ impl Laws for LearnedLaws {
         notice_days: i64,
         days_to_promise: &dyn Fn(u32) -> i64,
     ) -> CountedLaw {
-        let laws = self.weighted(&self.tuning.slips);
         let of =
             |(w, one): (f64, One<'_>)| (w, one.promise(keys, notice_days, days_to_promise).law);
-        CountedLaw { lead_in_days: 0, law: mixed(laws.map(of)) }
+        let make = || mixed(self.weighted(&self.tuning.slips).map(of));
+        // Of the days to a promise nothing else is asked.
+        let [from_lead_in, days] = [PROMISE_LEAD_IN_DAYS, 0].map(days_to_promise);
+        let law = self.made.promised(keys, (notice_days, from_lead_in, days), make);
+        CountedLaw { lead_in_days: 0, law }
     }
 
     fn transit(&self, keys: SupplyKeys) -> DayLaw {
@@ -126,7 +131,8 @@ impl Laws for LearnedLaws {
     }
 
     fn batch_power(&self, keys: SupplyKeys, supply: &OpenSupply) -> f64 {
-        let Some(supplier) = keys.supplier else {
+        // Of a line that is not placed yet nobody knows what will be placed with it.
+        let Some(supplier) = keys.supplier.filter(|_| supply.placed_on < self.as_of) else {
             return 1.0;
         };
         let beside = self.batches.beside(supplier, day_number(supply.placed_on), keys.order);

@@ -59,6 +59,7 @@ fn learned(book: &Book, days: i64) -> Arc<Learned> {
         offers: BTreeMap::new(),
         waits: None,
         lengths: None,
+        coming: None,
         lines: 40,
     })
 }

@@ -57,6 +57,11 @@ pub struct Delivery {
     pub bay_wait_days: f64,
     /// Working days in a bay without the parts to go on, mean over the same.
     pub stalled_days: f64,
+    /// Builds accepted later that begin before it, mean over the same.
+    pub overtaken: f64,
+    /// Working days from today to the first morning on which it might begin with a bay free, mean over the
+    /// same.
+    pub may_begin_days: f64,
     /// Bays of the shop; 0: not recorded.
     pub bays: u32,
     /// Working days on which more builds stand in bays than there are.
@@ -174,6 +179,8 @@ impl View<'_> {
             bay_wait_share: wait.share,
             bay_wait_days: wait.days,
             stalled_days: wait.stalled_days,
+            overtaken: wait.overtaken,
+            may_begin_days: wait.may_begin_days,
             bays: bays.number(),
             overbooked_days: told.overbooked_days(bays.number()),
             work_days: alone.work_days,
@@ -183,14 +190,19 @@ impl View<'_> {
     /// A quote's build as it would be booked. First pass: served after everybody else, everything ordered
     /// at once; its start in the middle is the day that is booked. The days on which its parts are ordered
     /// follow from that day, so the dates come from a second pass. Not booked where that has no date.
-    pub(in crate::plan) fn as_booked(&self, row: &Build, bays: &Bays) -> Build {
+    ///
+    /// Beside it the first morning on which its parts let it begin, in the middle. Nobody is taken to be
+    /// accepted later: it is booked before they are.
+    pub(in crate::plan) fn as_booked(&self, row: &Build, bays: &Bays) -> (Build, Option<Date>) {
         let reckoned = self.reckon(row.id);
-        let told = bays.told(self.vehicle_ordered(row, &reckoned, OrderingWay::AtOnce));
+        let told = bays.told_as_last(self.vehicle_ordered(row, &reckoned, OrderingWay::AtOnce));
         let start = quantile(told.fates().iter().map(|fate| fate.start), 0.5);
-        match start.and_then(|at| self.axis.date(at)) {
+        let parts = quantile(told.fates().iter().map(|fate| fate.eligible), 0.5);
+        let booked = match start.and_then(|at| self.axis.date(at)) {
             None => row.clone(),
             planned_start => Build { planned_start, priority: PRIORITY_BOOKED, ..row.clone() },
-        }
+        };
+        (booked, parts.and_then(|at| self.axis.date(at)))
     }
 
     /// Chance in [0, 1] that it is handed over by the end of `day`; what nobody dates is left out.

@@ -167,6 +167,7 @@ fn lengths_are_learned_from_finished_stages() {
             offers: [].into(),
             waits: None,
             lengths: Some(lengths),
+            coming: None,
             lines: 0,
         }
     };

@@ -7,6 +7,7 @@ use crate::plan::bays::play::days::{Fate, Lucky};
 use crate::plan::bays::play::fleet::{Rules, Vehicle};
 use crate::plan::bays::play::paths::Causes;
 use crate::plan::bays::play::played::{Played, play};
+use crate::plan::bays::play::to_come::ToCome;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::{View, as_if_open};
 use crate::refusal::Refusal;
@@ -21,6 +22,7 @@ pub(in crate::plan) struct Bays {
     causes: Causes,
     /// In the order of service.
     fleet: Vec<Arc<Lucky>>,
+    to_come: Arc<ToCome>,
     played: Arc<Played>,
 }
 
@@ -73,8 +75,9 @@ pub(in crate::plan) fn bays(
         let vehicle = vehicle_of(book, learned, as_of, view, row)?;
         fleet.push(Arc::new(Lucky::new(vehicle, &rules, &mut causes)));
     }
-    let played = Arc::new(play_all(&fleet, &rules));
-    Ok(Bays { rules: Arc::new(rules), causes, fleet, played })
+    let to_come = Arc::new(view.to_come(&rules));
+    let played = Arc::new(play_all(&fleet, &rules, &to_come));
+    Ok(Bays { rules: Arc::new(rules), causes, fleet, to_come, played })
 }
 
 /// Whether others meet a build in the bays.
@@ -96,8 +99,8 @@ fn vehicle_of(
     })
 }
 
-fn play_all(fleet: &[Arc<Lucky>], rules: &Rules) -> Played {
-    play(&fleet.iter().map(Arc::as_ref).collect::<Vec<_>>(), rules)
+fn play_all(fleet: &[Arc<Lucky>], rules: &Rules, to_come: &ToCome) -> Played {
+    play(&fleet.iter().map(Arc::as_ref).collect::<Vec<_>>(), rules, to_come)
 }
 
 impl Bays {
@@ -120,6 +123,16 @@ impl Bays {
         if let Some(at) = same {
             return Told { played: Arc::clone(&self.played), at };
         }
+        self.replayed(vehicle, at, &self.to_come)
+    }
+
+    /// The same if nobody else is ever accepted: what a quote is booked by, before there are others.
+    pub(in crate::plan) fn told_as_last(&self, vehicle: Vehicle) -> Told {
+        let at = self.fleet.iter().position(|lucky| lucky.vehicle.build == vehicle.build);
+        self.replayed(vehicle, at, &ToCome::default())
+    }
+
+    fn replayed(&self, vehicle: Vehicle, at: Option<usize>, to_come: &ToCome) -> Told {
         let mut causes = self.causes.clone();
         let own = Arc::new(Lucky::new(vehicle, &self.rules, &mut causes));
         let mut fleet = self.fleet.clone();
@@ -128,7 +141,7 @@ impl Bays {
         }
         let at = fleet.partition_point(|other| other.vehicle.rank < own.vehicle.rank);
         fleet.insert(at, own);
-        Told { played: Arc::new(play_all(&fleet, &self.rules)), at }
+        Told { played: Arc::new(play_all(&fleet, &self.rules, to_come)), at }
     }
 
     /// The same after some builds changed: these laid out and drawn anew, all others as they were.
@@ -170,7 +183,7 @@ impl Bays {
             }
         }
         if anew {
-            bays.played = Arc::new(play_all(&bays.fleet, &bays.rules));
+            bays.played = Arc::new(play_all(&bays.fleet, &bays.rules, &bays.to_come));
         }
         Ok(bays)
     }

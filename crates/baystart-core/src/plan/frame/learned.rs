@@ -7,6 +7,7 @@ use crate::leadtime::SupplyKeys;
 use crate::leadtime::history::order_key;
 use crate::leadtime::learn::LearnedLaws;
 use crate::leadtime::stages::StageLengths;
+use crate::plan::frame::coming::Coming;
 use std::collections::BTreeMap;
 
 /// How long things took that no order brings: their own laws, apart from the suppliers'.
@@ -50,6 +51,8 @@ pub struct Learned {
     pub waits: Option<LearnedWaits>,
     /// How long stages take; None: no stage was ever begun.
     pub lengths: Option<StageLengths>,
+    /// The builds that were accepted; None: not recorded, nobody is taken to come.
+    pub coming: Option<Coming>,
     /// Order lines that were learned from, as `History::lines_watched` counts them.
     pub lines: usize,
 }

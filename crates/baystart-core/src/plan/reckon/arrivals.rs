@@ -36,14 +36,28 @@ pub(in crate::plan) fn of_offer(view: &View<'_>, offer: &Offer) -> Option<Arriva
 }
 
 /// The arrival of what will be ordered from an offer on a day, today at the earliest.
-pub(in crate::plan) fn of_offer_on(view: &View<'_>, offer: &Offer, day: Date) -> Option<Arrival> {
-    let supply = OpenSupply {
+fn of_offer_on(view: &View<'_>, offer: &Offer, day: Date) -> Option<Arrival> {
+    let supply = ordered_on(view, offer, day);
+    arrival(view, offer.supplier, keys(view, offer.supplier, offer.part), &supply)
+}
+
+/// When that is alone, without what stands behind it.
+pub(in crate::plan) fn law_of_offer_on(
+    view: &View<'_>,
+    offer: &Offer,
+    day: Date,
+) -> Option<ArrivalLaw> {
+    let keys = keys(view, offer.supplier, offer.part);
+    law(view, offer.supplier, keys, &ordered_on(view, offer, day))
+}
+
+fn ordered_on(view: &View<'_>, offer: &Offer, day: Date) -> OpenSupply {
+    OpenSupply {
         placed_on: day.max(view.as_of),
         quoted_days: offer.quoted_days,
         promise: None,
         despatched_on: None,
-    };
-    arrival(view, offer.supplier, keys(view, offer.supplier, offer.part), &supply)
+    }
 }
 
 /// When a part that leaves to a finisher on `sent_on` is back, if nothing else is known.
@@ -132,14 +146,25 @@ fn arrival(
     keys: Option<SupplyKeys>,
     supply: &OpenSupply,
 ) -> Option<Arrival> {
-    let (as_of, horizon_days) = (view.as_of, view.horizon_days);
+    let law = law(view, supplier, keys, supply)?;
     let (Some(learned), Some(keys)) = (view.learned, keys) else {
-        let law = arrival_cdf(supply, as_of, &view.closures(supplier), horizon_days)?;
         return Some(Arrival { law, evidence: None });
     };
-    let law = learned.laws.arrival(keys, supply, as_of, horizon_days)?;
-    let news = deciding_news(&learned.laws, supply, as_of);
-    let evidence = learned.laws.evidence(keys, supply, as_of);
+    let news = deciding_news(&learned.laws, supply, view.as_of);
+    let evidence = learned.laws.evidence(keys, supply, view.as_of);
     let came = learned.laws.came_so_far(keys);
     Some(Arrival { law, evidence: Some(StandsOn { news, evidence, came }) })
+}
+
+fn law(
+    view: &View<'_>,
+    supplier: SupplierId,
+    keys: Option<SupplyKeys>,
+    supply: &OpenSupply,
+) -> Option<ArrivalLaw> {
+    let (as_of, horizon_days) = (view.as_of, view.horizon_days);
+    match view.learned.zip(keys) {
+        Some((learned, keys)) => learned.laws.arrival(keys, supply, as_of, horizon_days),
+        None => arrival_cdf(supply, as_of, &view.closures(supplier), horizon_days),
+    }
 }

@@ -216,8 +216,8 @@ impl<'v, 'a> Clock<'v, 'a> {
     fn law(&mut self, offer: &Offer, day: Date) -> Law {
         let view = self.view;
         let reckon = || {
-            let arrival = arrivals::of_offer_on(view, offer, day)?;
-            Some(Rc::new(on_axis(&arrival.law, &view.axis)))
+            let law = arrivals::law_of_offer_on(view, offer, day)?;
+            Some(Rc::new(on_axis(&law, &view.axis)))
         };
         self.laws.entry((offer.supplier, offer.part, day)).or_insert_with(reckon).clone()
     }

@@ -8,9 +8,12 @@
 
 mod power;
 mod rows;
+mod spread;
 mod walk;
 mod weights;
 
+#[cfg(test)]
+mod spread_tests;
 #[cfg(test)]
 mod tests;
 
@@ -19,7 +22,10 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use super::{BATCH_FACTS, Beside, Drift, LearnSettings};
-use crate::{calendar::add_days, leadtime::history::History};
+use crate::{
+    calendar::add_days,
+    leadtime::{DayLaw, history::History},
+};
 
 pub use walk::Walk;
 
@@ -45,6 +51,11 @@ pub struct Tuning {
     /// The suppliers whose last year differs from the years before by more than chance and more than
     /// that growth, by their keys. It is told; it moves no weight, for the worlds lost by that.
     pub drifting: BTreeMap<u32, Drift>,
+    /// The factor on all hazards of lead times, by how forecasts of newly placed lines fared.
+    pub pace: f64,
+    /// By how much learned lead times are narrower than the experts say: the hazard of a line is multiplied by
+    /// H^narrowing, H the cumulative hazard of its law from its placing to its age (.05 to 5); 0: not at all.
+    pub narrowing: f64,
     /// Coefficients of [`Beside::facts`].
     pub batches: [f64; BATCH_FACTS],
     /// Forecasts of lead times that were judged.
@@ -64,9 +75,17 @@ impl Tuning {
             transit: equal,
             growth: 0.0,
             drifting: BTreeMap::new(),
+            pace: 1.0,
+            narrowing: 0.0,
             batches: [0.0; BATCH_FACTS],
             judged: 0,
         }
+    }
+
+    /// A lead time's law as its pace and its narrowing move it.
+    #[must_use]
+    pub(super) fn moved(&self, law: &DayLaw) -> DayLaw {
+        spread::Spread { pace: self.pace, narrowing: self.narrowing }.moved(law)
     }
 
     /// The power r to which a line's chances of not coming are raised, by those placed with it:

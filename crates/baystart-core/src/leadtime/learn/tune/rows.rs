@@ -18,6 +18,8 @@ use crate::{
 
 /// Lines whose lead time is asked about at one landmark, at most.
 const LINES_MAX: usize = 100;
+/// The same of lines that are placed before the next one.
+const PLACED_MAX: usize = 50;
 /// The same of promises and of goods on their way.
 const NEWS_MAX: usize = 40;
 /// Marks 28 days apart at which an answer is judged.
@@ -36,6 +38,8 @@ pub(super) struct Row {
     pub line: usize,
     /// By expert: the cumulative hazard -ln(1 - F) of the landmark's days.
     said: Vec<[f32; KEPT]>,
+    /// By expert: the cumulative hazard from the day of placing up to the landmark; of lead times only.
+    waited: Vec<f32>,
     pub facts: [f64; BATCH_FACTS],
 }
 
@@ -43,6 +47,8 @@ pub(super) struct Row {
 pub(super) struct Landmark {
     pub on: Date,
     pub lead: Vec<Row>,
+    /// Lines that were placed from then until the next landmark, each asked about from its placing on.
+    pub placed: Vec<Row>,
     pub slips: Vec<Row>,
     pub transit: Vec<Row>,
 }
@@ -56,6 +62,11 @@ pub(super) struct Outcome {
 }
 
 impl Row {
+    /// What each expert said of the time from placing up to the landmark: a cumulative hazard.
+    pub(super) fn waited(&self) -> impl Iterator<Item = f64> + '_ {
+        self.waited.iter().map(|hazard| f64::from(*hazard))
+    }
+
     /// What each expert said of the time up to the end of a landmark's day.
     pub(super) fn said(&self, day: i64) -> impl Iterator<Item = f64> + '_ {
         let day = day.clamp(0, DAYS - 1);
@@ -77,11 +88,26 @@ impl Row {
 }
 
 impl Landmark {
-    /// Asks every expert about some of the lines that are `open`, by the laws of the landmark.
-    /// `open` are places among the lines, each of which has its place in the history beside it.
-    pub(super) fn ask(laws: &LearnedLaws, lines: &[(usize, &PastLine)], open: &[usize]) -> Self {
-        let mut found =
-            Self { on: laws.as_of, lead: Vec::new(), slips: Vec::new(), transit: Vec::new() };
+    /// Asks every expert about some of the lines that are `open`, by the laws of the landmark, and about some
+    /// of those `to_place` that are placed before the next. Both are places among the lines, each of which has
+    /// its place in the history beside it.
+    pub(super) fn ask(
+        laws: &LearnedLaws,
+        lines: &[(usize, &PastLine)],
+        open: &[usize],
+        to_place: &[usize],
+    ) -> Self {
+        let mut found = Self {
+            on: laws.as_of,
+            lead: Vec::new(),
+            placed: Vec::new(),
+            slips: Vec::new(),
+            transit: Vec::new(),
+        };
+        for at in to_place.iter().step_by(to_place.len().div_ceil(PLACED_MAX).max(1)) {
+            let line = lines.get(*at);
+            found.placed.extend(line.map(|(_, line)| row(laws, line, *at, Law::FromPlacing)));
+        }
         let mut waiting: Vec<(Date, usize, usize)> = open
             .iter()
             .filter_map(|at| Some((lines.get(*at)?, *at)))
@@ -121,6 +147,8 @@ impl Landmark {
 enum Law {
     /// The lead time alone, whatever news there is.
     LeadTime,
+    /// The same as it was on the day of placing.
+    FromPlacing,
     Promise,
     Transit,
 }
@@ -139,15 +167,17 @@ fn row(laws: &LearnedLaws, line: &PastLine, at: usize, law: Law) -> Row {
     let keys = line.keys();
     let closures = laws.counted_closures(keys.supplier);
     let age = closures.open_days_between(line.placed.on, laws.as_of);
+    let age = if matches!(law, Law::FromPlacing) { 0 } else { age };
     let until = u32::try_from(age + DAYS).unwrap_or(0);
-    let days = matches!(law, Law::LeadTime)
+    let days = matches!(law, Law::LeadTime | Law::FromPlacing)
         .then(|| line.quoted_days.map(|quote| laws.quote_days(quote, until)))
         .flatten();
     let ask = Ask { keys, line, closures, law, days };
-    let said = |one: One<'_>| ask.said(&one).unwrap_or([0.0; KEPT]);
-    let said = (0..laws.experts.len()).map(|expert| said(laws.one(expert))).collect();
+    let said = |one: One<'_>| ask.said(&one).unwrap_or(([0.0; KEPT], 0.0));
+    let said = (0..laws.experts.len()).map(|expert| said(laws.one(expert)));
+    let (said, waited) = said.unzip();
     let beside = laws.batches.beside(line.supplier, day_number(line.placed.on), line.order);
-    Row { line: at, said, facts: beside.facts() }
+    Row { line: at, said, waited, facts: beside.facts() }
 }
 
 /// What every expert is asked.
@@ -161,14 +191,21 @@ struct Ask<'a> {
 }
 
 impl Ask<'_> {
-    fn said(&self, one: &One<'_>) -> Option<[f32; KEPT]> {
+    fn said(&self, one: &One<'_>) -> Option<([f32; KEPT], f32)> {
         let Self { keys, line, closures, .. } = *self;
         let as_of = one.laws.as_of;
         let horizon = u32::try_from(DAYS - 1).ok()?;
+        let mut waited = 0.0;
         let found = match self.law {
             Law::LeadTime => {
                 let law = one.lead_time(keys, self.days.as_ref());
+                let age = closures.open_days_between(line.placed.on, as_of);
+                waited = law.waited(usize::try_from(age).unwrap_or(0)) as f32;
                 ArrivalLaw::counted(&law, line.placed.on, closures, as_of, horizon)
+            }
+            Law::FromPlacing => {
+                let law = one.lead_time(keys, self.days.as_ref());
+                ArrivalLaw::counted(&law, line.placed.on, closures, line.placed.on, horizon)
             }
             Law::Promise => {
                 let promise = OpenSupply::of_line(line, as_of).promise?;
@@ -180,7 +217,7 @@ impl Ask<'_> {
                 ArrivalLaw::counted(&law, left, &one.laws.transit_closures, as_of, horizon)
             }
         };
-        Some(kept(found.cdf()))
+        Some((kept(found.cdf()), waited))
     }
 }
 

@@ -15,12 +15,16 @@ use super::{
     LANDMARKS, Tuning, last_landmark,
     power::{Exposed, fit},
     rows::{Landmark, MARKS, Outcome, Row, landmark_after, outcome},
+    spread::{self, Spread, Waited, narrowed},
     weights::Judged,
 };
 use crate::{
     calendar::{day_number, days_between},
     leadtime::history::{History, PastLine, Standing},
 };
+
+/// Receipts from which on weekdays are told apart.
+const RECEIPTS_MIN: usize = 100;
 
 /// A walk over a history, from one day to later ones.
 pub struct Walk<'h> {
@@ -35,6 +39,8 @@ pub struct Walk<'h> {
     /// The day on which each line goes from the last year into the years before.
     ages: Vec<(i64, usize)>,
     aged: usize,
+    /// The day on which each line is placed.
+    placed: Vec<(i64, usize)>,
     /// Lines that are known and neither here nor cancelled.
     open: BTreeSet<usize>,
     landmarks: VecDeque<Landmark>,
@@ -67,13 +73,16 @@ impl<'h> Walk<'h> {
             known_from(line, |day| facts.push((day, at)));
             ages.push((day_number(line.placed.on) + RECENT_DAYS + 1, at));
         }
+        let day = |(at, (_, line)): (usize, &(usize, &PastLine))| (day_number(line.placed.on), at);
+        let mut placed: Vec<_> = lines.iter().enumerate().map(day).collect();
+        placed.sort_unstable();
         facts.sort_unstable();
         ages.sort_unstable();
         let past = |days: &[(i64, usize)]| days.partition_point(|f| f.0 <= day_number(start));
         let (next, aged) = (past(&facts), past(&ages));
         let landmarks = VecDeque::new();
         let mut walk =
-            Self { history, lines, laws, facts, next, ages, aged, open, landmarks, eras };
+            Self { history, lines, laws, facts, next, ages, aged, placed, open, landmarks, eras };
         if last_landmark(start) == start {
             walk.ask();
         }
@@ -178,7 +187,18 @@ impl<'h> Walk<'h> {
         self.laws.tuning.drifting = change.suppliers;
         self.laws.made = Made::default();
         let open: Vec<usize> = self.open.iter().copied().collect();
-        self.landmarks.push_back(Landmark::ask(&self.laws, &self.lines, &open));
+        let on = day_number(self.laws.as_of);
+        let until = |day: i64| self.placed.partition_point(|(placed, _)| *placed < day);
+        let to_place = until(on)..until(on + super::LANDMARK_DAYS);
+        let to_place = self.placed.get(to_place).unwrap_or_default();
+        // Those that are known by the next landmark: whatever is entered later moves no choice among them.
+        let next = landmark_after(self.laws.as_of, 1);
+        let told = |at: &usize| {
+            let line = self.lines.get(*at);
+            line.is_some_and(|(_, line)| line.is_known(next) && line.taken_over_on.is_none())
+        };
+        let to_place: Vec<usize> = to_place.iter().map(|(_, at)| *at).filter(told).collect();
+        self.landmarks.push_back(Landmark::ask(&self.laws, &self.lines, &open, &to_place));
         while self.landmarks.len() > usize::try_from(LANDMARKS).unwrap_or(0) + 1 {
             self.landmarks.pop_front();
         }
@@ -204,35 +224,59 @@ impl<'h> Walk<'h> {
         let lead = judged(|landmark| &landmark.lead);
         let weights = lead.weights();
         let mut exposed = Vec::new();
-        for (_, row, outcome) in self.outcomes(|landmark| &landmark.lead) {
+        let receiving = ReceivingDays::of(self.history, at);
+        for (landmark, row, outcome) in self.outcomes(|landmark| &landmark.lead) {
             let Some((_, line)) = self.lines.get(row.line) else {
                 continue;
             };
-            let by =
-                |day: i64| -> f64 { row.said(day).zip(&weights).map(|(said, w)| w * said).sum() };
-            // It came in the middle of its day, as it were: of a hazard h the whole day's -ln(1 - h)
-            // would be too much exposure for one arrival, and right experts would look too fast.
-            let exposure = match (outcome.came, outcome.day) {
-                (true, 0) => by(0) / 2.0,
-                (true, day) => (by(day - 1) + by(day)) / 2.0,
-                (false, day) => by(day),
-            };
+            let exposure =
+                exposure(row, &weights, outcome, receiving.last_before(landmark, outcome.day));
             // What comes later than was asked about had not come by then.
             let came = outcome.came && outcome.day < MARKS * super::LANDMARK_DAYS;
             let batch = (line.supplier, day_number(line.placed.on));
-            exposed.push(Exposed { batch, facts: row.facts, exposure, came });
+            let from: f64 = row.waited().zip(&weights).map(|(waited, w)| w * waited).sum();
+            exposed.push((Waited { batch, from, to: from + exposure, came }, row.facts));
         }
+        let Spread { pace, narrowing } = spread::fit(&self.waits_from_placing(&weights, receiving));
+        let exposed: Vec<Exposed> = exposed
+            .into_iter()
+            .map(|(Waited { batch, from, to, came }, facts)| {
+                let exposure = pace * (narrowed(to, narrowing) - narrowed(from, narrowing));
+                Exposed { batch, facts, exposure, came }
+            })
+            .collect();
         self.laws.tuning = Tuning {
             landmark: Some(at),
             slips: judged(|landmark| &landmark.slips).weights(),
             transit: judged(|landmark| &landmark.transit).weights(),
             growth: self.laws.tuning.growth,
             drifting: std::mem::take(&mut self.laws.tuning.drifting),
+            pace,
+            narrowing,
             batches: fit(&exposed),
             judged: lead.rows,
             lead: weights,
         };
         self.laws.made = Made::default();
+    }
+
+    /// What became of lines that were asked about from their placing on.
+    fn waits_from_placing(&self, weights: &[f64], receiving: ReceivingDays) -> Vec<Waited> {
+        let mut found = Vec::new();
+        for row in self.landmarks.iter().flat_map(|landmark| &landmark.placed) {
+            let Some((_, line)) =
+                self.lines.get(row.line).filter(|(_, l)| l.is_known(self.laws.as_of))
+            else {
+                continue;
+            };
+            let placed = line.placed.on;
+            let Some(outcome) = outcome(line, placed, &self.laws) else { continue };
+            let to = exposure(row, weights, outcome, receiving.last_before(placed, outcome.day));
+            let came = outcome.came && outcome.day < MARKS * super::LANDMARK_DAYS;
+            let batch = (line.supplier, day_number(placed));
+            found.push(Waited { batch, from: 0.0, to, came });
+        }
+        found
     }
 
     /// The rows of earlier landmarks of which something has become known.
@@ -248,6 +292,47 @@ impl<'h> Walk<'h> {
             },
         )
     }
+}
+
+/// The mixed experts' cumulative hazard up to arrival or the end of evidence. Goods that come on a receiving day
+/// came somewhere since the last one before it (`last`), as it were: of the whole hazard between the two half
+/// counts, or right experts would look too fast.
+fn exposure(row: &Row, weights: &[f64], outcome: Outcome, last: i64) -> f64 {
+    let by = |day: i64| -> f64 {
+        if day < 0 { 0.0 } else { row.said(day).zip(weights).map(|(said, w)| w * said).sum() }
+    };
+    if outcome.came { (by(last) + by(outcome.day)) / 2.0 } else { by(outcome.day) }
+}
+
+/// The weekdays on which goods come.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ReceivingDays([bool; 7]);
+
+impl ReceivingDays {
+    /// Those with one in fifty of the receipts or more, by what was known; all while fewer than
+    /// [`RECEIPTS_MIN`] are.
+    pub(super) fn of(history: &History, as_of: Date) -> Self {
+        let mut counts = [0_usize; 7];
+        for line in &history.lines {
+            if let Standing::Received(on) = line.standing(as_of) {
+                counts[usize::from(weekday(day_number(on)))] += 1;
+            }
+        }
+        let all: usize = counts.iter().sum();
+        Self(counts.map(|count| all < RECEIPTS_MIN || count * 50 >= all))
+    }
+
+    /// The last of them before a day, counted from a date as the day is; a week before at most.
+    pub(super) fn last_before(self, from: Date, day: i64) -> i64 {
+        let on = day_number(from) + day;
+        let back = (1..7).find(|back| self.0[usize::from(weekday(on - back))]);
+        day - back.unwrap_or(7)
+    }
+}
+
+/// 0 to 6, the same on every seventh day.
+fn weekday(day: i64) -> u8 {
+    u8::try_from(day.rem_euclid(7)).unwrap_or(0)
 }
 
 fn is_open(line: &PastLine, as_of: Date) -> bool {

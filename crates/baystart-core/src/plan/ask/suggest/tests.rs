@@ -34,7 +34,7 @@ fn brute_force(shop: &Shop, part: &str, needed_on: Date, confidence: f64) -> (Op
         if day > needed_on {
             break;
         }
-        let law = arrivals::of_offer_on(&view, offer, day).unwrap().law;
+        let law = arrivals::law_of_offer_on(&view, offer, day).unwrap();
         let chance = law.arrived_by(needed_on);
         first_chance.get_or_insert(chance);
         if chance >= confidence - 1e-12 {
@@ -383,7 +383,7 @@ fn the_confidence_is_the_builds_not_each_lines() {
         assert_eq!(Some(day), brute_force(&shop, part, start, 0.8_f64.powf(1.0 / 3.0)).0, "{part}");
         let id = shop.book.find_part(&by(part)).unwrap().id;
         let offer = shop.book.best_offer(id).unwrap();
-        all *= arrivals::of_offer_on(&view, offer, day).unwrap().law.arrived_by(start);
+        all *= arrivals::law_of_offer_on(&view, offer, day).unwrap().arrived_by(start);
     }
     assert!((0.8..0.83).contains(&all), "{all}");
     // Each by itself at 80 % would leave about half of the builds whole.

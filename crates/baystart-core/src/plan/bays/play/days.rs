@@ -2,7 +2,10 @@
 
 use super::fleet::{Day, NEVER, Rules, Standing, Vehicle};
 use super::paths::{Causes, Luck, day};
+use super::queue::Queue;
 use super::stall::Judge;
+use super::to_come::{Come, ToCome};
+use crate::plan::frame::coming::Taken;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Working days after which a bay is freed of a build whose next part never comes on a path: by then
@@ -53,72 +56,36 @@ pub(in crate::plan) struct Fate {
     pub(in crate::plan) delivered: Day,
     /// Working days between two stages without the parts to go on.
     pub(in crate::plan) stalled: Day,
+    /// Builds to come that begin before it.
+    pub(in crate::plan) overtaken: Day,
 }
 
 impl Fate {
-    const NONE: Self =
-        Self { eligible: NEVER, start: NEVER, end: NEVER, delivered: NEVER, stalled: 0 };
+    const NONE: Self = Self {
+        eligible: NEVER,
+        start: NEVER,
+        end: NEVER,
+        delivered: NEVER,
+        stalled: 0,
+        overtaken: 0,
+    };
 }
 
-/// Who may begin, in the order of service.
-#[derive(Debug)]
-struct Queue {
-    /// By day: the last vehicle of which it is the first eligible morning.
-    last: Vec<usize>,
-    /// By vehicle: another one of the same day.
-    other: Vec<usize>,
-    /// A bit for each vehicle that may begin and has not.
-    ready: Vec<u64>,
-}
-
-/// No vehicle.
-const NOBODY: usize = usize::MAX;
-
-impl Queue {
-    fn new(vehicles: usize, days: usize) -> Self {
-        let (last, other) = (vec![NOBODY; days], vec![NOBODY; vehicles]);
-        Self { last, other, ready: vec![0; vehicles.div_ceil(64)] }
-    }
-
-    fn clear(&mut self) {
-        self.last.fill(NOBODY);
-        self.ready.fill(0);
-    }
-
-    /// It may begin from a day on.
-    fn expect(&mut self, vehicle: usize, day: usize) {
-        if let Some((last, other)) = self.last.get_mut(day).zip(self.other.get_mut(vehicle)) {
-            *other = std::mem::replace(last, vehicle);
-        }
-    }
-
-    /// Lets those in of whom it is the first day.
-    fn morning(&mut self, day: usize) {
-        let mut at = self.last.get(day).copied().unwrap_or(NOBODY);
-        while let Some(other) = self.other.get(at) {
-            if let Some(word) = self.ready.get_mut(at / 64) {
-                *word |= 1 << (at % 64);
+/// Bays taken by plan: by who is in one for the rest of its work in the middle, by who is booked.
+fn taken(fleet: &[&Lucky]) -> Taken {
+    let mut taken = Taken::default();
+    for lucky in fleet {
+        match lucky.vehicle.standing {
+            Standing::Left => {}
+            Standing::Begun => taken.take(0, lucky.judge.work().max(1)),
+            Standing::Waiting => {
+                if let Some((from, days)) = lucky.judge.booking() {
+                    taken.take(from, days);
+                }
             }
-            at = *other;
         }
     }
-
-    /// The first in the order of service, from a vehicle on.
-    fn first_from(&self, from: usize) -> Option<usize> {
-        let mut at = from / 64;
-        let mut word = self.ready.get(at)? & (u64::MAX << (from % 64));
-        while word == 0 {
-            at += 1;
-            word = *self.ready.get(at)?;
-        }
-        usize::try_from(word.trailing_zeros()).ok().map(|bit| at * 64 + bit)
-    }
-
-    fn leave(&mut self, vehicle: usize) {
-        if let Some(word) = self.ready.get_mut(vehicle / 64) {
-            *word &= !(1 << (vehicle % 64));
-        }
-    }
+    taken
 }
 
 /// What happens on a path, and the paper on which it is reckoned.
@@ -136,19 +103,34 @@ pub(super) struct Path<'f> {
     bookings: BTreeMap<usize, (usize, usize)>,
     looks_for_gaps: bool,
     queue: Queue,
+    come: Come<'f>,
     pub(super) fates: Vec<Fate>,
     /// Bays left free after each morning's starts.
     pub(super) left: Vec<i64>,
 }
 
 impl<'f> Path<'f> {
-    pub(super) fn new(rules: &'f Rules, fleet: &'f [&'f Lucky]) -> Self {
+    pub(super) fn new(rules: &'f Rules, fleet: &'f [&'f Lucky], to_come: &'f ToCome) -> Self {
         let freed = vec![0; rules.days];
         let (fates, left) = (vec![Fate::NONE; fleet.len()], vec![0; rules.days]);
         let (back, bookings) = (BTreeSet::new(), BTreeMap::new());
         let looks_for_gaps = fleet.iter().any(|lucky| lucky.judge.gap().is_some());
         let queue = Queue::new(fleet.len(), rules.days);
-        Self { rules, fleet, path: 0, freed, back, bookings, looks_for_gaps, queue, fates, left }
+        let ranks = fleet.iter().map(|lucky| &lucky.vehicle.rank).collect();
+        let come = Come::beside(to_come, (rules.bays, rules.days), ranks, taken(fleet));
+        Self {
+            rules,
+            fleet,
+            path: 0,
+            freed,
+            back,
+            bookings,
+            looks_for_gaps,
+            queue,
+            come,
+            fates,
+            left,
+        }
     }
 
     /// Plays a path from the first day of the axis to the last.
@@ -163,6 +145,7 @@ impl<'f> Path<'f> {
             bays => i64::from(bays),
         };
         self.queue.clear();
+        self.come.path(path);
         // Who may begin without a bay, and has not.
         let mut bayless = 0;
         for at in 0..self.fleet.len() {
@@ -199,10 +182,21 @@ impl<'f> Path<'f> {
                 self.work(at, step, d, true);
             }
             self.queue.morning(d);
+            self.come.morning(d);
             let mut from = 0;
             // Without a free bay only those begin who need none.
             while free > 0 || bayless > 0 {
-                let Some(at) = self.queue.first_from(from) else { break };
+                let next = self.queue.first_from(from);
+                let to_come = self.come.first().filter(|_| free > 0);
+                if let Some((_, its)) =
+                    to_come.filter(|(before, _)| next.is_none_or(|at| at >= *before))
+                {
+                    free -= 1;
+                    let days = self.come.begin(its);
+                    self.free(true, d + days);
+                    continue;
+                }
+                let Some(at) = next else { break };
                 from = at + 1;
                 if !self.may_begin(at, d, free) {
                     continue;
@@ -259,6 +253,7 @@ impl<'f> Path<'f> {
         if let Some(fate) = self.fates.get_mut(at) {
             fate.start = day(d);
             fate.eligible = fate.eligible.min(day(d));
+            fate.overtaken = self.come.begun;
         }
     }
 
@@ -311,51 +306,6 @@ impl<'f> Path<'f> {
         if let Some(fate) = self.fates.get_mut(at) {
             fate.end = end;
             fate.delivered = end.max(papers);
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used)]
-    use super::*;
-    use proptest::prelude::*;
-
-    proptest! {
-        /// Against walking the list of who waits: the same vehicles, in the same order, on the same days.
-        #[test]
-        fn the_queue_serves_as_a_walk_does(
-            eligible in prop::collection::vec(0_usize..6, 0..140),
-            free in prop::collection::vec(0_usize..40, 8),
-            unwilling in prop::collection::vec(any::<bool>(), 140),
-        ) {
-            let mut queue = Queue::new(eligible.len(), 8);
-            for (at, day) in eligible.iter().enumerate() {
-                queue.expect(at, *day);
-            }
-            let mut waiting: Vec<usize> = (0..eligible.len()).collect();
-            for (day, free) in free.iter().enumerate() {
-                // Who is unwilling begins on even days only.
-                let may = |at: usize| !unwilling[at] || day % 2 == 0;
-                let walked: Vec<usize> = waiting
-                    .iter()
-                    .copied()
-                    .filter(|at| eligible[*at] <= day && may(*at))
-                    .take(*free)
-                    .collect();
-                waiting.retain(|at| !walked.contains(at));
-                queue.morning(day);
-                let (mut from, mut found) = (0, Vec::new());
-                while found.len() < *free {
-                    let Some(at) = queue.first_from(from) else { break };
-                    from = at + 1;
-                    if may(at) {
-                        queue.leave(at);
-                        found.push(at);
-                    }
-                }
-                prop_assert_eq!(found, walked);
-            }
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use super::draws::{Key, PATHS};
 use super::fleet::{Arrival, Day, NEVER, Rules, Standing, Step, Use, Vehicle};
+use super::to_come::ToCome;
 use crate::book::model::{Build, BuildState, Line, OrderingWay, StageState};
 use crate::ids::{OfferId, StageId, SupplierId};
 use crate::leadtime::on_axis;
@@ -41,6 +42,14 @@ impl View<'_> {
             news: self.book.ways().news,
             cause: self.cause(),
         }
+    }
+
+    /// The builds that nobody has accepted yet; none where bays or past builds are not recorded.
+    pub(in crate::plan) fn to_come(&self, rules: &Rules) -> ToCome {
+        let coming = self.learned.and_then(|learned| learned.coming.as_ref());
+        let way = (rules.bays, rules.start, self.book.ways().as_suggested);
+        let law = coming.and_then(|coming| coming.law(self.as_of, &self.calendar, way));
+        ToCome::draw(law, self.axis.dates(), rules.paths)
     }
 
     /// A build as a vehicle: from where it stands, with the stages that are not done. What nothing dates
@@ -168,7 +177,7 @@ impl View<'_> {
         if Some(day) <= self.ordering_day() {
             return None;
         }
-        Some(on_axis(&arrivals::of_offer_on(self, offer, day)?.law, &self.axis))
+        Some(on_axis(&arrivals::law_of_offer_on(self, offer, day)?, &self.axis))
     }
 
     fn uses(

@@ -14,6 +14,8 @@
 //! - `paths`: a vehicle's luck on every path.
 //! - `stall`: when a start is allowed.
 //! - `days`: one path, day by day.
+//! - `queue`: who may begin, in the order of service.
+//! - `to_come`: builds that nobody has accepted yet.
 //! - `played`: what all paths say.
 
 pub(in crate::plan) mod days;
@@ -22,6 +24,8 @@ pub(in crate::plan) mod fleet;
 pub(in crate::plan) mod lay;
 pub(in crate::plan) mod paths;
 pub(in crate::plan) mod played;
+mod queue;
 pub(in crate::plan) mod stall;
 #[cfg(test)]
 mod tests;
+pub(in crate::plan) mod to_come;

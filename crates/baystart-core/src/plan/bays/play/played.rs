@@ -2,6 +2,7 @@
 
 use super::days::{Fate, Lucky, Path};
 use super::fleet::{Day, NEVER, Rules};
+use super::to_come::ToCome;
 
 /// What became of each vehicle on every path.
 #[derive(Clone, Debug, PartialEq)]
@@ -15,10 +16,10 @@ pub(in crate::plan) struct Played {
 }
 
 /// Plays every path. The fleet is in the order of service.
-pub(in crate::plan) fn play(fleet: &[&Lucky], rules: &Rules) -> Played {
+pub(in crate::plan) fn play(fleet: &[&Lucky], rules: &Rules, to_come: &ToCome) -> Played {
     let mut fates: Vec<Vec<Fate>> = vec![Vec::with_capacity(rules.paths); fleet.len()];
     let (mut free, mut used) = (vec![0_u32; rules.days], vec![0_i64; rules.days]);
-    let mut path = Path::new(rules, fleet);
+    let mut path = Path::new(rules, fleet, to_come);
     for p in 0..rules.paths {
         path.play(p);
         for (all, one) in fates.iter_mut().zip(&path.fates) {
@@ -108,6 +109,10 @@ pub(in crate::plan) struct Waited {
     pub(in crate::plan) days: f64,
     /// Working days between stages for want of parts, mean over those paths.
     pub(in crate::plan) stalled_days: f64,
+    /// Builds to come that begin before it, mean over those paths.
+    pub(in crate::plan) overtaken: f64,
+    /// The axis index of the first morning on which it might begin, mean over those paths.
+    pub(in crate::plan) may_begin_days: f64,
 }
 
 /// How long a vehicle waits for a bay, and in it for parts.
@@ -119,5 +124,7 @@ pub(in crate::plan) fn waited(fates: &[Fate]) -> Waited {
         share: begun.iter().filter(|fate| fate.start > fate.eligible).count() as f64 / n,
         days: begun.iter().map(lost).sum::<f64>() / n,
         stalled_days: begun.iter().map(|fate| f64::from(fate.stalled)).sum::<f64>() / n,
+        overtaken: begun.iter().map(|fate| f64::from(fate.overtaken)).sum::<f64>() / n,
+        may_begin_days: begun.iter().map(|fate| f64::from(fate.eligible)).sum::<f64>() / n,
     }
 }

@@ -63,6 +63,11 @@ impl Judge {
         self.booked.filter(|day| *day != NEVER).map(|day| (usize::from(day), self.work))
     }
 
+    /// Working days of its work in the middle.
+    pub(super) const fn work(&self) -> usize {
+        self.work
+    }
+
     /// The days for which it needs a bay between others' bookings; None: it need not look at them.
     pub(super) fn gap(&self) -> Option<usize> {
         let unbooked = self.booked.is_none() && matches!(self.start, StartRule::OnBookedDay(_));

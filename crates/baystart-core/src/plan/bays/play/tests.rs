@@ -3,12 +3,14 @@
 
 mod frozen;
 mod on_paths;
+mod to_come;
 
 use super::days::{Fate, Lucky, STUCK_DAYS};
 use super::draws::Key;
 use super::fleet::{Arrival, Day, NEVER, Rules, Standing, Step, Use, Vehicle};
 use super::paths::Causes;
 use super::played::{Played, play, quantile, share_by, waited};
+use super::to_come::ToCome;
 use crate::book::model::StartRule;
 use crate::forecast::{CommonCause, Source, all_in_time, forecast, forecast_with};
 use crate::ids::BuildId;
@@ -67,7 +69,7 @@ fn played(fleet: &[Vehicle], rules: &Rules) -> Played {
     let mut causes = Causes::new(rules.paths);
     let lucky: Vec<Lucky> =
         fleet.iter().map(|vehicle| Lucky::new(vehicle.clone(), rules, &mut causes)).collect();
-    play(&lucky.iter().collect::<Vec<_>>(), rules)
+    play(&lucky.iter().collect::<Vec<_>>(), rules, &ToCome::default())
 }
 
 fn share(fates: &[Fate], of: fn(&Fate) -> Day, by: usize) -> f64 {
