@@ -7,6 +7,7 @@
 //! history is brought up to date and laws are learned, never while the database
 //! is read: of many calls at once one does the work.
 
+use crate::accepted::{Accepted, KeptAccepted};
 use crate::fault;
 use crate::shared::{Guest, Shared};
 use baystart_core::command::Scope;
@@ -63,13 +64,14 @@ struct Slot {
     /// Evidence revision of what is kept, to be asked without the lock.
     revision: AtomicI64,
     lines: AtomicUsize,
+    accepted: KeptAccepted,
     content: Arc<tokio::sync::Mutex<Content>>,
 }
 
 struct Content {
     history: Option<Arc<ShopHistory>>,
-    /// Last used last.
-    laws: Vec<(Date, Arc<Learned>)>,
+    /// By the day asked for and the morning of the accepted builds; last used last.
+    laws: Vec<((Date, Date), Arc<Learned>)>,
     cause: Option<CommonCause>,
     /// What the past forecasts taught at a landmark; last used last.
     tunings: Vec<(Date, Tuning)>,
@@ -97,6 +99,7 @@ impl LearnedCache {
             let slot = Slot {
                 revision: AtomicI64::new(NOTHING),
                 lines: AtomicUsize::new(0),
+                accepted: KeptAccepted::default(),
                 content: Arc::default(),
             };
             (Arc::new(slot), now)
@@ -142,7 +145,7 @@ enum Brought {
 }
 
 impl Content {
-    fn bring(&mut self, snapshot: &Snapshot, read: HistoryRead) -> Brought {
+    fn bring(&mut self, snapshot: &Snapshot, read: HistoryRead, accepted: &Accepted) -> Brought {
         let wanted = snapshot.evidence_revision;
         let kept = self.history.as_ref().map_or(NOTHING, |history| history.evidence_revision);
         match read {
@@ -164,7 +167,7 @@ impl Content {
                     self.history = Some(history);
                     return Brought::Again { whole: true };
                 };
-                self.renew(&history, before == rules(&history), &lines);
+                self.renew(&history, before == rules(&history), &lines, accepted);
                 self.history = Some(history);
                 Brought::UpToDate
             }
@@ -175,7 +178,13 @@ impl Content {
     }
 
     /// Brings the kept laws up to date where a few lines changed and nothing else.
-    fn renew(&mut self, history: &ShopHistory, same_rules: bool, lines: &[LineChange]) {
+    fn renew(
+        &mut self,
+        history: &ShopHistory,
+        same_rules: bool,
+        lines: &[LineChange],
+        accepted: &Accepted,
+    ) {
         let count = history.history.lines.len();
         // What was known at a landmark stays as it was, but for what is dated back.
         let stands = |landmark: Date| {
@@ -191,8 +200,9 @@ impl Content {
             return;
         }
         let kept: Vec<Date> = self.tunings.iter().map(|(landmark, _)| *landmark).collect();
-        self.laws.retain_mut(|(as_of, learned)| {
-            kept.contains(&last_landmark(*as_of)) && renewed(learned, history, lines)
+        self.laws.retain_mut(|((as_of, morning), learned)| {
+            let stands = *morning == accepted.morning && kept.contains(&last_landmark(*as_of));
+            stands && renewed(learned, history, lines, accepted)
         });
     }
 
@@ -200,23 +210,25 @@ impl Content {
     fn learned(
         &mut self,
         history: &ShopHistory,
+        accepted: &Accepted,
         as_of: Date,
     ) -> Result<Option<Arc<Learned>>, String> {
         if history.is_empty() {
             return Ok(None);
         }
-        if let Some(at) = self.laws.iter().position(|(date, _)| *date == as_of) {
+        let key = (as_of, accepted.morning);
+        if let Some(at) = self.laws.iter().position(|(kept, _)| *kept == key) {
             let found = self.laws.remove(at);
             let learned = Arc::clone(&found.1);
             self.laws.push(found);
             return Ok(Some(learned));
         }
         let (cause, tuning) = (self.cause(history)?, self.tuning(history, as_of));
-        let learned = Arc::new(learn(history, as_of, cause, tuning));
+        let learned = Arc::new(learn(history, accepted, as_of, (cause, tuning)));
         if self.laws.len() >= DATES_MAX {
             self.laws.remove(0);
         }
-        self.laws.push((as_of, Arc::clone(&learned)));
+        self.laws.push((key, Arc::clone(&learned)));
         Ok(Some(learned))
     }
 
@@ -259,7 +271,12 @@ fn settings(history: &ShopHistory) -> LearnSettings {
     LearnSettings::of(&history.settings.learning, history.settings.working_days)
 }
 
-fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause, tuning: Tuning) -> Learned {
+fn learn(
+    history: &ShopHistory,
+    accepted: &Accepted,
+    as_of: Date,
+    (cause, tuning): (CommonCause, Tuning),
+) -> Learned {
     let settings = settings(history);
     let waits = &history.waits;
     let waits = (!waits.history.lines.is_empty()).then(|| LearnedWaits {
@@ -270,7 +287,7 @@ fn learn(history: &ShopHistory, as_of: Date, cause: CommonCause, tuning: Tuning)
     Learned {
         waits,
         lengths: lengths(history, as_of, &settings),
-        coming: None,
+        coming: Some(accepted.coming(history)),
         laws: LearnedLaws::learn_tuned(&history.history, as_of, &settings, tuning),
         cause,
         suppliers: history.suppliers.clone(),
@@ -288,10 +305,16 @@ fn lengths(history: &ShopHistory, as_of: Date, settings: &LearnSettings) -> Opti
 }
 
 /// Takes a few changed lines over; false: to be learned anew.
-fn renewed(learned: &mut Arc<Learned>, history: &ShopHistory, lines: &[LineChange]) -> bool {
+fn renewed(
+    learned: &mut Arc<Learned>,
+    history: &ShopHistory,
+    lines: &[LineChange],
+    accepted: &Accepted,
+) -> bool {
     let learned = Arc::make_mut(learned);
     learned.suppliers.clone_from(&history.suppliers);
     learned.offers.clone_from(&history.offers);
+    learned.coming = Some(accepted.coming(history));
     let as_of = learned.laws.as_of();
     learned.lengths = lengths(history, as_of, &learned.laws.settings().clone());
     for line in lines {
@@ -326,12 +349,17 @@ impl Shared {
                 continue;
             }
             let as_of = self.as_of(&snapshot.book, as_of);
+            if matches!(read, HistoryRead::Whole(_)) {
+                slot.accepted.forget();
+            }
+            let accepted = self.accepted(caller.shop, &slot.accepted, &snapshot.book, as_of);
+            let accepted = accepted.await?;
             // The lock goes with the work: a call that is given up does not stop
             // half way, and does not let another one begin beside it.
             let mut content = Arc::clone(&slot.content).lock_owned().await;
             let its = Arc::clone(&slot);
             let work = move || {
-                let brought = content.bring(&snapshot, read);
+                let brought = content.bring(&snapshot, read, &accepted);
                 if let Some(history) = &content.history {
                     its.lines.store(history.history.lines.len(), Ordering::Relaxed);
                     its.revision.store(history.evidence_revision, Ordering::Release);
@@ -342,14 +370,14 @@ impl Shared {
                         let cause = content.cause(&history)?;
                         let learned = (!history.is_empty()).then(|| {
                             let tuning = tune(&history.history, as_of, &settings(&history));
-                            Arc::new(learn(&history, as_of, cause, tuning))
+                            Arc::new(learn(&history, &accepted, as_of, (cause, tuning)))
                         });
                         return Ok(Ok(Planned { snapshot, as_of, learned, history }));
                     }
                     (Brought::Again { whole }, _) => return Ok(Err(whole)),
                     (Brought::UpToDate, None) => return Ok(Err(true)),
                 };
-                let learned = content.learned(&history, as_of)?;
+                let learned = content.learned(&history, &accepted, as_of)?;
                 Ok::<_, String>(Ok(Planned { snapshot, as_of, learned, history }))
             };
             // What was begun for one is needed by the next: it does not end with its caller.

@@ -1,6 +1,7 @@
 //! RPC bodies: read the request, load or submit, answer. Authorisation stands
 //! before all of them, and only here does a refusal become a gRPC status.
 
+mod accepted;
 mod access;
 mod clock;
 mod connection;

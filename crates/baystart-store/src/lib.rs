@@ -34,7 +34,9 @@ pub use baystart_core::invariants::Violation;
 pub use baystart_core::refs::RefKind;
 pub use error::StoreError;
 pub use export::Exported;
-pub use history::{HistoryChanges, HistoryRead, LineChange, LineLabel, OtherWaits, ShopHistory};
+pub use history::{
+    AcceptedBuilds, HistoryChanges, HistoryRead, LineChange, LineLabel, OtherWaits, ShopHistory,
+};
 pub use past::{
     Entered, FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryDone,
     HistoryEvent, HistoryImport, HistoryStep, PastRow,

@@ -296,7 +296,6 @@ pub fn coming(book: &Book) -> Coming {
     let past = |k: i64| PastBuild {
         accepted_on: add_days(TODAY, 3 * k - 360).unwrap(),
         priority: 100,
-        parts_from: add_days(TODAY, 3 * k - 300 + 5 * (k % 7)),
         work_days: 22,
         booked_on: begun(k),
         eligible_on: begun(k - k % 3).filter(|day| *day < TODAY),

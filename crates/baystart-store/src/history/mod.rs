@@ -4,6 +4,7 @@
 //! The whole history is read once; after that only what changed since, which a
 //! holder of the history takes over with [`ShopHistory::apply`].
 
+mod accepted;
 mod apply;
 mod changes;
 mod imported;
@@ -15,6 +16,7 @@ mod stages;
 mod taken_over;
 mod waits;
 
+pub use accepted::AcceptedBuilds;
 pub use apply::LineChange;
 pub use changes::HistoryChanges;
 pub use stages::PastStages;

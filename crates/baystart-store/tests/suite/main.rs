@@ -7,6 +7,7 @@
 #[path = "../../../baystart-testkit/src/store.rs"]
 mod place;
 
+mod accepted;
 mod beside;
 mod bulk;
 mod day;

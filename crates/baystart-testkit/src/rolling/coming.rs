@@ -3,11 +3,27 @@
 use super::day::Play;
 use super::desk::Fault;
 use super::jobs::Job;
-use baystart_core::plan::{Coming, PastBuild};
+use baystart_core::plan::{AcceptedBuild, AcceptedPart, Coming};
 use jiff::civil::Date;
 
 /// The priority of builds that are booked.
 const PRIORITY: i32 = 100;
+
+/// What the shop's rows say of it.
+fn accepted(job: &Job) -> AcceptedBuild {
+    let lines = job.truth.lines.iter().zip(&job.received);
+    AcceptedBuild {
+        accepted_on: job.truth.accepted,
+        priority: PRIORITY,
+        booked_on: Some(job.planned_start),
+        stages: job.truth.stages.iter().map(|(planned, _)| *planned).collect(),
+        parts: lines
+            .map(|((_, of, _), here)| AcceptedPart { stage: *of, here_on: *here })
+            .collect(),
+        begun_on: job.started,
+        done_on: job.delivered,
+    }
+}
 
 impl Play<'_> {
     /// Notes who might begin for the first time today, bays aside.
@@ -29,16 +45,8 @@ impl Play<'_> {
     /// What forecasts know of the builds so far; None: they draw none.
     pub(super) fn coming(&self) -> Option<Coming> {
         let (since, before) = self.record.accepted;
-        let past = |job: &Job| PastBuild {
-            accepted_on: job.truth.accepted,
-            priority: PRIORITY,
-            parts_from: job.parts_from,
-            work_days: job.truth.stages.iter().map(|(planned, _)| planned).sum(),
-            booked_on: Some(job.planned_start),
-            eligible_on: job.eligible,
-            begun_on: job.started,
-            done_on: job.delivered,
-        };
+        let start = self.desk.book.start_rule();
+        let past = |job: &Job| accepted(job).past(start, &self.calendar);
         self.policy.to_come.then(|| Coming {
             since: Some(since),
             accepted: before + self.jobs.len(),

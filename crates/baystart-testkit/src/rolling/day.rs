@@ -167,7 +167,7 @@ impl Play<'_> {
     fn accept(&mut self, build: u64) -> Result<(), Fault> {
         let today = self.desk.today;
         let row = self.truth.build(build, today);
-        let (planned_start, dates, parts_from) = self.promise_for(&row)?;
+        let (planned_start, dates) = self.promise_for(&row)?;
         let [_, promised_on, _] = dates;
         let id = self.desk.open(build, &row, planned_start)?;
         let lines = row.lines.len();
@@ -177,7 +177,6 @@ impl Play<'_> {
             truth: row,
             dates,
             said: Outlook::default(),
-            parts_from,
             eligible: None,
             delivered_alone: None,
             planned_start,

@@ -14,8 +14,6 @@ pub(super) struct Job {
     /// The days that would have been promised at 50, 80 and 95 %.
     pub(super) dates: [Date; 3],
     pub(super) said: Outlook,
-    /// From when its parts would let it begin in the middle, as the quote reckoned it.
-    pub(super) parts_from: Option<Date>,
     /// The first morning on which it might have begun, had a bay been free.
     pub(super) eligible: Option<Date>,
     /// See [`super::Policy::alone`].

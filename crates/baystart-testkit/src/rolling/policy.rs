@@ -83,10 +83,7 @@ impl Policy {
 
 impl Play<'_> {
     /// The booked start, and the days at 50, 80 and 95 %.
-    pub(super) fn promise_for(
-        &self,
-        row: &TrueBuild,
-    ) -> Result<(Date, [Date; 3], Option<Date>), Fault> {
+    pub(super) fn promise_for(&self, row: &TrueBuild) -> Result<(Date, [Date; 3]), Fault> {
         match self.policy.way {
             Way::Forecast | Way::ForecastAllHere | Way::ForecastBooked => {
                 let asked = QuoteAsked {
@@ -98,14 +95,12 @@ impl Play<'_> {
                     wanted_by: None,
                 };
                 let (book, learned) = (&self.desk.book, Some(&self.learned));
-                let tell = |_: &Book, variant: QuotedVariant| {
-                    (variant.forecast.delivery, variant.parts_from)
-                };
+                let tell = |_: &Book, variant: QuotedVariant| variant.forecast.delivery;
                 let told = quote(book, learned, &asked, self.desk.today, &|| true, tell);
                 let told = told.map_err(|refusal| refusal.to_string())?;
-                let dates = told.iter().flatten().next().and_then(|(delivery, from)| {
+                let dates = told.iter().flatten().next().and_then(|delivery| {
                     let [a, b, c] = delivery.levels.map(|at| at.date);
-                    Some((delivery.planned_from?, [a?, b?, c?], *from))
+                    Some((delivery.planned_from?, [a?, b?, c?]))
                 });
                 dates.ok_or_else(|| "a quote has no date within the horizon".to_owned())
             }
@@ -117,7 +112,7 @@ impl Play<'_> {
                 let work: u32 = row.stages.iter().map(|(planned, _)| planned).sum();
                 let work = i32::try_from(work).unwrap_or(i32::MAX);
                 let end = self.calendar.add_working_days(start, work - 1).ok_or("no such day")?;
-                Ok((start, [end; 3], None))
+                Ok((start, [end; 3]))
             }
         }
     }

@@ -80,9 +80,6 @@ pub struct QuotedVariant {
     pub differs: Option<(usize, usize)>,
     /// Start, delivery, what decides, warnings.
     pub forecast: BuildForecast,
-    /// The first morning on which its parts let it begin with a bay free, in the middle, everything
-    /// ordered at once; None: not within the horizon.
-    pub parts_from: Option<Date>,
     /// Prices of all its parts, one sum a currency, by code; customers' parts and finishing left out.
     pub parts_cost: Vec<Money>,
     /// Parts that nobody quotes a price for, by number.
@@ -216,7 +213,7 @@ fn variant(
     };
     let mut view = View::new(&overlaid, learned, as_of);
     view.wait_for_acceptance(asked.accepted_on.unwrap_or(as_of));
-    let (as_booked, parts_from) = view.as_booked(&row, bays);
+    let as_booked = view.as_booked(&row, bays);
     let mut forecast = view.forecast(&as_booked, None, bays);
     // It is no booking yet.
     (forecast.planned_start, forecast.stall_at_planned_start) = (None, None);
@@ -237,7 +234,6 @@ fn variant(
     let variant = QuotedVariant {
         differs,
         forecast,
-        parts_from,
         parts_cost,
         unpriced,
         free_stock,
@@ -323,7 +319,7 @@ fn accept_by(
         let Some(day) = add_days(as_of, days).filter(|_| go_on()) else { return false };
         view.wait_for_acceptance(day);
         let reckoned = view.reckon(row.id);
-        let (row, _) = view.as_booked(row, bays);
+        let row = view.as_booked(row, bays);
         let delivery = view.delivery(&row, &reckoned, bays).at_80();
         delivery.is_some_and(|delivery| delivery <= wanted)
     };

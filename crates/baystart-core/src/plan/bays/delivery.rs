@@ -191,18 +191,15 @@ impl View<'_> {
     /// at once; its start in the middle is the day that is booked. The days on which its parts are ordered
     /// follow from that day, so the dates come from a second pass. Not booked where that has no date.
     ///
-    /// Beside it the first morning on which its parts let it begin, in the middle. Nobody is taken to be
-    /// accepted later: it is booked before they are.
-    pub(in crate::plan) fn as_booked(&self, row: &Build, bays: &Bays) -> (Build, Option<Date>) {
+    /// In the first pass nobody is taken to be accepted later: it is booked before they are.
+    pub(in crate::plan) fn as_booked(&self, row: &Build, bays: &Bays) -> Build {
         let reckoned = self.reckon(row.id);
         let told = bays.told_as_last(self.vehicle_ordered(row, &reckoned, OrderingWay::AtOnce));
         let start = quantile(told.fates().iter().map(|fate| fate.start), 0.5);
-        let parts = quantile(told.fates().iter().map(|fate| fate.eligible), 0.5);
-        let booked = match start.and_then(|at| self.axis.date(at)) {
+        match start.and_then(|at| self.axis.date(at)) {
             None => row.clone(),
             planned_start => Build { planned_start, priority: PRIORITY_BOOKED, ..row.clone() },
-        };
-        (booked, parts.and_then(|at| self.axis.date(at)))
+        }
     }
 
     /// Chance in [0, 1] that it is handed over by the end of `day`; what nobody dates is left out.

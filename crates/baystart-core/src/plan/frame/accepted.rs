@@ -21,8 +21,6 @@ pub struct AcceptedBuild {
     pub accepted_on: Date,
     /// Its priority.
     pub priority: i32,
-    /// See [`PastBuild::parts_from`]; None: its quote was not kept.
-    pub parts_from: Option<Date>,
     /// The day that was booked for it.
     pub booked_on: Option<Date>,
     /// Planned working days of its stages, in the order of work.
@@ -42,7 +40,6 @@ impl AcceptedBuild {
         PastBuild {
             accepted_on: self.accepted_on,
             priority: self.priority,
-            parts_from: self.parts_from,
             work_days: self.stages.iter().sum(),
             booked_on: self.booked_on,
             eligible_on: self.eligible_on(start, calendar),
@@ -107,7 +104,6 @@ mod tests {
         AcceptedBuild {
             accepted_on: on(1),
             priority: 100,
-            parts_from: None,
             booked_on: Some(on(16)),
             stages: vec![2, 3, 4],
             parts: parts.to_vec(),

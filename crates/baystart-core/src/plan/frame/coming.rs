@@ -2,6 +2,7 @@
 
 use crate::book::model::StartRule;
 use crate::calendar::{WorkCalendar, add_days};
+use crate::plan::frame::accepted::AcceptedBuild;
 use jiff::civil::Date;
 
 /// Calendar days over which past builds say what the next are like.
@@ -22,9 +23,6 @@ pub struct PastBuild {
     pub accepted_on: Date,
     /// Its priority.
     pub priority: i32,
-    /// The first morning on which it could begin in the middle, bays aside, as it was reckoned at
-    /// acceptance with everything ordered at once; None: not reckoned.
-    pub parts_from: Option<Date>,
     /// Working days of its work by plan.
     pub work_days: u32,
     /// The day that was booked for it; None: it queues unbooked.
@@ -42,7 +40,7 @@ pub struct PastBuild {
 pub struct Coming {
     /// From when on acceptances are counted; None: nothing was ever accepted.
     pub since: Option<Date>,
-    /// Builds accepted since then.
+    /// Builds accepted after that day.
     pub accepted: usize,
     /// Those of the last two years or so, in the order of acceptance; of the last year the next builds
     /// are drawn, the earlier ones say which bays were taken then.
@@ -109,6 +107,22 @@ impl Taken {
 }
 
 impl Coming {
+    /// What a shop's rows say, under its start rule: `since` the day on which its records began (None: there
+    /// are none), `builds` in the order of acceptance. Kept are those of the two years before the last.
+    #[must_use]
+    pub fn of(
+        since: Option<Date>,
+        builds: &[AcceptedBuild],
+        start: StartRule,
+        calendar: &WorkCalendar,
+    ) -> Self {
+        let accepted = builds.iter().filter(|build| Some(build.accepted_on) > since).count();
+        let last = builds.last().and_then(|build| add_days(build.accepted_on, -2 * YEAR_DAYS));
+        let builds = builds.iter().filter(|build| Some(build.accepted_on) >= last);
+        let builds = builds.map(|build| build.past(start, calendar)).collect();
+        Self { since, accepted, builds }
+    }
+
     /// How builds to come are drawn at the start of `as_of`; None: too few were accepted to say, or builds
     /// begin on their booked days. There hardly anybody overtakes, and those that were drawn filled gaps into
     /// which nobody is booked (measured, see the README of plans).
@@ -124,7 +138,9 @@ impl Coming {
         let year_ago = add_days(as_of, -YEAR_DAYS)?;
         let mut likes = Vec::new();
         for (at, build) in self.builds.iter().enumerate() {
-            if build.accepted_on >= year_ago && build.accepted_on <= as_of {
+            // Of those that were there when the records began nobody knows what they waited for.
+            let counts = build.accepted_on > since && build.accepted_on >= year_ago;
+            if counts && build.accepted_on <= as_of {
                 likes.extend(self.like(at, build, (as_of, calendar), (bays, to_booking)));
             }
         }
@@ -148,7 +164,8 @@ impl Coming {
     ) -> Option<Like> {
         let accepted = build.accepted_on;
         let days = |from: Date, to: Date| calendar.working_days_between(from, to);
-        let parts_from = build.parts_from.or(build.eligible_on)?;
+        // Nobody kept what was reckoned then: a build is not booked before its parts.
+        let parts_from = build.eligible_on.into_iter().chain(build.booked_on).min()?;
         let parts = days(accepted, parts_from).max(0);
         let work = i64::from(build.work_days.max(1));
         let shift = build.booked_on.map(|booked| {

@@ -80,7 +80,6 @@ fn past(day: Date, booked: Date, eligible: Option<Date>) -> PastBuild {
     PastBuild {
         accepted_on: day,
         priority: 100,
-        parts_from: Some(date(2026, 3, 9)),
         work_days: 5,
         booked_on: Some(booked),
         eligible_on: eligible,
@@ -89,9 +88,10 @@ fn past(day: Date, booked: Date, eligible: Option<Date>) -> PastBuild {
     }
 }
 
-/// Six builds accepted on Monday 2 March, parts for Monday 9 March (5 working days), one bay, 5 days of work
-/// each. The first is booked on the first free slot, the k-th k weeks later, where its slot is: no shift. One
-/// is booked a day later than that. Eligible two days after the booked day, or not yet: on it, or today.
+/// Six builds accepted on Monday 2 March, one bay, 5 days of work each. The first is booked on working day 5,
+/// the k-th k weeks later, each eligible two days after its booked day: its parts are reckoned to let it begin
+/// on that day, where its slot is: no shift. The second was eligible on day 5 and is booked on day 11, when the
+/// first free slot was day 10, so that the third is a day early. The last is not eligible yet: on its booked day, or today.
 #[test]
 fn what_past_builds_were_like_by_hand() {
     let calendar = WorkCalendar::monday_to_friday();
@@ -99,6 +99,7 @@ fn what_past_builds_were_like_by_hand() {
     let on = |days: i32| calendar.add_working_days(accepted, days).unwrap();
     let mut builds: Vec<PastBuild> =
         (0..6).map(|k| past(accepted, on(5 + 5 * k), Some(on(7 + 5 * k)))).collect();
+    (builds[1].booked_on, builds[1].eligible_on) = (Some(on(11)), Some(on(5)));
     builds[5].booked_on = Some(on(31));
     builds[5].eligible_on = None;
     let coming = Coming { since: Some(accepted), accepted: 6, builds: builds.clone() };
@@ -106,8 +107,9 @@ fn what_past_builds_were_like_by_hand() {
         let law = coming.law(as_of, &calendar, (1, StartRule::AllHere, true)).unwrap();
         law.likes.iter().map(|like| (like.parts, like.shift.unwrap(), like.off)).collect::<Vec<_>>()
     };
-    assert_eq!(likes(on(20)), [vec![(5, 0, 2); 5], vec![(5, 1, 0)]].concat());
-    assert_eq!(likes(on(35))[5], (5, 1, 4));
+    let by_hand = [(5, 0, 2), (5, 1, -6), (15, -1, 2), (20, 0, 2), (25, 0, 2), (31, 0, 0)];
+    assert_eq!(likes(on(20)), by_hand);
+    assert_eq!(likes(on(35))[5], (31, 0, 4));
     // Six in 20 days and .8 of a bay's 250 days at 5 days each: 46 in 270 days; .9 / 5 at most.
     let rate = |coming: &Coming| {
         coming.law(on(20), &calendar, (1, StartRule::AllHere, true)).map(|law| law.rate)
