@@ -18,7 +18,7 @@ pub struct Figure {
 pub const ALONE: &str = "no builds to come";
 
 /// What is measured, in the order in which it is printed.
-pub const FIGURES: [Figure; 27] = [
+pub const FIGURES: [Figure; 28] = [
     Figure { name: "promises kept, share", of: |build| kept(build.promise()) },
     Figure { name: "chance reckoned when it was given", of: |build| build.promise().said },
     Figure { name: "kept less said at 50 %", of: |build| kept_less_said(&build.at[0]) },
@@ -47,6 +47,7 @@ pub const FIGURES: [Figure; 27] = [
     Figure { name: "wait from eligible to bay: working days", of: |b| b.wait },
     Figure { name: "said to be overtaken by builds to come", of: |b| b.said.overtaken },
     Figure { name: "overtaken by builds accepted later", of: |b| b.overtaken },
+    Figure { name: "said to stall in a bay: working days", of: |build| build.said.stalled },
     Figure { name: "stalled in a bay: working days", of: |build| build.stalled_days },
     Figure { name: "a part lies: days from receipt to fitting", of: |build| build.stock_days },
 ];

@@ -42,6 +42,8 @@ pub struct Outlook {
     pub wait: f64,
     /// Builds accepted later that begin before it, mean.
     pub overtaken: f64,
+    /// Working days in a bay without the parts to go on, mean.
+    pub stalled: f64,
 }
 
 impl Job {

@@ -130,6 +130,7 @@ impl Play<'_> {
             may_begin_days: told.may_begin_days,
             wait: told.bay_wait_days,
             overtaken: told.overtaken,
+            stalled: told.stalled_days,
         })
     }
 

@@ -102,7 +102,8 @@ fn what_past_builds_were_like_by_hand() {
     (builds[1].booked_on, builds[1].eligible_on) = (Some(on(11)), Some(on(5)));
     builds[5].booked_on = Some(on(31));
     builds[5].eligible_on = None;
-    let coming = Coming { since: Some(accepted), accepted: 6, builds: builds.clone() };
+    let since = accepted.yesterday().ok();
+    let coming = Coming { since, accepted: 6, builds: builds.clone() };
     let likes = |as_of| {
         let law = coming.law(as_of, &calendar, (1, StartRule::AllHere, true)).unwrap();
         law.likes.iter().map(|like| (like.parts, like.shift.unwrap(), like.off)).collect::<Vec<_>>()
