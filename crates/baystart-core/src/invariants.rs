@@ -154,7 +154,7 @@ fn lines(book: &Book, found: &mut Vec<Violation>) {
             let need = book.open_need(line);
             note(found, "RS-3", format!("{}: bound {bound}, needs {need}", label()));
         }
-        if bound.is_positive() && !build.is_some_and(|build| build.state.holds()) {
+        if bound.is_positive() && !build.is_some_and(|build| build.state.keeps_bindings()) {
             note(found, "RS-3", format!("{}: bound {bound}, but the build is over", label()));
         }
         if let Some(making) = &line.making {

@@ -61,15 +61,23 @@ pub fn order_line(
     (order, line)
 }
 
-/// Refuses what would bind something to a build that holds nothing.
+/// Refuses what would bind something to a build whose lines may keep nothing.
 ///
 /// # Errors
 /// The build's state.
 pub fn binding(build: &Build) -> Result<(), Refusal> {
-    if build.state.holds() {
+    keeps_bindings(build, "nothing is bound to it")
+}
+
+/// Refuses what needs a build whose lines may keep stock and supplies; `so` is what does not happen.
+///
+/// # Errors
+/// The build's state.
+pub fn keeps_bindings(build: &Build, so: &str) -> Result<(), Refusal> {
+    if build.state.keeps_bindings() {
         return Ok(());
     }
-    let message = format!("build {} is {}: nothing is bound to it", build.number, build.state);
+    let message = format!("build {} is {}: {so}", build.number, build.state);
     Err(Refusal::new(Reason::BuildState, message))
 }
 

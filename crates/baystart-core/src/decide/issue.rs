@@ -138,7 +138,7 @@ pub(super) fn issue(
         }
     };
     faults.check()?;
-    holding(&build)?;
+    check::keeps_bindings(&build, "nothing leaves to it")?;
     if wished.is_empty() {
         let message = format!("nothing is reserved for build {} there", build.number);
         return Err(Refusal::new(Reason::NothingToDo, message));
@@ -152,14 +152,6 @@ pub(super) fn issue(
     short.check()?;
     bind_parts(work, wished.iter().map(|wish| wish.line.part));
     Ok(Subject::None)
-}
-
-fn holding(build: &Build) -> Result<(), Refusal> {
-    if build.state.holds() {
-        return Ok(());
-    }
-    let message = format!("build {} is {}: nothing leaves to it", build.number, build.state);
-    Err(Refusal::new(Reason::BuildState, message))
 }
 
 /// Takes a line's own reserved stock first, then what is free; returns what went and what

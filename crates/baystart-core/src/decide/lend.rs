@@ -15,9 +15,9 @@ use jiff::civil::Date;
 /// A build and one of its lines.
 type End<'a> = (&'a Ref, i32);
 
-/// What a line holds of its part.
+/// What is bound to a line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Holds {
+enum Bound {
     Stock(ReservationId),
     Supply(OrderLineId),
 }
@@ -25,7 +25,7 @@ enum Holds {
 /// One quantity that changes hands, and what comes back for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Pass {
-    gives: Holds,
+    gives: Bound,
     quantity: Quantity,
     /// The later supply that the other line leaves to the lender.
     takes: Option<OrderLineId>,
@@ -146,12 +146,12 @@ fn stays(book: &Book, line: &Line) -> Result<(), Refusal> {
 
 /// All that would help, what helps most first: no pass makes the taker wait longer.
 fn passes(book: &Book, line: &Line, wanted: &Line, today: Date) -> Vec<Pass> {
-    let mut gives: Vec<(Date, Holds, Quantity)> = Vec::new();
+    let mut gives: Vec<(Date, Bound, Quantity)> = Vec::new();
     for row in book.reservations_of(line.id).filter(|row| row.held.is_positive()) {
-        gives.push((Date::MIN, Holds::Stock(row.id), row.held));
+        gives.push((Date::MIN, Bound::Stock(row.id), row.held));
     }
     for (expected, id, quantity) in supplies(book, line, today) {
-        gives.push((expected, Holds::Supply(id), quantity));
+        gives.push((expected, Bound::Supply(id), quantity));
     }
     // What nothing is bound to waits longest, then what comes last.
     let mut lacks: Vec<(Option<Date>, Option<OrderLineId>, Quantity)> =
@@ -203,8 +203,8 @@ fn hand_over(work: &mut Work<'_, '_>, line: &Line, wanted: &Line, pass: Pass, re
         displace::unpeg(work, (wanted.id, later), pass.quantity, Why::TakenOver);
     }
     match pass.gives {
-        Holds::Stock(id) => lend_stock(work, line, wanted, id, pass.quantity, why),
-        Holds::Supply(id) => {
+        Bound::Stock(id) => lend_stock(work, line, wanted, id, pass.quantity, why),
+        Bound::Supply(id) => {
             displace::unpeg(work, (line.id, id), pass.quantity, why);
             peg(work, wanted, id, pass.quantity, true);
         }

@@ -48,7 +48,7 @@ pub(super) fn pick(
     }
     let staging = build.as_ref().and_then(|build| build.staging_bin);
     let (build, staging) = faults.whole((build, staging))?;
-    if !build.state.holds() {
+    if !build.state.keeps_bindings() {
         let message =
             format!("build {} is {}: nothing is picked for it", build.number, build.state);
         return Err(Refusal::new(Reason::BuildState, message));

@@ -144,7 +144,9 @@ fn allot(
     for draft in drafts {
         let mut rest = draft.outstanding();
         let line = draft.for_line.and_then(|id| book.lines.get(&id));
-        if let Some(line) = line.filter(|line| line.part == draft.part && holds(book, line)) {
+        if let Some(line) =
+            line.filter(|line| line.part == draft.part && keeps_bindings(book, line))
+        {
             let open = match known.contains(&line.id) {
                 true => left.entry(line.id).or_default(),
                 false => on_hold.entry(line.id).or_insert_with(|| book.short_of(line)),
@@ -180,6 +182,6 @@ fn allot(
     pieces
 }
 
-fn holds(book: &Book, line: &Line) -> bool {
-    book.builds.get(&line.build).is_some_and(|build| build.state.holds())
+fn keeps_bindings(book: &Book, line: &Line) -> bool {
+    book.builds.get(&line.build).is_some_and(|build| build.state.keeps_bindings())
 }

@@ -12,7 +12,8 @@ pub(super) fn command(draw: &mut Draw, book: &Book) -> Command {
     let op = draw.below(14);
     let any = draw.chance(10);
     let holds = |line: &Line| {
-        book.builds.get(&line.build).is_some_and(|build| build.state.holds()) && !line.exploded
+        book.builds.get(&line.build).is_some_and(|build| build.state.keeps_bindings())
+            && !line.exploded
     };
     let fits = |line: &Line| {
         any || match op {
@@ -129,7 +130,7 @@ fn bound(book: &Book, line: &Line) -> Quantity {
 fn lend(draw: &mut Draw, book: &Book, build: Ref, line: &Line) -> BindCommand {
     let loose = draw.chance(10);
     let waits = |other: &Line| {
-        let holds = book.builds.get(&other.build).is_some_and(|build| build.state.holds());
+        let holds = book.builds.get(&other.build).is_some_and(|build| build.state.keeps_bindings());
         holds && (book.short_of(other) + book.pegged_for(other.id)).is_positive()
     };
     let others: Vec<_> = book

@@ -94,7 +94,7 @@ fn outgoing(draw: &mut Draw, book: &Book, quarantined: bool) -> BinQuantity {
 
 fn found(draw: &mut Draw, book: &Book, reason: String) -> StockCommand {
     let holds = |line: &baystart_core::book::model::Line| {
-        book.builds.get(&line.build).is_some_and(|build| build.state.holds())
+        book.builds.get(&line.build).is_some_and(|build| build.state.keeps_bindings())
     };
     let any = draw.chance(15);
     let Some((build, line)) = some_line(draw, book, |line| any || holds(line)) else {

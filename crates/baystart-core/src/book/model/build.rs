@@ -62,7 +62,7 @@ impl BuildState {
 
     /// Whether its lines may hold stock and pegs.
     #[must_use]
-    pub const fn holds(self) -> bool {
+    pub const fn keeps_bindings(self) -> bool {
         matches!(self, Self::Open | Self::InBay | Self::OnHold | Self::ReadyForHandover)
     }
 }

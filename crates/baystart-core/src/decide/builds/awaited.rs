@@ -318,7 +318,7 @@ pub(super) fn receive(
     faults.check()?;
     live(&build)?;
     still_open(&row)?;
-    if line.is_some() && !build.state.holds() {
+    if line.is_some() && !build.state.keeps_bindings() {
         let message = format!("build {} is {}: open it first", build.number, build.state);
         return Err(Refusal::new(Reason::BuildState, message));
     }

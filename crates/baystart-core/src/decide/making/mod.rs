@@ -86,14 +86,6 @@ fn made_otherwise(work: &Work<'_, '_>, faults: &mut Faults, job: &Job) {
     faults.push("line.line_number", Reason::NotMade, message);
 }
 
-fn holding(build: &Build) -> Result<(), Refusal> {
-    if build.state.holds() {
-        return Ok(());
-    }
-    let message = format!("build {} is {}: nothing is made for it", build.number, build.state);
-    Err(Refusal::new(Reason::BuildState, message))
-}
-
 /// The asked quantity, or all that is left; a refusal where it is more.
 fn portion(
     job: &Job,
@@ -185,7 +177,7 @@ fn record_made(
     }
     let into = into(work, &mut faults, job.as_ref(), bin, lot);
     let (job, (bin, key)) = faults.whole((job, into))?;
-    holding(&job.build)?;
+    check::keeps_bindings(&job.build, "nothing is made for it")?;
     let quantity = portion(&job, quantity, job.making.open(), "still to be made")?;
     let (kind, to) = (MovementKind::Made, Account::Making);
     let used = use_up(work, &job, quantity, Leaving { kind, to, day, how: LeftFor::Making })?;
@@ -229,7 +221,7 @@ fn finish(
     let row = Line { making: Some(making), ..row };
     work.change(Change::Line(row.clone()));
     let taken = quantity.min(work.book.short_of(&row));
-    if taken.is_positive() && job.build.state.holds() {
+    if taken.is_positive() && job.build.state.keeps_bindings() {
         reserve(work, &row, key.clone(), taken);
     }
     bind_part(work, key.part);
@@ -251,7 +243,7 @@ fn send_out(
         faults.push("promised_back_on", Reason::DateInvalid, message);
     }
     let (job, supplier) = faults.whole((job, supplier))?;
-    holding(&job.build)?;
+    check::keeps_bindings(&job.build, "nothing is made for it")?;
     let left = (job.making.open() - job.making.out).or_zero();
     let quantity = portion(&job, quantity, left, "here to be sent out")?;
     let (kind, to) = (MovementKind::SentOut, Account::Finisher(supplier));
@@ -304,7 +296,7 @@ fn promise_back(
         }
     }
     let (job, _, promised_on) = faults.whole((job, supplier, promised_on))?;
-    holding(&job.build)?;
+    check::keeps_bindings(&job.build, "nothing is made for it")?;
     portion(&job, None, job.making.out, "with the finisher")?;
     let mut making = job.making.clone();
     making.promises.push(Promise { promised_on, known_on: day });

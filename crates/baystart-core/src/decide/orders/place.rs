@@ -48,7 +48,7 @@ pub(super) fn place(work: &mut Work<'_, '_>, order: &Order, day: Date) {
 /// pegs that nobody asked to keep.
 pub(in crate::decide) fn peg_for(work: &mut Work<'_, '_>, line: LineId, supply: OrderLineId) {
     let Some(line) = work.book.lines.get(&line).cloned() else { return };
-    let holds = work.book.builds.get(&line.build).is_some_and(|build| build.state.holds());
+    let holds = work.book.builds.get(&line.build).is_some_and(|build| build.state.keeps_bindings());
     let Some(row) = work.book.order_lines.get(&supply) else { return };
     // It was ordered for the line before a substitute took its place.
     if row.part != line.part {

@@ -29,7 +29,7 @@ fn one(work: &mut Work<'_, '_>, faults: &mut Faults, i: usize, row: &RestoredBin
     let Some(build) = build else { return };
     let found = work.book.find_line(&build, row.line).cloned();
     let Some(line) = faults.take(at("line"), found) else { return };
-    if !build.state.holds() {
+    if !build.state.keeps_bindings() {
         let message = format!("build {} is {}: it holds nothing", build.number, build.state);
         faults.push(at("build"), Reason::BuildState, message);
         return;

@@ -33,7 +33,7 @@ pub(super) fn restore(work: &mut Work<'_, '_>, new: &RestoredBuild) -> Result<Su
         let message = format!("build {} exists already", old.number);
         return Err(Refusal::new(Reason::BuildExists, message));
     }
-    let opened = new.state.holds() || new.state == BuildState::Delivered;
+    let opened = new.state.keeps_bindings() || new.state == BuildState::Delivered;
     let now = Some(work.context.recorded_at).filter(|_| opened);
     let held_from = Some(new.held_from.unwrap_or(BuildState::Open));
     work.change(Change::Build(with_fields(

@@ -49,7 +49,7 @@ pub(super) fn found(
         key = Some(StockKey { part: part.id, lot });
     }
     let (build, line, key) = faults.whole((build, line, key))?;
-    if !build.state.holds() {
+    if !build.state.keeps_bindings() {
         let message = format!("build {} is {}: nothing is fitted to it", build.number, build.state);
         return Err(Refusal::new(Reason::BuildState, message));
     }

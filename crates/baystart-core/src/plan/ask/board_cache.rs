@@ -5,7 +5,7 @@ use crate::book::model::{Build, BuildState};
 use crate::ids::BuildId;
 use crate::plan::ask::board::BoardRow;
 use crate::plan::ask::changed::changed;
-use crate::plan::bays::holdings::{Bays, bays, is_played};
+use crate::plan::bays::live::{Bays, bays, is_played};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::slim::slim;
 use crate::plan::frame::view::{View, as_if_open};

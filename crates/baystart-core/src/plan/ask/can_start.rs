@@ -12,7 +12,7 @@ use crate::plan::ground::{Awaiting, Thing, WaitsFor, graded};
 use crate::plan::reckon::arrivals;
 use crate::plan::reckon::arrivals::Arrival;
 use crate::plan::reckon::forecast::Reckoned;
-use crate::plan::reckon::sources::{Found, Key, awaited_from, describe, waits};
+use crate::plan::reckon::sources::{Key, Outstanding, awaited_from, describe, waits};
 use crate::quantity::Quantity;
 use crate::refusal::Refusal;
 use jiff::civil::Date;
@@ -335,7 +335,7 @@ impl View<'_> {
         }
         let tolerance = self.book.stall_tolerance();
         let worst = likeliest_stall(reckoned);
-        let source = worst.map(Found::awaiting);
+        let source = worst.map(Outstanding::awaiting);
         let joined = worst.map(|found| found.joined.clone()).unwrap_or_default();
         match stall <= tolerance {
             true => (Verdict::CanStart, Why::InTime { source, joined }),
@@ -355,7 +355,7 @@ fn lacks(missing: &MissingPart) -> Awaiting {
 }
 
 /// The source that is least likely to be here when it is needed.
-fn likeliest_stall<'r, 'a>(reckoned: &'r Reckoned<'a>) -> Option<&'r Found<'a>> {
+fn likeliest_stall<'r, 'a>(reckoned: &'r Reckoned<'a>) -> Option<&'r Outstanding<'a>> {
     let sources = reckoned.dated.iter().zip(&reckoned.in_time_today);
     let worst = sources.max_by_key(|source| graded(1.0 - source.1));
     worst.map(|(found, _)| found)

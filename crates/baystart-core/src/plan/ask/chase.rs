@@ -8,7 +8,7 @@ use crate::plan::ask::board::BoardRow;
 use crate::plan::ask::board_cache::BoardWork;
 use crate::plan::ask::customer_promises::as_it_binds;
 use crate::plan::ask::weight;
-use crate::plan::bays::holdings::Bays;
+use crate::plan::bays::live::Bays;
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::View;
 use crate::plan::ground::graded;

@@ -5,7 +5,7 @@ use crate::book::Book;
 use crate::book::model::{Build, BuildState, CustomerPromise};
 use crate::ids::BuildId;
 use crate::plan::ask::since::{Held, Since, since_with};
-use crate::plan::bays::holdings::{Bays, bays};
+use crate::plan::bays::live::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::{View, as_if_open, live_build};
 use crate::plan::reckon::forecast::{Reckoned, UndatedLine};

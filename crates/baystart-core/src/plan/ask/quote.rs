@@ -9,7 +9,7 @@ use crate::ids::{BuildId, PartId};
 use crate::money::Money;
 use crate::number::Number;
 use crate::plan::ask::package_cost::cost;
-use crate::plan::bays::holdings::{Bays, bays};
+use crate::plan::bays::live::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::overlay::Overlay;
 use crate::plan::frame::view::View;

@@ -1,7 +1,7 @@
 //! The date that sales can promise: the parts, a bay, the work, work off site and the last papers.
 
 use crate::book::model::{Build, BuildState, OrderingWay};
-use crate::plan::bays::holdings::{Bays, Told};
+use crate::plan::bays::live::{Bays, Told};
 use crate::plan::bays::play::days::Fate;
 use crate::plan::bays::play::played::{Spread, chance_by, quantile, waited};
 use crate::plan::frame::view::View;

@@ -3,5 +3,5 @@
 pub(in crate::plan) mod delivery;
 #[cfg(test)]
 mod delivery_tests;
-pub(in crate::plan) mod holdings;
+pub(in crate::plan) mod live;
 pub(in crate::plan) mod play;

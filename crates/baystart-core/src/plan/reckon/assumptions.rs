@@ -6,7 +6,7 @@ use crate::plan::bays::delivery::Delivery;
 use crate::plan::frame::view::View;
 use crate::plan::ground::SourceKind;
 use crate::plan::reckon::forecast::Reckoned;
-use crate::plan::reckon::sources::Found;
+use crate::plan::reckon::sources::Outstanding;
 use jiff::civil::Date;
 
 /// One thing that is taken for granted.
@@ -116,7 +116,7 @@ impl View<'_> {
             let (days, bays) = (delivery.overbooked_days, delivery.bays);
             all.push(Assumption::Overbooked { days, bays });
         }
-        let shortage = |found: &Found<'_>| found.waits_for.kind() == SourceKind::NotOrdered;
+        let shortage = |found: &Outstanding<'_>| found.waits_for.kind() == SourceKind::NotOrdered;
         if reckoned.dated.iter().any(shortage) {
             all.push(Assumption::OrderedOn(self.ordering_day()));
             if let OrderingWay::Suggested(confidence) = self.book.ways().ordering() {

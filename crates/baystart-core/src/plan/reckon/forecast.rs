@@ -6,7 +6,7 @@ use crate::decide::{Warning, warnings_of};
 use crate::forecast::{Forecast, Source, SourceForecast, forecast_with};
 use crate::ids::{BuildId, StageId, SupplierId};
 use crate::plan::bays::delivery::Delivery;
-use crate::plan::bays::holdings::{Bays, bays};
+use crate::plan::bays::live::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::needs::{Finishers, Need, ready};
 use crate::plan::frame::placed::{Placed, place};
@@ -14,7 +14,7 @@ use crate::plan::frame::view::{View, as_if_open, live_build};
 use crate::plan::ground::{Awaiting, DateAt, Dates, StandsOn, Thing, WaitsFor, graded};
 use crate::plan::reckon::assumptions::Assumption;
 use crate::plan::reckon::packages::PlannedPackage;
-use crate::plan::reckon::sources::{self, Found};
+use crate::plan::reckon::sources::{self, Outstanding};
 use crate::plan::reckon::work::DayMass;
 use crate::quantity::Quantity;
 use crate::refusal::Refusal;
@@ -152,11 +152,11 @@ pub(in crate::plan) struct Reckoned<'a> {
     /// Working days still to do in the shop, as a distribution.
     pub(in crate::plan) work: DayMass,
     /// Dated sources, in the order of the forecast's.
-    pub(in crate::plan) dated: Vec<Found<'a>>,
-    pub(in crate::plan) undated: Vec<Found<'a>>,
+    pub(in crate::plan) dated: Vec<Outstanding<'a>>,
+    pub(in crate::plan) undated: Vec<Outstanding<'a>>,
     pub(in crate::plan) left_behind: Vec<&'a Line>,
     /// Awaited things that gate handover only.
-    pub(in crate::plan) handover: Vec<Found<'a>>,
+    pub(in crate::plan) handover: Vec<Outstanding<'a>>,
     /// P(here, finished where it is, by axis index i), source by source.
     pub(in crate::plan) here: Vec<Vec<f64>>,
     /// P(all that hangs on it is in time for a start today), source by source.
@@ -332,7 +332,7 @@ impl<'a> View<'a> {
 
     fn planned_source(
         &self,
-        found: &Found<'_>,
+        found: &Outstanding<'_>,
         here: &[f64],
         outcome: Option<&SourceForecast>,
     ) -> PlannedSource {
@@ -369,7 +369,7 @@ impl<'a> View<'a> {
     }
 }
 
-fn undated(found: &Found<'_>) -> Vec<UndatedLine> {
+fn undated(found: &Outstanding<'_>) -> Vec<UndatedLine> {
     let row = |line, thing, quantity| UndatedLine {
         line,
         thing,

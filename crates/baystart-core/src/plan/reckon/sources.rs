@@ -38,7 +38,7 @@ pub(in crate::plan) struct Wait<'a> {
 
 /// One source with the lines that hang on it.
 #[derive(Debug)]
-pub(in crate::plan) struct Found<'a> {
+pub(in crate::plan) struct Outstanding<'a> {
     pub(in crate::plan) key: Key,
     pub(in crate::plan) thing: Thing,
     /// In the order of line numbers.
@@ -57,7 +57,7 @@ pub(in crate::plan) struct Found<'a> {
     pub(in crate::plan) evidence: Option<StandsOn>,
 }
 
-impl Found<'_> {
+impl Outstanding<'_> {
     pub(in crate::plan) fn awaiting(&self) -> Awaiting {
         Awaiting { thing: self.thing.clone(), waits_for: self.waits_for.clone() }
     }
@@ -186,11 +186,11 @@ pub(in crate::plan) fn awaited_from(row: &Awaited) -> WaitsFor {
 /// What gates a build that is neither a part nor a stage.
 pub(in crate::plan) struct Gates<'a> {
     /// The sources of the stages that are not done.
-    pub(in crate::plan) sources: Vec<Found<'a>>,
+    pub(in crate::plan) sources: Vec<Outstanding<'a>>,
     /// Lines of finished stages that never got all their parts.
     pub(in crate::plan) left_behind: Vec<&'a Line>,
     /// Awaited things that gate handover only.
-    pub(in crate::plan) handover: Vec<Found<'a>>,
+    pub(in crate::plan) handover: Vec<Outstanding<'a>>,
 }
 
 /// The sources of a build.
@@ -199,7 +199,7 @@ pub(in crate::plan) fn of_build<'a>(
     build: BuildId,
     placed: &[Placed<'a>],
 ) -> Gates<'a> {
-    let mut sources: BTreeMap<Key, Found<'a>> = BTreeMap::new();
+    let mut sources: BTreeMap<Key, Outstanding<'a>> = BTreeMap::new();
     let mut left_behind = Vec::new();
     for line in view.book.lines_of(build) {
         let Some(stage) = find(placed, line.stage) else { continue };
@@ -243,11 +243,11 @@ pub(in crate::plan) fn of_build<'a>(
     Gates { sources, left_behind, handover }
 }
 
-fn found<'a>(view: &View<'a>, wait: Wait<'a>, need: Need, stage: &Placed<'_>) -> Found<'a> {
+fn found<'a>(view: &View<'a>, wait: Wait<'a>, need: Need, stage: &Placed<'_>) -> Outstanding<'a> {
     let (arrival, supplier, waits_for) = describe(view, &wait);
     // What is to be made is here as soon as its components are: they are sources of their own.
     let here = matches!(wait.key, Key::ToMake(_)).then(|| vec![1.0; view.axis.len()]);
-    Found {
+    Outstanding {
         key: wait.key,
         thing: Thing::Part(wait.line.part),
         waits: vec![wait],
@@ -261,10 +261,10 @@ fn found<'a>(view: &View<'a>, wait: Wait<'a>, need: Need, stage: &Placed<'_>) ->
     }
 }
 
-fn awaited<'a>(view: &View<'a>, row: &Awaited, stage: Option<&Placed<'_>>) -> Found<'a> {
+fn awaited<'a>(view: &View<'a>, row: &Awaited, stage: Option<&Placed<'_>>) -> Outstanding<'a> {
     let arrival = arrivals::of_awaited(view, row);
     let offset_days = stage.map_or(0, |stage| i32::try_from(stage.offset_days).unwrap_or(i32::MAX));
-    Found {
+    Outstanding {
         key: Key::Awaited(row.id),
         thing: Thing::Awaited { kind: row.kind, name: row.name.clone() },
         waits: Vec::new(),
@@ -285,13 +285,13 @@ fn axis_cdf(view: &View<'_>, law: &ArrivalLaw) -> Vec<f64> {
 /// Sources that pass through one finisher together are one: the finisher begins with the last of
 /// them. Their arrivals are taken as independent. What only waits to be sent out is left out where a
 /// component of it is still awaited, which says the same and more.
-fn joined<'a>(sources: Vec<Found<'a>>) -> Vec<Found<'a>> {
+fn joined<'a>(sources: Vec<Outstanding<'a>>) -> Vec<Outstanding<'a>> {
     let comes: BTreeSet<LineId> = sources
         .iter()
         .filter(|source| !matches!(source.key, Key::ToMake(_)))
-        .flat_map(Found::finished)
+        .flat_map(Outstanding::finished)
         .collect();
-    let mut out: Vec<Found<'a>> = Vec::new();
+    let mut out: Vec<Outstanding<'a>> = Vec::new();
     for source in sources {
         let finished = source.finished();
         if matches!(source.key, Key::ToMake(_)) {
@@ -310,7 +310,7 @@ fn joined<'a>(sources: Vec<Found<'a>>) -> Vec<Found<'a>> {
     out
 }
 
-fn join<'a>(one: &mut Found<'a>, other: Found<'a>) {
+fn join<'a>(one: &mut Outstanding<'a>, other: Outstanding<'a>) {
     one.joined.push(other.awaiting());
     one.arrival = match (&one.arrival, &other.arrival) {
         (Some(a), Some(b)) => Some(a.iter().zip(b).map(|(a, b)| a * b).collect()),

@@ -75,7 +75,8 @@ fn shortages(book: &Book, part: &Part) -> Vec<v1::Shortage> {
 
 fn holding_lines<'a>(book: &'a Book, part: &'a Part) -> impl Iterator<Item = &'a Line> {
     book.lines.values().filter(|line| {
-        line.part == part.id && book.builds.get(&line.build).is_some_and(|b| b.state.holds())
+        line.part == part.id
+            && book.builds.get(&line.build).is_some_and(|b| b.state.keeps_bindings())
     })
 }
 

@@ -11,7 +11,7 @@ use crate::book::Book;
 use crate::book::model::{AwaitedKind, Build, BuildState, Settings};
 use crate::calendar::WorkCalendar;
 use crate::ids::{BuildId, OrderLineId, PartId, StageId};
-use crate::plan::bays::holdings::{Bays, bays};
+use crate::plan::bays::live::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::slim::slim;
 use crate::plan::frame::view::{View, as_if_open, live_build};

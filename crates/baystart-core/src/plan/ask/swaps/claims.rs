@@ -33,7 +33,7 @@ pub(super) struct Claims {
 }
 
 /// What a line has of its part: so much, on that axis index.
-struct Holding<'a> {
+struct Share<'a> {
     line: &'a Line,
     party: usize,
     offset: i64,
@@ -48,27 +48,27 @@ pub(super) fn claims(
     sides: &[Side<'_>],
     slips: impl Fn(&Build) -> bool,
 ) -> Claims {
-    let mut held: BTreeMap<PartId, Vec<Holding<'_>>> = BTreeMap::new();
+    let mut held: BTreeMap<PartId, Vec<Share<'_>>> = BTreeMap::new();
     for (party, side) in sides.iter().enumerate() {
-        for one in holdings(view, party, side) {
+        for one in shares(view, party, side) {
             held.entry(one.line.part).or_default().push(one);
         }
     }
-    held.retain(|_, holdings| {
-        let parties: BTreeSet<usize> = holdings.iter().map(|one| one.party).collect();
+    held.retain(|_, shares| {
+        let parties: BTreeSet<usize> = shares.iter().map(|one| one.party).collect();
         let late = |party: &usize| sides.get(*party).is_some_and(|side| side.days > Some(0));
         parties.len() > 1 && parties.iter().any(late)
     });
     let mut parts = Vec::new();
     let mut rows: Vec<Vec<Claim>> = Vec::new();
-    for (part, holdings) in &held {
-        let size = holdings.iter().fold(0, |size, one| common(size, one.quantity.milli()));
-        let pieces: i64 = holdings.iter().map(|one| one.quantity.milli() / size.max(1)).sum();
+    for (part, shares) in &held {
+        let size = shares.iter().fold(0, |size, one| common(size, one.quantity.milli()));
+        let pieces: i64 = shares.iter().map(|one| one.quantity.milli() / size.max(1)).sum();
         if size <= 0 || usize::try_from(pieces).is_ok_and(|pieces| pieces > PIECES_MAX) {
             continue;
         }
         let (mut lines, mut claims) = (Vec::new(), Vec::new());
-        for one in holdings {
+        for one in shares {
             for _ in 0..one.quantity.milli() / size {
                 lines.push(one.line.id);
                 claims.push(Claim { party: one.party, offset: one.offset, at: one.at });
@@ -105,7 +105,7 @@ fn party(view: &View<'_>, side: &Side<'_>, moving: &BTreeSet<PartId>, may_slip: 
     Party { due: 0, floor, weight: weight::of_priority(side.row.priority), may_slip }
 }
 
-fn holdings<'a>(view: &View<'a>, party: usize, side: &Side<'a>) -> Vec<Holding<'a>> {
+fn shares<'a>(view: &View<'a>, party: usize, side: &Side<'a>) -> Vec<Share<'a>> {
     let mut arrivals: BTreeMap<Key, i64> = BTreeMap::new();
     for (source, here) in side.reckoned.dated.iter().zip(&side.reckoned.here) {
         for wait in &source.waits {
@@ -122,7 +122,7 @@ fn holdings<'a>(view: &View<'a>, party: usize, side: &Side<'a>) -> Vec<Holding<'
             continue;
         }
         let offset = i64::from(stage.offset_days);
-        let holding = |at, quantity| Holding { line, party, offset, at, quantity };
+        let holding = |at, quantity| Share { line, party, offset, at, quantity };
         // What is fitted or handed out stays where it is.
         let here = (view.here(line) - line.issued).or_zero();
         if here.is_positive() {

@@ -2,7 +2,7 @@
 
 use crate::book::model::Build;
 use crate::ids::BuildId;
-use crate::plan::bays::holdings::Bays;
+use crate::plan::bays::live::Bays;
 use crate::plan::frame::view::View;
 use crate::plan::ground::Thing;
 use crate::plan::reckon::forecast::Reckoned;

@@ -15,7 +15,7 @@ pub use lateness::{LateAgainst, Lateness};
 use crate::book::Book;
 use crate::book::model::Build;
 use crate::ids::{BuildId, PartId};
-use crate::plan::bays::holdings::{Bays, bays};
+use crate::plan::bays::live::{Bays, bays};
 use crate::plan::frame::learned::Learned;
 use crate::plan::frame::view::View;
 use crate::quantity::Quantity;

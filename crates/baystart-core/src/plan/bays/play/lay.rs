@@ -12,7 +12,7 @@ use crate::plan::frame::view::View;
 use crate::plan::ground::WaitsFor;
 use crate::plan::reckon::arrivals;
 use crate::plan::reckon::forecast::Reckoned;
-use crate::plan::reckon::sources::{self, Found, Key as Source};
+use crate::plan::reckon::sources::{self, Key as Source, Outstanding};
 use crate::plan::reckon::timing::Clock;
 use crate::plan::reckon::work::{DayMass, convolved, point};
 use std::collections::BTreeMap;
@@ -24,8 +24,8 @@ const SAME_NAME: u64 = 16;
 /// What a build waits for, and where its stages stand.
 struct Parts<'p, 'a> {
     placed: &'p [Placed<'a>],
-    dated: &'p [Found<'a>],
-    handover: &'p [Found<'a>],
+    dated: &'p [Outstanding<'a>],
+    handover: &'p [Outstanding<'a>],
     /// Its start in the middle, bays aside.
     middle: Option<usize>,
 }
@@ -128,7 +128,7 @@ impl View<'_> {
                 arrivals.push(self.arrival(row, found, uses, &mut names));
             }
         }
-        let paper = |found: &Found<'_>| {
+        let paper = |found: &Outstanding<'_>| {
             let by = Arc::new(found.arrival.clone()?);
             let uses = vec![Use { by, step: 0, lead: 0 }];
             Some(self.arrival(row, found, uses, &mut names))
@@ -155,7 +155,7 @@ impl View<'_> {
     }
 
     /// P(arrived by axis index i), ordered when the shop orders it.
-    fn arrives(&self, found: &Found<'_>, clock: Option<&mut Clock<'_, '_>>) -> Arc<Vec<f64>> {
+    fn arrives(&self, found: &Outstanding<'_>, clock: Option<&mut Clock<'_, '_>>) -> Arc<Vec<f64>> {
         let later = match (found.key, &found.waits_for, clock) {
             (Source::NotOrdered(..), WaitsFor::NotOrdered { offer: Some(id), .. }, Some(clock)) => {
                 self.ordered_later(found, *id, clock)
@@ -167,7 +167,7 @@ impl View<'_> {
 
     fn ordered_later(
         &self,
-        found: &Found<'_>,
+        found: &Outstanding<'_>,
         id: OfferId,
         clock: &mut Clock<'_, '_>,
     ) -> Option<Vec<f64>> {
@@ -182,7 +182,7 @@ impl View<'_> {
 
     fn uses(
         &self,
-        found: &Found<'_>,
+        found: &Outstanding<'_>,
         by: &Arc<Vec<f64>>,
         left: &[&Placed<'_>],
         finishers: &Finishers,
@@ -206,7 +206,7 @@ impl View<'_> {
     fn arrival(
         &self,
         row: &Build,
-        found: &Found<'_>,
+        found: &Outstanding<'_>,
         uses: Vec<Use>,
         names: &mut BTreeMap<Key, u64>,
     ) -> Arrival {
@@ -223,7 +223,7 @@ impl View<'_> {
     }
 
     /// The build line for which it comes, ordered or not; what comes for no line by its own name.
-    fn named(&self, row: &Build, found: &Found<'_>) -> Key {
+    fn named(&self, row: &Build, found: &Outstanding<'_>) -> Key {
         let of_line = |line: &Line| {
             Key::of(&[self.book.build_number(line.build), "line", &line.number.to_string()])
         };
