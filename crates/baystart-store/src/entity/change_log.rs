@@ -22,6 +22,8 @@ pub struct Model {
     pub commit_id: Option<Uuid>,
     /// The one that the commit found.
     pub commit_before: Option<Uuid>,
+    /// It brought in rows of files, of which there may be no history.
+    pub imports_history: bool,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -17,6 +17,8 @@ pub struct Model {
     #[sea_orm(primary_key, auto_increment = false)]
     pub other_id: Uuid,
     pub state: String,
+    /// It is a wait that no order is: an awaited thing, a part at a finisher, work off site.
+    pub waits_apart: bool,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

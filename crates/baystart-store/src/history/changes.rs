@@ -98,12 +98,12 @@ pub(super) async fn since(
     }))
 }
 
-/// Imports leave no history of rows.
+/// An import may leave no history of rows.
 async fn imported_since(txn: &Txn, shop: ShopId, since: i64) -> Result<bool, Fault> {
     let imports = change_log::Entity::find()
         .filter(change_log::COLUMN.shop.eq(shop.0))
         .filter(change_log::COLUMN.revision.gt(since))
-        .filter(change_log::COLUMN.command.starts_with("Import"))
+        .filter(change_log::COLUMN.imports_history.eq(true))
         .count(txn)
         .await?;
     Ok(imports > 0)

@@ -199,16 +199,10 @@ pub(super) async fn add_finished(
 
 /// Whether any of these waits changed since a revision.
 pub(super) async fn changed_since(txn: &Txn, shop: ShopId, since: i64) -> Result<bool, Fault> {
-    let kind = |kind: &str| row_history::COLUMN.kind.eq(kind);
-    let says = |text: &str| Expr::col(row_history::Column::State).like(format!("%{text}%"));
     let changed = row_history::Entity::find()
         .filter(row_history::COLUMN.shop.eq(shop.0))
         .filter(row_history::COLUMN.revision.gt(since))
-        .filter(
-            kind("awaited")
-                .or(kind("stage").and(says("\"off_site\":\"")))
-                .or(kind("build_line").and(says("\"sent_on\":\""))),
-        )
+        .filter(row_history::COLUMN.waits_apart.eq(true))
         .count(txn)
         .await?;
     Ok(changed > 0)

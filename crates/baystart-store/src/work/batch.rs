@@ -175,6 +175,7 @@ async fn transact(
             request: job.request_id,
             digest,
             command: written.name,
+            imports: false,
             subject: decided.decision.subject,
             summary: LogRow::summary(&book, &decided.decision),
             response: decided.response.clone(),

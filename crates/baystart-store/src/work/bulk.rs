@@ -249,6 +249,7 @@ async fn decide(bulk: &mut Bulk, snapshot: Snapshot) -> Result<Ready, Fault> {
         request: bulk.request_id,
         digest: bulk.digest,
         command: "Import".to_owned(),
+        imports: true,
         subject: Subject::None,
         summary: summary.to_string(),
         response: answered(answer, revision, recorded_at)?,

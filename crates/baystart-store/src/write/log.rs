@@ -27,6 +27,8 @@ pub(crate) struct LogRow {
     pub request: Uuid,
     pub digest: [u8; 32],
     pub command: String,
+    /// It brings in rows of files.
+    pub imports: bool,
     pub subject: Subject,
     /// JSON.
     pub summary: String,
@@ -66,14 +68,15 @@ pub(crate) async fn write_log(
     let commit = plan.commit;
     write_log_rows(txn, shop_id, rows, [plan.found.commit, commit]).await?;
     let mut history = Vec::with_capacity(plan.history.len());
-    for ((revision, kind, id, other_id), state) in &plan.history {
+    for ((revision, kind, id, other_id), written) in &plan.history {
         history.push(row_history::Model {
             shop: shop_id.0,
             revision: *revision,
             kind: (*kind).to_owned(),
             id: *id,
             other_id: *other_id,
-            state: state.clone(),
+            state: written.state.clone(),
+            waits_apart: written.waits_apart,
         });
     }
     add::<row_history::Entity, _>(txn, history).await?;
@@ -108,6 +111,7 @@ pub(crate) async fn write_log_rows(
             summary: row.summary,
             commit_id: Some(commit),
             commit_before: Some(found),
+            imports_history: row.imports,
         });
         requests.push(request::Model {
             shop: shop_id.0,

@@ -54,7 +54,15 @@ pub(crate) struct Plan {
     pub pegs: BTreeMap<(LineId, OrderLineId), Peg>,
     pub tokens: BTreeMap<TokenId, Token>,
     pub movements: Vec<(i64, Movement)>,
-    pub history: BTreeMap<HistoryKey, String>,
+    pub history: BTreeMap<HistoryKey, Written>,
+}
+
+/// A row's state as it is kept.
+pub struct Written {
+    /// JSON.
+    pub state: String,
+    /// It is a wait that no order is.
+    pub waits_apart: bool,
 }
 
 impl Plan {
@@ -111,15 +119,17 @@ impl Plan {
                 self.builds.insert(row.id, row.clone());
             }
             Change::Stage(row) => {
-                self.note(revision, "stage", row.id.0, row);
+                let away = row.off_site.is_some();
+                self.note_wait((revision, "stage", row.id.0, row.id.0), row, away);
                 self.stages.insert(row.id, row.clone());
             }
             Change::Line(row) => {
-                self.note(revision, "build_line", row.id.0, row);
+                let sent = row.making.as_ref().is_some_and(|making| making.sent_on.is_some());
+                self.note_wait((revision, "build_line", row.id.0, row.id.0), row, sent);
                 self.lines.insert(row.id, row.clone());
             }
             Change::Awaited(row) => {
-                self.note(revision, "awaited", row.id.0, row);
+                self.note_wait((revision, "awaited", row.id.0, row.id.0), row, true);
                 self.awaited.insert(row.id, row.clone());
             }
             Change::Reservation(row) => {
@@ -136,7 +146,7 @@ impl Plan {
             }
             Change::Peg(row) => {
                 let key = (revision, "peg", row.line.0, row.order_line.0);
-                self.history.insert(key, json(row));
+                self.note_wait(key, row, false);
                 self.pegs.insert((row.line, row.order_line), *row);
             }
             Change::Token(row) => {
@@ -146,7 +156,11 @@ impl Plan {
     }
 
     fn note(&mut self, revision: i64, kind: &'static str, id: Uuid, row: &impl Serialize) {
-        self.history.insert((revision, kind, id, id), json(row));
+        self.note_wait((revision, kind, id, id), row, false);
+    }
+
+    fn note_wait(&mut self, key: HistoryKey, row: &impl Serialize, waits_apart: bool) {
+        self.history.insert(key, Written { state: json(row), waits_apart });
     }
 
     /// The only place where a booking becomes totals and balances.

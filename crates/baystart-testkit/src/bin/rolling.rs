@@ -7,7 +7,7 @@
 use baystart_core::book::model::NEWS_DEFAULT;
 use baystart_testkit::rolling::{
     ALONE, Assumed, Between, BuildOutcome, CallEffect, FIGURES, Figure, Ordering, Outcome, Policy,
-    PromiseOutcome, Span, Way, figure, paired, play,
+    PromiseOutcome, Span, Way, figure, paired, play, promises_ahead,
 };
 use std::collections::BTreeMap;
 use std::process::ExitCode;
@@ -185,6 +185,12 @@ fn print(asked: &Asked, policies: &[Policy], rows: &[Vec<Outcome>]) {
                 cell(&own),
                 cell(&less)
             );
+        }
+        for days in [1..=30, 31..=60, 61..=120] {
+            let (said, less) = promises_ahead(days.clone(), outcomes);
+            let name = format!("promise list, {} to {} days ahead", days.start(), days.end());
+            let (less, looks) = (cell(&less), less.builds);
+            println!("  {name:50} said {said:.3}, kept less said {less} ({looks} looks)");
         }
         let sum =
             |k: usize| -> u32 { outcomes.iter().filter_map(|seed| seed.bay_days.get(k)).sum() };

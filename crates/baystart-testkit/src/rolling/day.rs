@@ -1,11 +1,12 @@
 //! The shop's days.
 
 use super::desk::{Desk, Fault, after};
-use super::jobs::{BuildOutcome, Job, Outlook, PromiseOutcome, Supply};
+use super::jobs::{BuildOutcome, Job, Outlook, Supply};
 use super::past::{Record, placed};
 use super::policy::{Ordering, Policy};
+use super::promise_list::Looked;
 use super::truth::{Assumed, STAGES, Said, Truth};
-use baystart_core::calendar::{WorkCalendar, days_between, next_ordering_day};
+use baystart_core::calendar::{WorkCalendar, next_ordering_day};
 use baystart_core::leadtime::history::Fact;
 use baystart_core::plan::Learned;
 use jiff::civil::{Date, Weekday, date};
@@ -21,6 +22,8 @@ const RUN_DOWN_DAYS: i64 = 730;
 pub struct Outcome {
     /// Builds that were accepted in the counted time, by number; every one was delivered.
     pub builds: Vec<BuildOutcome>,
+    /// Promises in force as they were looked at in the months after.
+    pub looks: Vec<Looked>,
     /// Calls to suppliers, in all.
     pub calls: u32,
     /// Bay days in the counted time: of all bays, with a vehicle in it, and worked on.
@@ -105,6 +108,7 @@ impl Play<'_> {
         let mut accept_on = self.accept_day(FIRST, 0)?;
         let mut next_build = 0;
         let mut month = self.desk.today.month();
+        let (mut months, mut look) = (0, false);
         while self.desk.today < self.counted.1 || self.is_owing() {
             let today = self.desk.today;
             if today > last {
@@ -114,9 +118,14 @@ impl Play<'_> {
                 month = today.month();
                 self.learned = self.record.learn(&self.desk, &self.jobs, &self.supplies);
                 self.order_by.clear();
+                months += 1;
+                look = true;
             }
             if self.calendar.is_working(today) {
                 self.learned.coming = self.coming();
+                if std::mem::take(&mut look) {
+                    self.look_at_promises(months)?;
+                }
                 while accept_on <= today {
                     self.accept(next_build)?;
                     next_build += 1;
@@ -132,7 +141,8 @@ impl Play<'_> {
         }
         let counted = self.jobs.iter().filter(|job| self.counts(job));
         let builds = counted.filter_map(|job| self.outcome(job)).collect();
-        Ok(Outcome { builds, calls: self.calls, bay_days: self.bay_days })
+        let looks = self.looks();
+        Ok(Outcome { builds, looks, calls: self.calls, bay_days: self.bay_days })
     }
 
     /// When the last accepted build is delivered in the same truth if no other is ever accepted.
@@ -156,7 +166,7 @@ impl Play<'_> {
         self.calendar.add_working_days(from, gap).ok_or_else(|| "no such day".to_owned())
     }
 
-    fn counts(&self, job: &Job) -> bool {
+    pub(super) fn counts(&self, job: &Job) -> bool {
         job.truth.accepted >= self.counted.0 && job.truth.accepted < self.counted.1
     }
 
@@ -177,6 +187,7 @@ impl Play<'_> {
             truth: row,
             dates,
             said: Outlook::default(),
+            looked: Vec::new(),
             eligible: None,
             delivered_alone: None,
             planned_start,
@@ -348,45 +359,5 @@ impl Play<'_> {
             }
         }
         Ok(())
-    }
-
-    fn outcome(&self, job: &Job) -> Option<BuildOutcome> {
-        let (started, delivered) = (job.started?, job.delivered?);
-        let days = |from: Date, to: Date| days_between(from, to) as f64;
-        let accepted = job.truth.accepted;
-        let mut lying = 0.0;
-        for (received, fitted) in job.received.iter().zip(&job.fitted) {
-            lying += days((*received)?, (*fitted)?);
-        }
-        let mut parts_in_time = true;
-        for ((_, stage, _), received) in job.truth.lines.iter().zip(&job.received) {
-            let before: u32 = job.truth.stages.iter().take(*stage).map(|stage| stage.0).sum();
-            let offset = i32::try_from(before).ok()?;
-            let needed = self.calendar.add_working_days(job.planned_start, offset)?;
-            parts_in_time &= (*received)? <= needed;
-        }
-        Some(BuildOutcome {
-            build: job.build,
-            parts_in_time,
-            at: std::array::from_fn(|level| {
-                let (day, said) = (job.dates[level], job.said.chances[level]);
-                PromiseOutcome {
-                    kept: delivered <= day,
-                    said,
-                    promised_days: days(accepted, day),
-                    late_days: days(day, delivered).max(0.0),
-                }
-            }),
-            said: job.said,
-            may_begin_days: self.calendar.working_days_between(accepted, job.eligible?) as f64,
-            wait: self.calendar.working_days_between(job.eligible?, started) as f64,
-            overtaken: self.overtaken(job, started) as f64,
-            kept_alone: job.dates.map(|day| job.delivered_alone.is_some_and(|on| on <= day)),
-            actual_days: days(accepted, delivered),
-            until_bay_days: days(accepted, started),
-            stalled_days: f64::from(job.stalled_days),
-            stock_days: lying / job.received.len() as f64,
-            start_late_days: self.calendar.working_days_between(job.planned_start, started) as f64,
-        })
     }
 }

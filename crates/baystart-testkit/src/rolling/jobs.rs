@@ -14,6 +14,8 @@ pub(super) struct Job {
     /// The days that would have been promised at 50, 80 and 95 %.
     pub(super) dates: [Date; 3],
     pub(super) said: Outlook,
+    /// Calendar days until the promised day, and the chance that was said then.
+    pub(super) looked: Vec<(i64, f64)>,
     /// The first morning on which it might have begun, had a bay been free.
     pub(super) eligible: Option<Date>,
     /// See [`super::Policy::alone`].

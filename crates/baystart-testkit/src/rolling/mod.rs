@@ -9,8 +9,10 @@ mod day;
 mod desk;
 mod figures;
 mod jobs;
+mod outcome;
 mod past;
 mod policy;
+mod promise_list;
 #[cfg(test)]
 mod tests;
 mod truth;
@@ -19,4 +21,5 @@ pub use day::{Outcome, Span, play};
 pub use figures::{ALONE, Between, FIGURES, Figure, figure, paired, t_quantile};
 pub use jobs::{BuildOutcome, Outlook, PromiseOutcome};
 pub use policy::{Ordering, Policy, Way};
+pub use promise_list::{Looked, promises_ahead};
 pub use truth::{Assumed, CallEffect};

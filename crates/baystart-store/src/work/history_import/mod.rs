@@ -176,6 +176,7 @@ async fn keep(
         request: import.request_id,
         digest: end.digest,
         command: "ImportHistory".to_owned(),
+        imports: true,
         subject: Subject::None,
         summary: summary.to_string(),
         response: bytes.clone(),
