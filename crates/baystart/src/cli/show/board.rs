@@ -61,7 +61,7 @@ pub fn text(console: Console, board: &[v1::StreamBoardResponse]) -> String {
             start(0.8),
             start(0.95),
             delivered_by(&forecast),
-            decided_by(&forecast),
+            delivery::decided_by(&forecast),
         ];
         if moves {
             let as_it_is = row.as_it_is.unwrap_or_default();
@@ -97,36 +97,6 @@ fn delivered_by(forecast: &v1::BuildForecast) -> String {
     }
 }
 
-/// The bays where they decide, then the source that is most probably the last, and the lines without a date.
-fn decided_by(forecast: &v1::BuildForecast) -> String {
-    let mut said = Vec::new();
-    let at = forecast.delivery.as_ref().and_then(delivery::told);
-    if let Some(at) = at.filter(|at| delivery::decides(at) == v1::DeliveryDecider::Bays) {
-        said.push(match at.decided_days {
-            Some(days) => format!("bays +{}", counted(days.into(), "day", "days")),
-            None => "no bay comes free".to_owned(),
-        });
-    }
-    let last = forecast.sources.iter().max_by(|a, b| {
-        let by_chance = a.gating_probability.total_cmp(&b.gating_probability);
-        by_chance.then_with(|| b.part_number.cmp(&a.part_number))
-    });
-    if let Some(source) = last.filter(|source| source.gating_probability >= 0.005) {
-        // The vehicle and the papers have no part number.
-        let what = match source.part_number.as_str() {
-            "" => &source.part_description,
-            number => number,
-        };
-        said.push(format!("{what} {}", percent(source.gating_probability)));
-    }
-    match forecast.undated.len() {
-        0 => {}
-        1 => said.push("1 line without a date".to_owned()),
-        count => said.push(format!("{count} lines without a date")),
-    }
-    said.join("; ")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -143,9 +113,9 @@ mod tests {
             sources: vec![source("HD-1", "Fuse box", 0.2), source("", "the vehicle, Carrier", 0.6)],
             ..v1::BuildForecast::default()
         };
-        assert_eq!(decided_by(&forecast), "the vehicle, Carrier 60 %");
+        assert_eq!(delivery::decided_by(&forecast), "the vehicle, Carrier 60 %");
         forecast.sources.pop();
         forecast.undated.push(v1::UndatedLine::default());
-        assert_eq!(decided_by(&forecast), "HD-1 20 %; 1 line without a date");
+        assert_eq!(delivery::decided_by(&forecast), "HD-1 20 %; 1 line without a date");
     }
 }

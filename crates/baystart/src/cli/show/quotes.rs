@@ -1,6 +1,6 @@
 //! Quotes as a salesperson reads them out.
 
-use super::delivery::{decides, told};
+use super::delivery::{bays_decide, decided_by, told};
 use super::table::Rows;
 use super::text::{counted, day, money, number};
 use crate::cli::console::Console;
@@ -85,7 +85,7 @@ fn table(console: Console, answers: &[(String, v1::QuoteBuildResponse)], asked: 
                 ready(0.8),
                 ready(0.95),
                 cost(variant),
-                decider(variant, at),
+                forecast(Some(variant)).map(decided_by).unwrap_or_default(),
             ];
             match asked.wanted_by {
                 None => rows.row(cells),
@@ -138,28 +138,6 @@ fn cost(variant: &v1::QuotedVariant) -> String {
     sums.join(" + ")
 }
 
-fn decider(variant: &v1::QuotedVariant, at: Option<&v1::DeliveryDate>) -> String {
-    let undated = forecast(Some(variant)).map_or(0, |forecast| forecast.undated.len());
-    if undated > 0 {
-        let undated = i64::try_from(undated).unwrap_or(i64::MAX);
-        return counted(undated, "part without a date", "parts without a date");
-    }
-    match at.map(decides) {
-        Some(v1::DeliveryDecider::Bays) => "bays".to_owned(),
-        Some(v1::DeliveryDecider::Parts) => {
-            let first = forecast(Some(variant)).and_then(|forecast| forecast.sources.first());
-            first.map_or("parts".to_owned(), |source| {
-                let what = match source.part_number.as_str() {
-                    "" => source.part_description.as_str(),
-                    part => part,
-                };
-                format!("{what} {}", percent(source.gating_probability))
-            })
-        }
-        _ => String::new(),
-    }
-}
-
 /// What is read out of one package: the first variant whole, of the others what differs.
 fn words(name: &str, response: &v1::QuoteBuildResponse, asked: Asked) -> String {
     let Some(base) = response.variants.first() else { return String::new() };
@@ -190,6 +168,9 @@ fn words(name: &str, response: &v1::QuoteBuildResponse, asked: Asked) -> String 
             ),
             None => writeln!(text, "  {} cannot be met in 8 of 10 cases.", day(Some(&wanted))),
         };
+    }
+    if let Some(bays) = bays_decide(own) {
+        let _ = writeln!(text, "  It waits for a bay after its parts are here: {bays}.");
     }
     let deciding = own.sources.iter().filter(|s| s.gating_probability >= DECIDES_WORTH_SAYING);
     for source in deciding.take(DECIDING_MAX) {
