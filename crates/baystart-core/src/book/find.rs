@@ -61,6 +61,17 @@ impl Book {
         self.builds.index().in_bay.of(()).filter_map(|id| self.builds.get(&id)).collect()
     }
 
+    /// Who stands in the shop's bays beside a build, where none is left for it; empty where one is, or where
+    /// nobody said how many there are.
+    #[must_use]
+    pub fn bays_taken_beside(&self, build: BuildId) -> Vec<BuildId> {
+        let bays = self.settings.as_ref().map_or(0, |settings| settings.bays);
+        let others = self.builds_in_bay().into_iter().map(|row| row.id);
+        let others: Vec<BuildId> = others.filter(|id| *id != build).collect();
+        let taken = bays > 0 && others.len() >= usize::try_from(bays).unwrap_or(usize::MAX);
+        if taken { others } else { Vec::new() }
+    }
+
     /// A build's stages in the order of work.
     #[must_use]
     pub fn stages_of(&self, build: BuildId) -> Vec<&Stage> {

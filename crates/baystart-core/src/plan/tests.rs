@@ -418,3 +418,29 @@ fn a_build_on_hold_cannot_start_today() {
     let said = "The build is on hold. If it went on today: can start today: every part is here.";
     assert_eq!(shop.words().verdict(&ready), said);
 }
+
+/// Seen in use: `ready` said that a build can start while every bay was taken, and nothing of the bays.
+#[test]
+fn who_stands_in_the_bays_is_said() {
+    let mut shop = Shop::new();
+    shop.book.settings.as_mut().unwrap().bays = 2;
+    shop.part("HD-1");
+    shop.stock("HD-1", 1);
+    let id = shop.open("B-1", &[("HD-1", "Body", 1)]);
+    let said = |shop: &Shop| {
+        let ready = readiness(&shop.book, None, id, TODAY).unwrap();
+        shop.words().verdict(&ready)
+    };
+    let free = "Can start today: every part is here.";
+    for (build, then) in [
+        ("B-2", free.to_owned()),
+        ("B-3", format!("{free} No bay is free: B-2 and B-3 stand in them.")),
+        ("B-1", "Can go on today: every part is here.".to_owned()),
+    ] {
+        if build != "B-1" {
+            shop.open(build, &[]);
+        }
+        shop.build(BuildCommand::PutInBay { build: by(build), occurred_on: None });
+        assert_eq!(said(&shop), then);
+    }
+}

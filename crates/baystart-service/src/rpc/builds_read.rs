@@ -77,7 +77,7 @@ pub(super) async fn get_readiness(
     let build = read.build("build", request.get_ref().build.as_ref());
     let as_of = read.date("as_of", request.get_ref().as_of.as_ref());
     let (build, as_of) = rpc.fields(&caller, read, build.zip(as_of)).await?;
-    let scope = Scope { builds: vec![build.clone()], ..Scope::default() };
+    let scope = Scope { builds: vec![build.clone()], bays: true, ..Scope::default() };
     let Planned { snapshot, as_of, learned, .. } = rpc.0.planned(&caller, &scope, as_of).await?;
     let book = snapshot.book;
     let id = found("build", book.find_build(&build))?.id;

@@ -164,9 +164,8 @@ fn step(
 /// Says who stands in the bays, where none was free for the build.
 fn say_taken(work: &mut Work<'_, '_>, build: BuildId) {
     let bays = work.book.settings.as_ref().map_or(0, |settings| settings.bays);
-    let others = work.book.builds_in_bay().into_iter().map(|row| row.id);
-    let builds: Vec<BuildId> = others.filter(|id| *id != build).collect();
-    if bays > 0 && builds.len() >= usize::try_from(bays).unwrap_or(usize::MAX) {
+    let builds = work.book.bays_taken_beside(build);
+    if !builds.is_empty() {
         work.caution(Caution::BaysTaken { bays, builds });
     }
 }

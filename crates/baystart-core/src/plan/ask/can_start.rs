@@ -131,6 +131,8 @@ pub struct Readiness {
     pub why: Why,
     /// Chance of a stall if it starts, or goes on, today.
     pub stall: f64,
+    /// Who stands in the bays, where it is in none and none is free for it today.
+    pub in_the_bays: Vec<BuildId>,
     /// In the order of work.
     pub stages: Vec<StageReadiness>,
 }
@@ -189,8 +191,10 @@ impl View<'_> {
         let begun = row.is_in_bay();
         let on_hold = row.state == BuildState::OnHold;
         let verdict = if on_hold { Verdict::CannotStart } else { verdict };
+        let waits = !begun && row.state != BuildState::ReadyForHandover;
+        let in_the_bays = if waits { self.book.bays_taken_beside(row.id) } else { Vec::new() };
         let (build, as_of) = (row.id, self.as_of);
-        Readiness { build, as_of, begun, on_hold, verdict, why, stall, stages }
+        Readiness { build, as_of, begun, on_hold, verdict, why, stall, in_the_bays, stages }
     }
 
     /// The vehicle and the papers that stages wait for.

@@ -1,6 +1,7 @@
 //! Whether a build can start, and why not.
 
 use super::{Words, day};
+use crate::ids::BuildId;
 use crate::plan::ask::can_start::{Readiness, Why};
 use crate::plan::ground::Awaiting;
 use crate::text::percent;
@@ -13,10 +14,25 @@ impl Words<'_> {
     #[must_use]
     pub fn verdict(&self, readiness: &Readiness) -> String {
         let text = self.as_if_it_went_on(readiness);
-        match readiness.on_hold {
+        let text = match readiness.on_hold {
             true => format!("The build is on hold. If it went on today: {}", lower(&text)),
             false => text,
+        };
+        match self.no_bay(&readiness.in_the_bays) {
+            None => text,
+            Some(no_bay) => format!("{text} {no_bay}"),
         }
+    }
+
+    /// `No bay is free: B-1039 and B-1040 stand in them.`
+    fn no_bay(&self, builds: &[BuildId]) -> Option<String> {
+        let (last, first) = builds.split_last()?;
+        let last = self.book.build_number(*last);
+        let first: Vec<_> = first.iter().map(|build| self.book.build_number(*build)).collect();
+        Some(match first.is_empty() {
+            true => format!("The only bay is not free: {last} stands in it."),
+            false => format!("No bay is free: {} and {last} stand in them.", first.join(", ")),
+        })
     }
 
     fn as_if_it_went_on(&self, readiness: &Readiness) -> String {

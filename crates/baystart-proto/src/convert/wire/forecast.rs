@@ -193,6 +193,11 @@ pub fn readiness(words: &Words<'_>, readiness: &Readiness) -> v1::Readiness {
         verdict_text: words.verdict(readiness),
         stall_probability: readiness.stall,
         stages: readiness.stages.iter().map(|row| stage(words, row)).collect(),
+        builds_in_the_bays: readiness
+            .in_the_bays
+            .iter()
+            .map(|build| words.book().build_number(*build).to_owned())
+            .collect(),
     }
 }
 
