@@ -1,6 +1,6 @@
 //! The date that sales can promise: the parts, a bay, the work, work off site and the last papers.
 
-use crate::book::model::{Build, BuildState, OrderingWay};
+use crate::book::model::{StartRule, Build, BuildState, OrderingWay};
 use crate::plan::bays::live::{Bays, Told};
 use crate::plan::bays::play::days::Fate;
 use crate::plan::bays::play::played::{Spread, chance_by, quantile, waited};
@@ -18,6 +18,8 @@ pub enum DecidedBy {
     Parts,
     /// The parts would allow an earlier start than the bays do.
     Bays,
+    /// Parts and bays would allow an earlier start than the day that is booked, on which the shop begins.
+    Booking,
 }
 
 /// Start and delivery at one confidence.
@@ -139,6 +141,9 @@ impl View<'_> {
         let (starts, delivered) = (spread(|fate| fate.start), spread(|fate| fate.delivered));
         let eligibles = spread(|fate| fate.eligible);
         let mut parts = alone.starts.into_iter().zip(alone.dates);
+        let on_booked_day = matches!(self.book.start_rule(), StartRule::OnBookedDay(_));
+        let booked_day = row.planned_start.filter(|day| on_booked_day && *day > self.as_of);
+        let booked_day = booked_day.and_then(|day| self.axis.index_of(day));
         let levels = LEVELS.map(|probability| {
             let (parts_start, parts_date) = parts.next().unwrap_or((None, None));
             let start = match keeps_bay {
@@ -153,6 +158,9 @@ impl View<'_> {
                     (Some(DecidedBy::Bays), Some(start - eligible))
                 }
                 (Some(_), None) => (Some(DecidedBy::Bays), None),
+                (Some(eligible), Some(_)) if Some(eligible) == booked_day => {
+                    (Some(DecidedBy::Booking), None)
+                }
                 (Some(eligible), Some(_)) => {
                     let earlier = free.map(|free| eligible.saturating_sub(free));
                     (Some(DecidedBy::Parts), earlier.filter(|_| bays.number() > 0))

@@ -224,6 +224,9 @@ fn two_bookings_of_one_bay_are_told_one_after_the_other() {
     }
     let [first, second] = ids.map(|id| shop.forecast(id).delivery);
     assert_eq!((first.planned_from, second.planned_from), (Some(day), Some(date(2026, 9, 28))));
+    // Seen in use: parts that were all here were said to decide the booked day.
+    let by = |delivery: &Delivery| delivery.levels[1].decided_by;
+    assert_eq!((by(&first), by(&second)), (Some(DecidedBy::Booking), Some(DecidedBy::Bays)));
     // Five planned days: Monday to Friday.
     assert_eq!(first.at_80(), Some(date(2026, 9, 25)));
     assert_eq!(second.at_80(), Some(date(2026, 10, 2)));

@@ -106,6 +106,7 @@ fn delivery_date(at: &DeliveryAt) -> v1::DeliveryDate {
         Some(DecidedBy::Nothing) => v1::DeliveryDecider::Nothing,
         Some(DecidedBy::Parts) => v1::DeliveryDecider::Parts,
         Some(DecidedBy::Bays) => v1::DeliveryDecider::Bays,
+        Some(DecidedBy::Booking) => v1::DeliveryDecider::Booking,
     };
     v1::DeliveryDate {
         probability: at.probability,

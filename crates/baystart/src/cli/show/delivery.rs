@@ -129,6 +129,7 @@ fn decided(at: &v1::DeliveryDate, in_bay: bool) -> String {
             format!("parts; a bay is free {} earlier", working_days(days))
         }
         (v1::DeliveryDecider::Parts, _) => "parts".to_owned(),
+        (v1::DeliveryDecider::Booking, _) => "the booked day".to_owned(),
         (v1::DeliveryDecider::Bays, Some(days)) => {
             format!("bays, {} after it could begin", working_days(days))
         }
