@@ -2,23 +2,27 @@
 
 use crate::fault;
 use crate::shared::Shared;
-use baystart_core::book::Book;
+use baystart_core::calendar::add_days;
 use baystart_core::ids::ShopId;
 use baystart_core::plan::Coming;
-use baystart_store::{AcceptedBuilds, ShopHistory};
+use baystart_store::{AcceptedBuilds, ShopHistory, Snapshot};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
+use tokio::sync::Mutex;
 use tonic::Status;
 
-/// Mornings that are kept for a shop.
-const MORNINGS_MAX: usize = 4;
+/// Readings, and mornings of which the revision is known, that are kept for a shop.
+const KEPT_MAX: usize = 4;
+/// What builds waited for is read from so many days before the morning on: two years of builds, which were
+/// quoted before they were accepted.
+const READ_DAYS: i64 = 3 * 365;
 
 /// What builds to come are drawn from.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Accepted {
-    /// What was entered before this day.
-    pub morning: Date,
+    /// The last revision before the morning, and the zone whose morning it is.
+    pub at: (i64, String),
     pub builds: AcceptedBuilds,
 }
 
@@ -30,55 +34,70 @@ impl Accepted {
     }
 }
 
-/// Those of one shop; last used last.
+/// Those of one shop. Its lock is held while they are read: of many calls at once one reads.
 #[derive(Default)]
-pub(crate) struct KeptAccepted(Mutex<Vec<Arc<Accepted>>>);
+pub(crate) struct KeptAccepted(Mutex<Kept>);
+
+#[derive(Default)]
+struct Kept {
+    /// Last used last.
+    readings: Vec<Arc<Accepted>>,
+    /// The last revision before a morning, as a snapshot's revision knows it.
+    mornings: Vec<((Date, String, i64), i64)>,
+}
 
 impl KeptAccepted {
-    fn of(&self, morning: Date) -> Option<Arc<Accepted>> {
-        let mut kept = self.0.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-        let at = kept.iter().position(|accepted| accepted.morning == morning)?;
-        let found = kept.remove(at);
-        kept.push(Arc::clone(&found));
-        Some(found)
-    }
-
-    fn keep(&self, accepted: &Arc<Accepted>) {
-        let mut kept = self.0.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-        kept.retain(|other| other.morning != accepted.morning);
-        if kept.len() >= MORNINGS_MAX {
-            kept.remove(0);
-        }
-        kept.push(Arc::clone(accepted));
-    }
-
     /// Nothing is kept any more: the shop's rows may be others.
-    pub fn forget(&self) {
-        self.0.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
+    pub async fn forget(&self) {
+        *self.0.lock().await = Kept::default();
     }
 }
 
+/// Puts one at the end, and drops the first of too many.
+fn push<T>(kept: &mut Vec<T>, one: T) {
+    if kept.len() >= KEPT_MAX {
+        kept.remove(0);
+    }
+    kept.push(one);
+}
+
 impl Shared {
-    /// A shop's accepted builds on the morning of the asked day, or of today where that lies before it: what
-    /// is entered in the course of a day moves no answer of the day.
+    /// A shop's accepted builds as they stood when the asked day began, by the log as a snapshot knows it: what is
+    /// entered in the course of a day moves no answer of the day, and what is entered late moves all.
     pub(crate) async fn accepted(
         &self,
         shop: ShopId,
         kept: &KeptAccepted,
-        book: &Book,
+        snapshot: &Snapshot,
         as_of: Date,
     ) -> Result<Arc<Accepted>, Status> {
-        let name = book.settings.as_ref().map_or("UTC", |settings| &settings.time_zone);
-        let morning = as_of.min(self.clock.today(name));
-        if let Some(found) = kept.of(morning) {
+        let settings = snapshot.book.settings.as_ref();
+        let name = settings.map_or("UTC", |settings| &settings.time_zone);
+        let zone = TimeZone::get(name).unwrap_or(TimeZone::UTC);
+        let start = |day: Date| zone.to_timestamp(day.at(0, 0, 0, 0)).map_err(fault::internal);
+        let morning = (as_of, name.to_owned(), snapshot.revision);
+        let mut kept = kept.0.lock().await;
+        let revision = match kept.mornings.iter().find(|(known, _)| *known == morning) {
+            Some((_, revision)) => *revision,
+            None => {
+                let first = start(as_of)?;
+                let last = self.store.revision_before(shop, first, snapshot.revision);
+                let last = self.kept(last).await?;
+                push(&mut kept.mornings, (morning, last));
+                last
+            }
+        };
+        let at = (revision, name.to_owned());
+        if let Some(place) = kept.readings.iter().position(|reading| reading.at == at) {
+            let found = kept.readings.remove(place);
+            kept.readings.push(Arc::clone(&found));
             return Ok(found);
         }
-        let zone = TimeZone::get(name).unwrap_or(TimeZone::UTC);
-        let first = zone.to_timestamp(morning.at(0, 0, 0, 0)).map_err(fault::internal)?;
-        let builds = self.store.accepted_builds(shop, first, &zone).await;
-        let builds = builds.map_err(|error| fault::store(&error))?;
-        let found = Arc::new(Accepted { morning, builds });
-        kept.keep(&found);
+        let first = start(add_days(as_of, -READ_DAYS).unwrap_or(Date::MIN))?;
+        let from = self.kept(self.store.revision_before(shop, first, revision)).await?;
+        let builds = self.store.accepted_builds(shop, (from, revision), &zone);
+        let found = Arc::new(Accepted { at, builds: self.kept(builds).await? });
+        push(&mut kept.readings, Arc::clone(&found));
         Ok(found)
     }
 }

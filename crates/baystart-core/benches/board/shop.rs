@@ -295,12 +295,15 @@ pub fn coming(book: &Book) -> Coming {
     let begun = |k: i64| calendar.roll_forward(add_days(TODAY, 3 * k - 280).unwrap());
     let past = |k: i64| PastBuild {
         accepted_on: add_days(TODAY, 3 * k - 360).unwrap(),
+        taken_over: false,
         priority: 100,
         work_days: 22,
         booked_on: begun(k),
+        required_by: None,
         eligible_on: begun(k - k % 3).filter(|day| *day < TODAY),
         begun_on: begun(k).filter(|day| *day < TODAY),
         done_on: add_days(TODAY, 3 * k - 250).filter(|day| *day < TODAY),
+        bay_days: None,
     };
     let since = add_days(TODAY, -360);
     Coming { since, accepted: 120, builds: (0..120).map(past).collect() }

@@ -95,7 +95,7 @@ impl DayLaw {
     /// The cumulative hazard of the days before `age_days`: the sum of -ln(1 - h), which is -ln P(T >= age_days);
     /// a day that leaves nobody counts as leaving one of a billion.
     #[must_use]
-    pub fn waited(&self, age_days: usize) -> f64 {
+    pub fn hazard_before(&self, age_days: usize) -> f64 {
         (0..age_days).map(|day| -(1.0 - self.hazard(day)).max(1e-9).ln()).sum()
     }
 

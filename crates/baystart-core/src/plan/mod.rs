@@ -44,7 +44,7 @@ pub use ask::suggest::{
 pub use ask::suppose::{AsItIs, At80, Fact, SUPPOSED_MAX, Supposed, as_it_is, suppose};
 pub use ask::swaps::{LateAgainst, Lateness, SwapLoan, SwapProposal, SwapSide, Swaps, swaps};
 pub use bays::delivery::{DecidedBy, Delivery, DeliveryAt};
-pub use frame::accepted::{AcceptedBuild, AcceptedPart};
+pub use frame::accepted::{AcceptedBuild, AcceptedPart, AcceptedStage};
 pub use frame::coming::{Coming, PastBuild};
 pub use frame::learned::{Learned, LearnedWaits};
 pub use frame::view::View;

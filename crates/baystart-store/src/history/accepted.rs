@@ -1,18 +1,16 @@
 //! The builds that a shop has accepted, and when what each waited for was here.
 //!
-//! Read as it stood on a morning: what has been entered since is passed over, so that all forecasts of a day
-//! rest on one reading, whenever it was taken.
+//! Read as it stood at a revision, so that whoever reads finds the same, whenever that is.
 
-use crate::convert::{corrupt, instant, own_instant};
+use crate::convert::{corrupt, own_instant};
 use crate::error::{Fault, StoreError};
 use crate::store::Store;
 use crate::txn::Txn;
 use baystart_core::book::model::{Awaited, Build, BuildState, Line, Reservation, Stage};
 use baystart_core::ids::{BuildId, LineId, ReservationId, ShopId, StageId};
-use baystart_core::plan::{AcceptedBuild, AcceptedPart};
+use baystart_core::plan::{AcceptedBuild, AcceptedPart, AcceptedStage};
 use baystart_core::quantity::Quantity;
 use futures::TryStreamExt as _;
-use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use sea_orm::prelude::DateTimeUtc;
@@ -21,19 +19,20 @@ use serde::de::DeserializeOwned;
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
-/// A shop's accepted builds as they stood on a morning.
+/// A shop's accepted builds as they stood at a revision.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct AcceptedBuilds {
-    /// The day on which the shop's first build was entered; None: none was.
+    /// The day on which the shop's first build was entered, or the last one that was under way by then; None:
+    /// none was.
     pub since: Option<Date>,
-    /// In the order of acceptance; those of the first day too, which may have been under way before.
+    /// In the order of acceptance.
     pub builds: Vec<AcceptedBuild>,
 }
 
 const STATES: &str = "SELECT h.kind, h.id, h.revision, h.state, c.recorded_at FROM row_history h
     JOIN change_log c ON c.shop = h.shop AND c.revision = h.revision
     WHERE h.shop = $1 AND h.kind IN ('build', 'stage', 'build_line', 'awaited', 'reservation')
-    AND c.recorded_at < $2 ORDER BY h.revision";
+    AND h.revision <= $2 AND (h.revision > $3 OR h.kind IN ('build', 'stage')) ORDER BY h.revision";
 
 #[derive(FromQueryResult)]
 struct State {
@@ -52,20 +51,20 @@ impl State {
 }
 
 impl Store {
-    /// The accepted builds as they stood before an instant; days are those of a time zone. What makes stock,
-    /// was never accepted or was cancelled is left out.
+    /// The accepted builds as they stood at a revision, with the days of a time zone; what they waited for
+    /// as far as it was entered after revision `from`. What was never accepted or was cancelled is left out.
     ///
     /// # Errors
     /// The database cannot be reached, or holds what it must not hold.
     pub async fn accepted_builds(
         &self,
         shop: ShopId,
-        before: Timestamp,
+        (from, revision): (i64, i64),
         zone: &TimeZone,
     ) -> Result<AcceptedBuilds, StoreError> {
         let txn = self.begin().await?;
         self.database.allow_long(&txn).await?;
-        let found = read(&txn, shop, before, zone).await?;
+        let found = read(&txn, shop, (from, revision), zone).await?;
         txn.done().await?;
         Ok(found)
     }
@@ -74,15 +73,15 @@ impl Store {
 async fn read(
     txn: &Txn,
     shop: ShopId,
-    before: Timestamp,
+    (from, revision): (i64, i64),
     zone: &TimeZone,
 ) -> Result<AcceptedBuilds, Fault> {
     let mut past = Past::default();
-    let values = [shop.0.into(), instant(before).into()];
+    let values = [shop.0.into(), revision.into(), from.into()];
     let statement = Statement::from_sql_and_values(txn.get_database_backend(), STATES, values);
     let mut rows = State::find_by_statement(statement).stream(txn).await?;
     while let Some(row) = rows.try_next().await? {
-        past.add(&row, zone.to_datetime(own_instant(row.recorded_at)?).date())?;
+        past.add(&row, zone)?;
     }
     past.settle();
     Ok(past.accepted(zone))
@@ -96,6 +95,9 @@ struct Past {
     touched: BTreeSet<LineId>,
     since: Option<Date>,
     builds: BTreeMap<BuildId, Build>,
+    taken_over: BTreeSet<BuildId>,
+    /// The first booking after acceptance; on the day of acceptance the last.
+    booked: BTreeMap<BuildId, Date>,
     stages: BTreeMap<StageId, Stage>,
     awaited: BTreeMap<Uuid, Awaited>,
     lines: BTreeMap<LineId, Line>,
@@ -107,16 +109,14 @@ struct Past {
 }
 
 impl Past {
-    fn add(&mut self, row: &State, day: Date) -> Result<(), Fault> {
+    fn add(&mut self, row: &State, zone: &TimeZone) -> Result<(), Fault> {
+        let day = zone.to_datetime(own_instant(row.recorded_at)?).date();
         if self.last.is_some_and(|(revision, _)| revision != row.revision) {
             self.settle();
         }
         self.last = Some((row.revision, day));
         match row.kind.as_str() {
-            "build" => {
-                self.since.get_or_insert(day);
-                self.builds.insert(BuildId(row.id), row.read()?);
-            }
+            "build" => self.build(row.read()?, day, zone),
             "stage" => {
                 self.stages.insert(StageId(row.id), row.read()?);
             }
@@ -141,6 +141,23 @@ impl Past {
         Ok(())
     }
 
+    fn build(&mut self, row: Build, day: Date, zone: &TimeZone) {
+        let accepted = row.opened_at.map(|at| zone.to_datetime(at).date());
+        self.since.get_or_insert(day);
+        // It came in accepted: it was under way.
+        if accepted.is_some() && !self.builds.contains_key(&row.id) {
+            self.taken_over.insert(row.id);
+            self.since = Some(day);
+        }
+        if let Some(booked) = row.planned_start.filter(|_| accepted.is_some()) {
+            let first = self.booked.entry(row.id).or_insert(booked);
+            if accepted == Some(day) {
+                *first = booked;
+            }
+        }
+        self.builds.insert(row.id, row);
+    }
+
     /// Notes which lines are whole after the last change, and which are no longer.
     fn settle(&mut self) {
         let Some((_, day)) = self.last else { return };
@@ -162,20 +179,28 @@ impl Past {
         }
         let mut builds = BTreeMap::new();
         for row in self.builds.values() {
-            let counts = !row.for_stock && row.state != BuildState::Cancelled;
-            let Some(opened_at) = row.opened_at.filter(|_| counts) else { continue };
+            if row.state == BuildState::Cancelled {
+                continue;
+            }
+            let Some(opened_at) = row.opened_at else { continue };
             let mut stages = stages.remove(&row.id).unwrap_or_default();
             stages.sort_by_key(|stage| stage.ordinal);
-            let done = stages.iter().all(|stage| stage.done_on.is_some());
-            let last = stages.iter().filter_map(|stage| stage.done_on).max();
+            let stage = |stage: &&Stage| AcceptedStage {
+                planned_days: stage.planned_days,
+                begun_on: stage.begun_on,
+                done_on: stage.done_on,
+                away: stage.off_site.is_some(),
+            };
+            let has_place = row.state != BuildState::OnHold || row.is_in_bay();
             let build = AcceptedBuild {
                 accepted_on: zone.to_datetime(opened_at).date(),
+                taken_over: self.taken_over.contains(&row.id),
                 priority: row.priority,
-                booked_on: row.planned_start,
-                stages: stages.iter().map(|stage| stage.planned_days).collect(),
+                booked_on: self.booked.get(&row.id).copied().filter(|_| has_place),
+                required_by: row.required_by,
+                stages: stages.iter().map(stage).collect(),
                 parts: Vec::new(),
-                begun_on: stages.iter().filter_map(|stage| stage.begun_on).min(),
-                done_on: last.filter(|_| done).or(row.delivered_on),
+                delivered_on: row.delivered_on,
             };
             let places: Vec<StageId> = stages.iter().map(|stage| stage.id).collect();
             builds.insert(row.id, (opened_at, places, build));

@@ -39,14 +39,20 @@ const STATES: &str = "SELECT n.kind, n.id, n.other_id, h.state
   ORDER BY n.kind, n.id, n.other_id";
 
 impl Store {
-    /// The last revision that was recorded before an instant; 0: none.
+    /// The last revision up to `now` that was recorded before an instant; 0: none.
     ///
     /// # Errors
     /// The database cannot be reached.
-    pub async fn revision_before(&self, shop: ShopId, end: Timestamp) -> Result<i64, StoreError> {
+    pub async fn revision_before(
+        &self,
+        shop: ShopId,
+        end: Timestamp,
+        now: i64,
+    ) -> Result<i64, StoreError> {
         let txn = self.begin().await?;
         let last = change_log::Entity::find()
             .filter(change_log::COLUMN.shop.eq(shop.0))
+            .filter(change_log::COLUMN.revision.lte(now))
             .filter(change_log::COLUMN.recorded_at.lt(instant(end)))
             .order_by_desc(change_log::Column::Revision)
             .select_only()

@@ -27,7 +27,8 @@ async fn done(store: &Store, shop: ShopId, day: i8, command: Command) {
 async fn morning(store: &Store, shop: ShopId, day: i8) -> AcceptedBuilds {
     let zone = TimeZone::get("Europe/London").unwrap();
     let first = zone.to_timestamp(on(day).at(0, 0, 0, 0)).unwrap();
-    store.accepted_builds(shop, first, &zone).await.unwrap()
+    let revision = store.revision_before(shop, first, i64::MAX).await.unwrap();
+    store.accepted_builds(shop, (0, revision), &zone).await.unwrap()
 }
 
 fn lines() -> Vec<NewLine> {
@@ -111,8 +112,9 @@ both!(
         assert_eq!(parts(&last, 1), [part(0, None), part(1, Some(15))]);
         assert_eq!(last.builds[1].accepted_on, on(11));
         let first = &last.builds[0];
-        assert_eq!((first.begun_on, first.done_on), (Some(on(16)), None));
-        assert_eq!((first.stages.clone(), first.booked_on), (vec![2, 5], Some(date(2026, 10, 5))));
-        assert_eq!(morning(&store, shop, 16).await.builds[0].begun_on, None);
+        assert_eq!((first.stages[0].begun_on, first.stages[0].done_on), (Some(on(16)), None));
+        assert_eq!([0, 1].map(|at| first.stages[at].planned_days), [2, 5]);
+        assert_eq!((first.booked_on, first.taken_over), (Some(date(2026, 10, 5)), false));
+        assert_eq!(morning(&store, shop, 16).await.builds[0].stages[0].begun_on, None);
     }
 );

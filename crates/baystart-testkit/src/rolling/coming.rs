@@ -3,7 +3,7 @@
 use super::day::Play;
 use super::desk::Fault;
 use super::jobs::Job;
-use baystart_core::plan::{AcceptedBuild, AcceptedPart, Coming};
+use baystart_core::plan::{AcceptedBuild, AcceptedPart, AcceptedStage, Coming};
 use jiff::civil::Date;
 
 /// The priority of builds that are booked.
@@ -12,16 +12,23 @@ const PRIORITY: i32 = 100;
 /// What the shop's rows say of it.
 fn accepted(job: &Job) -> AcceptedBuild {
     let lines = job.truth.lines.iter().zip(&job.received);
+    let stages = job.truth.stages.iter().enumerate().map(|(at, (planned, _))| AcceptedStage {
+        planned_days: *planned,
+        begun_on: job.started.filter(|_| at == 0),
+        done_on: job.delivered,
+        away: false,
+    });
     AcceptedBuild {
         accepted_on: job.truth.accepted,
+        taken_over: false,
         priority: PRIORITY,
         booked_on: Some(job.planned_start),
-        stages: job.truth.stages.iter().map(|(planned, _)| *planned).collect(),
+        required_by: None,
+        stages: stages.collect(),
         parts: lines
             .map(|((_, of, _), here)| AcceptedPart { stage: *of, here_on: *here })
             .collect(),
-        begun_on: job.started,
-        done_on: job.delivered,
+        delivered_on: job.delivered,
     }
 }
 

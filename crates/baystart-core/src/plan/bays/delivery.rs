@@ -1,6 +1,6 @@
 //! The date that sales can promise: the parts, a bay, the work, work off site and the last papers.
 
-use crate::book::model::{StartRule, Build, BuildState, OrderingWay};
+use crate::book::model::{Build, BuildState, OrderingWay, StartRule};
 use crate::plan::bays::live::{Bays, Told};
 use crate::plan::bays::play::days::Fate;
 use crate::plan::bays::play::played::{Spread, chance_by, quantile, waited};

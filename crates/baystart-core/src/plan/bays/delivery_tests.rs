@@ -9,7 +9,7 @@ use crate::ids::{BuildId, StageId};
 use crate::leadtime::history::History;
 use crate::leadtime::learn::{LearnSettings, LearnedLaws};
 use crate::leadtime::stages::StageLengths;
-use crate::plan::{Assumption, DecidedBy, Learned, chance_of_promise};
+use crate::plan::{Assumption, DecidedBy, Delivery, Learned, chance_of_promise};
 use crate::testing::{Shop, TODAY, by, number};
 use jiff::civil::{Date, date};
 use uuid::Uuid;

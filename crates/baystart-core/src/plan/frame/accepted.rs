@@ -10,8 +10,21 @@ use jiff::civil::Date;
 pub struct AcceptedPart {
     /// The stage that needs it, by its place in the order of work.
     pub stage: usize,
-    /// The day on which all of it was here; None: it is not.
+    /// The day on which it was entered that all of it is here; None: it is not.
     pub here_on: Option<Date>,
+}
+
+/// A stage of an accepted build.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct AcceptedStage {
+    /// Working days by plan.
+    pub planned_days: u32,
+    /// First day of work.
+    pub begun_on: Option<Date>,
+    /// Last day of work.
+    pub done_on: Option<Date>,
+    /// The vehicle is elsewhere meanwhile, and its bay is free.
+    pub away: bool,
 }
 
 /// An accepted build as a shop's rows have it.
@@ -19,33 +32,58 @@ pub struct AcceptedPart {
 pub struct AcceptedBuild {
     /// The day on which it was accepted.
     pub accepted_on: Date,
+    /// It was under way when it was entered: nobody knows what it waited for.
+    pub taken_over: bool,
     /// Its priority.
     pub priority: i32,
-    /// The day that was booked for it.
+    /// The day that was first booked for it, the last of those booked on the day of acceptance; None: none,
+    /// or it is on hold and has no place.
     pub booked_on: Option<Date>,
-    /// Planned working days of its stages, in the order of work.
-    pub stages: Vec<u32>,
+    /// The day by which the customer wants it.
+    pub required_by: Option<Date>,
+    /// In the order of work.
+    pub stages: Vec<AcceptedStage>,
     /// What it waited for, the vehicle among it, with the first stage.
     pub parts: Vec<AcceptedPart>,
-    /// The day on which its work began.
-    pub begun_on: Option<Date>,
-    /// The last day of its work.
-    pub done_on: Option<Date>,
+    /// The day on which it was handed over.
+    pub delivered_on: Option<Date>,
 }
 
 impl AcceptedBuild {
     /// The build as [`super::coming::Coming`] takes it, under the shop's start rule.
     #[must_use]
     pub fn past(&self, start: StartRule, calendar: &WorkCalendar) -> PastBuild {
+        let here = self.stages.iter().filter(|stage| !stage.away);
         PastBuild {
             accepted_on: self.accepted_on,
+            taken_over: self.taken_over,
             priority: self.priority,
-            work_days: self.stages.iter().sum(),
+            work_days: here.map(|stage| stage.planned_days).sum(),
             booked_on: self.booked_on,
+            required_by: self.required_by,
             eligible_on: self.eligible_on(start, calendar),
-            begun_on: self.begun_on,
-            done_on: self.done_on,
+            begun_on: self.begun_on(),
+            done_on: self.done_on().or(self.delivered_on),
+            bay_days: self.bay_days(calendar),
         }
+    }
+
+    fn begun_on(&self) -> Option<Date> {
+        self.stages.iter().filter_map(|stage| stage.begun_on).min()
+    }
+
+    /// The last day of its work; None: not every stage is done.
+    fn done_on(&self) -> Option<Date> {
+        latest(self.begun_on(), self.stages.iter().map(|stage| stage.done_on))
+    }
+
+    /// Working days for which it kept its bay, those away left out; None: its work is not done.
+    fn bay_days(&self, calendar: &WorkCalendar) -> Option<u32> {
+        let days = |from: Date, to: Date| calendar.working_days_between(from, to) + 1;
+        let all = days(self.begun_on()?, self.done_on()?);
+        let away = self.stages.iter().filter(|stage| stage.away);
+        let away: i64 = away.filter_map(|s| Some(days(s.begun_on?, s.done_on?))).sum();
+        u32::try_from(all - away).ok()
     }
 
     /// The first morning on which it might have begun, had a bay been free: after its acceptance, its first
@@ -56,7 +94,8 @@ impl AcceptedBuild {
         let from = add_days(self.accepted_on, 1).and_then(|day| calendar.roll_forward(day));
         let morning = |part: &AcceptedPart| calendar.next_working_day(part.here_on?);
         let in_time = |part: &AcceptedPart| {
-            let before: u32 = self.stages.iter().take(part.stage).sum();
+            let before = self.stages.iter().take(part.stage);
+            let before: u32 = before.map(|stage| stage.planned_days).sum();
             let here = calendar.roll_forward(part.here_on?)?;
             let day = calendar.add_working_days(here, -i32::try_from(before).ok()?)?;
             Some(if part.stage == 0 { day.max(morning(part)?) } else { day })
@@ -71,7 +110,7 @@ impl AcceptedBuild {
                 latest(from, self.parts.iter().map(in_time))
             }
         };
-        match (day, self.begun_on) {
+        match (day, self.begun_on()) {
             (Some(day), Some(begun)) => Some(day.min(begun)),
             (day, begun) => day.or(begun),
         }
@@ -99,16 +138,21 @@ mod tests {
         AcceptedPart { stage, here_on: here.map(on) }
     }
 
+    fn planned(planned_days: u32) -> AcceptedStage {
+        AcceptedStage { planned_days, ..AcceptedStage::default() }
+    }
+
     /// Accepted on Tuesday 1 September, booked on the 16th; stages of 2, 3 and 4 days.
     fn build(parts: &[AcceptedPart]) -> AcceptedBuild {
         AcceptedBuild {
             accepted_on: on(1),
+            taken_over: false,
             priority: 100,
             booked_on: Some(on(16)),
-            stages: vec![2, 3, 4],
+            required_by: None,
+            stages: [2, 3, 4].map(planned).to_vec(),
             parts: parts.to_vec(),
-            begun_on: None,
-            done_on: None,
+            delivered_on: None,
         }
     }
 
@@ -130,7 +174,8 @@ mod tests {
         let unbooked = AcceptedBuild { booked_on: None, ..known.clone() };
         assert_eq!(eligible(&unbooked, rules[2]), Some(on(10)));
         // It went into a bay before: somebody knew better.
-        let begun = AcceptedBuild { begun_on: Some(on(9)), ..known };
+        let mut begun = known;
+        begun.stages[0].begun_on = Some(on(9));
         assert_eq!(rules.map(|rule| eligible(&begun, rule)), [Some(on(9)); 3]);
         assert_eq!(begun.past(rules[0], &WorkCalendar::monday_to_friday()).work_days, 9);
     }
@@ -146,5 +191,23 @@ mod tests {
         assert_eq!(eligible(&open, StartRule::OnBookedDay(0.1)), Some(on(16)));
         let waits = build(&[part(0, None)]);
         assert_eq!(eligible(&waits, StartRule::OnBookedDay(0.1)), None);
+    }
+
+    /// Two days in the bay from Monday the 7th, five at the painter's from Thursday the 10th, four in the bay until
+    /// Wednesday the 23rd: 13 working days, 5 of them away.
+    #[test]
+    fn a_bay_is_not_kept_while_the_vehicle_is_away() {
+        let mut away = build(&[]);
+        for (stage, (from, to)) in away.stages.iter_mut().zip([(7, 9), (10, 16), (18, 23)]) {
+            (stage.begun_on, stage.done_on) = (Some(on(from)), Some(on(to)));
+        }
+        away.stages[1].away = true;
+        let past = away.past(StartRule::AllHere, &WorkCalendar::monday_to_friday());
+        assert_eq!((past.bay_days, past.work_days, past.done_on), (Some(8), 6, Some(on(23))));
+        // Not ticked off: it is over, but nobody knows for how long it kept its bay.
+        away.stages[2].done_on = None;
+        away.delivered_on = Some(on(30));
+        let past = away.past(StartRule::AllHere, &WorkCalendar::monday_to_friday());
+        assert_eq!((past.bay_days, past.done_on), (None, Some(on(30))));
     }
 }

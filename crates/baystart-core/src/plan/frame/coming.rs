@@ -21,18 +21,24 @@ const LIKES_MIN: usize = 5;
 pub struct PastBuild {
     /// The day on which it was accepted.
     pub accepted_on: Date,
+    /// It was under way when it was entered: it took its bay, and says nothing of the next ones.
+    pub taken_over: bool,
     /// Its priority.
     pub priority: i32,
-    /// Working days of its work by plan.
+    /// Working days of its work in a bay by plan.
     pub work_days: u32,
     /// The day that was booked for it; None: it queues unbooked.
     pub booked_on: Option<Date>,
+    /// The day by which the customer wanted it.
+    pub required_by: Option<Date>,
     /// The first morning on which it might have begun, had a bay been free; None: not yet.
     pub eligible_on: Option<Date>,
     /// The day on which its work began.
     pub begun_on: Option<Date>,
-    /// The last day of its work.
+    /// The day on which it was out of the bays for good.
     pub done_on: Option<Date>,
+    /// Working days for which it kept its bay; None: not known.
+    pub bay_days: Option<u32>,
 }
 
 /// The accepted builds of a shop.
@@ -59,6 +65,8 @@ pub(in crate::plan) struct Like {
     pub(in crate::plan) takes: i64,
     /// From the first free slot to its booked day; None: it is not booked.
     pub(in crate::plan) shift: Option<i64>,
+    /// From acceptance to the day on which the customer wants it, where it is not booked.
+    pub(in crate::plan) wanted: Option<i64>,
     /// From the booked day, or from acceptance and `parts`, to its eligible day.
     pub(in crate::plan) off: i64,
 }
@@ -106,6 +114,15 @@ impl Taken {
     }
 }
 
+impl PastBuild {
+    /// Working days from acceptance to the morning from which its parts let it begin, as far as anybody knows:
+    /// nobody kept what was reckoned then, but a build is not booked before its parts.
+    fn parts_days(&self, calendar: &WorkCalendar) -> Option<i64> {
+        let from = self.eligible_on.into_iter().chain(self.booked_on).min()?;
+        Some(calendar.working_days_between(self.accepted_on, from).max(0))
+    }
+}
+
 impl Coming {
     /// What a shop's rows say, under its start rule: `since` the day on which its records began (None: there
     /// are none), `builds` in the order of acceptance. Kept are those of the two years before the last.
@@ -116,7 +133,8 @@ impl Coming {
         start: StartRule,
         calendar: &WorkCalendar,
     ) -> Self {
-        let accepted = builds.iter().filter(|build| Some(build.accepted_on) > since).count();
+        let counts = |build: &&AcceptedBuild| !build.taken_over && Some(build.accepted_on) > since;
+        let accepted = builds.iter().filter(counts).count();
         let last = builds.last().and_then(|build| add_days(build.accepted_on, -2 * YEAR_DAYS));
         let builds = builds.iter().filter(|build| Some(build.accepted_on) >= last);
         let builds = builds.map(|build| build.past(start, calendar)).collect();
@@ -136,13 +154,22 @@ impl Coming {
         let since = self.since.filter(|_| bays > 0 && !on_booked_day)?;
         let to_booking = as_suggested;
         let year_ago = add_days(as_of, -YEAR_DAYS)?;
+        // Of those that were there when the records began nobody knows what they waited for.
+        let counts = |build: &PastBuild| {
+            let within = build.accepted_on >= year_ago && build.accepted_on <= as_of;
+            within && build.accepted_on > since && !build.taken_over
+        };
+        let past = || self.builds.iter().enumerate().filter(|(_, build)| counts(build));
+        let mut known: Vec<i64> =
+            past().filter_map(|(_, build)| build.parts_days(calendar)).collect();
+        known.sort_unstable();
+        let usual = known.get(known.len() / 2).copied().unwrap_or(0);
         let mut likes = Vec::new();
-        for (at, build) in self.builds.iter().enumerate() {
-            // Of those that were there when the records began nobody knows what they waited for.
-            let counts = build.accepted_on > since && build.accepted_on >= year_ago;
-            if counts && build.accepted_on <= as_of {
-                likes.extend(self.like(at, build, (as_of, calendar), (bays, to_booking)));
-            }
+        for (at, build) in past() {
+            // Neither booked nor able to begin yet: it takes as long as others in the middle, or longer.
+            let so_far = || calendar.working_days_between(build.accepted_on, as_of).max(usual);
+            let parts = build.parts_days(calendar).unwrap_or_else(so_far);
+            likes.extend(self.like((at, build, parts), (as_of, calendar), (bays, to_booking)));
         }
         if likes.len() < LIKES_MIN {
             return None;
@@ -157,16 +184,12 @@ impl Coming {
 
     fn like(
         &self,
-        at: usize,
-        build: &PastBuild,
+        (at, build, parts): (usize, &PastBuild, i64),
         (as_of, calendar): (Date, &WorkCalendar),
         (bays, to_booking): (u32, bool),
     ) -> Option<Like> {
         let accepted = build.accepted_on;
         let days = |from: Date, to: Date| calendar.working_days_between(from, to);
-        // Nobody kept what was reckoned then: a build is not booked before its parts.
-        let parts_from = build.eligible_on.into_iter().chain(build.booked_on).min()?;
-        let parts = days(accepted, parts_from).max(0);
         let work = i64::from(build.work_days.max(1));
         let shift = build.booked_on.map(|booked| {
             let slot = self.taken_at(at, accepted, calendar).slot(index(parts), index(work), bays);
@@ -181,9 +204,10 @@ impl Coming {
             // Not yet: on the day, or today if that has passed.
             None => days(planned, as_of).max(0),
         };
-        let done = build.begun_on.zip(build.done_on);
-        let takes = done.map_or(work, |(begun, done)| days(begun, done) + 1).max(1);
-        Some(Like { priority: build.priority, parts, work, takes, shift, off })
+        let takes = build.bay_days.map_or(work, i64::from).max(1);
+        let wanted = build.required_by.filter(|_| shift.is_none());
+        let wanted = wanted.map(|day| days(accepted, day).max(0));
+        Some(Like { priority: build.priority, parts, work, takes, shift, wanted, off })
     }
 
     /// Who had a bay by plan on the morning on which a build was accepted.

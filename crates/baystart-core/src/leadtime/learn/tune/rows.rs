@@ -200,7 +200,7 @@ impl Ask<'_> {
             Law::LeadTime => {
                 let law = one.lead_time(keys, self.days.as_ref());
                 let age = closures.open_days_between(line.placed.on, as_of);
-                waited = law.waited(usize::try_from(age).unwrap_or(0)) as f32;
+                waited = law.hazard_before(usize::try_from(age).unwrap_or(0)) as f32;
                 ArrivalLaw::counted(&law, line.placed.on, closures, as_of, horizon)
             }
             Law::FromPlacing => {

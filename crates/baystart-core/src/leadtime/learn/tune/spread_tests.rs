@@ -148,8 +148,9 @@ fn a_line_that_is_entered_later_moves_no_weight() {
     let settings = LearnSettings::default();
     let before = History { lines: punctual(), ..History::default() };
     let mut after = before.clone();
-    for n in 0..40 {
-        let mut line = took(-300 - n, 60);
+    // Three a day: with those of the landmark more than are asked about, so that a choice is made among them.
+    for n in 0..120 {
+        let mut line = took(-300 - n / 3, 60);
         for fact in [Some(&mut line.placed), line.completed.as_mut()].into_iter().flatten() {
             fact.recorded_on = day(3);
         }

@@ -23,6 +23,8 @@ use crate::{
     leadtime::history::{History, PastLine, Standing},
 };
 
+/// Lines that must have been placed before a landmark for its laws to be asked about those placed after it.
+const PLACED_BEFORE_MIN: usize = 50;
 /// Receipts from which on weekdays are told apart.
 const RECEIPTS_MIN: usize = 100;
 
@@ -189,7 +191,11 @@ impl<'h> Walk<'h> {
         let open: Vec<usize> = self.open.iter().copied().collect();
         let on = day_number(self.laws.as_of);
         let until = |day: i64| self.placed.partition_point(|(placed, _)| *placed < day);
-        let to_place = until(on)..until(on + super::LANDMARK_DAYS);
+        let mut to_place = until(on)..until(on + super::LANDMARK_DAYS);
+        if to_place.start < PLACED_BEFORE_MIN {
+            // Laws of so few are soon others: how they fare says nothing of the later ones.
+            to_place.end = to_place.start;
+        }
         let to_place = self.placed.get(to_place).unwrap_or_default();
         // Those that are known by the next landmark: whatever is entered later moves no choice among them.
         let next = landmark_after(self.laws.as_of, 1);

@@ -13,6 +13,10 @@ use crate::book::ServiceKey;
 use crate::plan::frame::coming::{Law, Like, Taken};
 use jiff::civil::Date;
 
+/// Builds to come that are drawn on one path at most: those after them are beyond what is asked about, and a
+/// shop of many bays and short jobs would fill the memory with them. Judgement.
+const COME_MAX: u32 = 2_000;
+
 /// Builds to come on every path.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(in crate::plan) struct ToCome {
@@ -21,7 +25,7 @@ pub(in crate::plan) struct ToCome {
     dates: Vec<Date>,
     /// By path, in the order of acceptance: the day on which it is accepted, and which past build it is
     /// like.
-    rows: Vec<Vec<(Day, usize)>>,
+    rows: Vec<Vec<(Day, u16)>>,
 }
 
 /// A build to come on one path.
@@ -57,9 +61,10 @@ impl ToCome {
         let Some(law) = law.filter(|law| law.rate > 0.0 && !law.likes.is_empty()) else {
             return Self::default();
         };
-        let (days, count) = (dates.len() as f64, law.likes.len());
+        let days = dates.len() as f64;
+        let count = law.likes.len().min(usize::from(u16::MAX));
         let (mut rows, mut at) = (vec![Vec::new(); paths], vec![0.0; paths]);
-        for k in 0_u32.. {
+        for k in 0..COME_MAX {
             let key = Key::of(&["to come", &k.to_string()]);
             let likes = key.and(1).uniforms(paths);
             let mut any = false;
@@ -69,7 +74,10 @@ impl ToCome {
                 *at -= gap.ln() / law.rate;
                 if *at < days {
                     any = true;
-                    row.push((day(*at as usize), ((like * count as f64) as usize).min(count - 1)));
+                    row.push((
+                        day(*at as usize),
+                        day(((like * count as f64) as usize).min(count - 1)),
+                    ));
                 }
             }
             if !any {
@@ -103,10 +111,11 @@ impl<'f> Come<'f> {
         let Some((law, rows)) = self.to_come.law.as_ref().zip(rows) else { return };
         self.taken.copy(&self.booked);
         for (accepted, like) in rows {
-            let Some(like) = law.likes.get(*like) else { continue };
-            let drawn = self.booked_as(law, usize::from(*accepted), like);
-            let date =
-                drawn.booked.map_or(Some(Date::MAX), |at| self.to_come.dates.get(at).copied());
+            let Some(like) = law.likes.get(usize::from(*like)) else { continue };
+            let accepted = usize::from(*accepted);
+            let drawn = self.booked_as(law, accepted, like);
+            let wanted = like.wanted.map(|days| plus(accepted, days));
+            let date = drawn.booked.or(wanted).and_then(|at| self.to_come.dates.get(at).copied());
             let rank = (drawn.priority, date.unwrap_or(Date::MAX));
             let before = self.ranks.partition_point(|key| (key.0, key.1) <= rank);
             self.drawn.push((before, drawn));
@@ -121,8 +130,6 @@ impl<'f> Come<'f> {
     }
 
     fn booked_as(&mut self, law: &Law, accepted: usize, like: &Like) -> Drawn {
-        let index = |days: i64| usize::try_from(days).unwrap_or(0);
-        let plus = |from: usize, days: i64| index(i64::try_from(from).unwrap_or(0) + days);
         let parts = accepted + index(like.parts);
         let booked = like.shift.map(|shift| {
             let work = index(like.work);
@@ -155,4 +162,13 @@ impl<'f> Come<'f> {
         self.begun = self.begun.saturating_add(1);
         self.drawn.get(at).map_or(1, |(_, drawn)| drawn.takes)
     }
+}
+
+/// A day before the first is the first.
+fn index(days: i64) -> usize {
+    usize::try_from(days).unwrap_or(0)
+}
+
+fn plus(from: usize, days: i64) -> usize {
+    index(i64::try_from(from).unwrap_or(0) + days)
 }

@@ -6,7 +6,8 @@ use crate::plan::frame::coming::{Coming, Law, Like, PastBuild, Taken};
 use jiff::civil::date;
 use proptest::prelude::*;
 
-const LIKE: Like = Like { priority: 100, parts: 4, work: 3, takes: 3, shift: Some(0), off: 0 };
+const LIKE: Like =
+    Like { priority: 100, parts: 4, work: 3, takes: 3, shift: Some(0), wanted: None, off: 0 };
 
 fn law(rate: f64, likes: &[Like]) -> Law {
     Law { rate, likes: likes.to_vec(), to_booking: true }
@@ -79,12 +80,15 @@ fn so_many_come_as_the_rate_says() {
 fn past(day: Date, booked: Date, eligible: Option<Date>) -> PastBuild {
     PastBuild {
         accepted_on: day,
+        taken_over: false,
         priority: 100,
         work_days: 5,
         booked_on: Some(booked),
+        required_by: None,
         eligible_on: eligible,
         begun_on: None,
         done_on: None,
+        bay_days: None,
     }
 }
 
@@ -118,6 +122,20 @@ fn what_past_builds_were_like_by_hand() {
     assert!((rate(&coming).unwrap() - 46.0 / 270.0).abs() < 1e-12);
     let many = Coming { accepted: 60, ..coming.clone() };
     assert!((rate(&many).unwrap() - 0.18).abs() < 1e-12);
+    // Under way when they were entered: they take their bays, and say nothing.
+    let mut entered = coming.clone();
+    entered.builds[0].taken_over = true;
+    let law = |coming: &Coming| coming.law(on(20), &calendar, (1, StartRule::AllHere, true));
+    let taken_over = law(&entered).unwrap();
+    assert_eq!(taken_over.likes, law(&coming).unwrap().likes[1..]);
+    // Neither booked nor able to begin: 15 days, as the others in the middle, or as long as it has waited.
+    let mut unbooked = coming.clone();
+    unbooked.builds[5].booked_on = None;
+    let last = |as_of| {
+        let law = unbooked.law(as_of, &calendar, (1, StartRule::AllHere, true)).unwrap();
+        (law.likes[5].parts, law.likes[5].shift)
+    };
+    assert_eq!([last(on(10)), last(on(35))], [(15, None), (35, None)]);
     // Too few past builds say nothing, no bays no queue, and where builds begin on their booked days nobody is drawn.
     let few = Coming { builds: builds[..4].to_vec(), ..coming.clone() };
     assert_eq!(rate(&few), None);
