@@ -15,7 +15,7 @@ use baystart_core::forecast::CommonCause;
 use baystart_core::ids::ShopId;
 use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws, Tuning, last_landmark, tune};
 use baystart_core::leadtime::stages::StageLengths;
-use baystart_core::plan::{Learned, LearnedWaits};
+use baystart_core::plan::{Coming, Learned, LearnedWaits};
 use baystart_store::{HistoryRead, LineChange, ShopHistory, Snapshot};
 use jiff::civil::Date;
 use std::collections::HashMap;
@@ -70,12 +70,27 @@ struct Slot {
 
 struct Content {
     history: Option<Arc<ShopHistory>>,
-    /// By the day asked for and the morning of the accepted builds; last used last.
-    laws: Vec<((Date, Date), Arc<Learned>)>,
+    /// Last used last.
+    laws: Vec<Taught>,
     cause: Option<CommonCause>,
     /// What the past forecasts taught at a landmark; last used last.
     tunings: Vec<(Date, Tuning)>,
     renew_lines_min: usize,
+}
+
+/// What was learned as of a day.
+struct Taught {
+    as_of: Date,
+    /// From which builds to come are drawn; None: nobody asked for them yet.
+    accepted: Option<Arc<Accepted>>,
+    learned: Arc<Learned>,
+}
+
+impl Taught {
+    /// Whether it says the same of builds to come, or nobody asks.
+    fn serves(&self, accepted: Option<&Arc<Accepted>>) -> bool {
+        accepted.is_none_or(|asked| self.accepted.as_ref().is_some_and(|own| own.at == asked.at))
+    }
 }
 
 impl Default for Content {
@@ -145,7 +160,7 @@ enum Brought {
 }
 
 impl Content {
-    fn bring(&mut self, snapshot: &Snapshot, read: HistoryRead, accepted: &Accepted) -> Brought {
+    fn bring(&mut self, snapshot: &Snapshot, read: HistoryRead) -> Brought {
         let wanted = snapshot.evidence_revision;
         let kept = self.history.as_ref().map_or(NOTHING, |history| history.evidence_revision);
         match read {
@@ -167,7 +182,7 @@ impl Content {
                     self.history = Some(history);
                     return Brought::Again { whole: true };
                 };
-                self.renew(&history, before == rules(&history), &lines, accepted);
+                self.renew(&history, before == rules(&history), &lines);
                 self.history = Some(history);
                 Brought::UpToDate
             }
@@ -178,13 +193,7 @@ impl Content {
     }
 
     /// Brings the kept laws up to date where a few lines changed and nothing else.
-    fn renew(
-        &mut self,
-        history: &ShopHistory,
-        same_rules: bool,
-        lines: &[LineChange],
-        accepted: &Accepted,
-    ) {
+    fn renew(&mut self, history: &ShopHistory, same_rules: bool, lines: &[LineChange]) {
         let count = history.history.lines.len();
         // What was known at a landmark stays as it was, but for what is dated back.
         let stands = |landmark: Date| {
@@ -200,9 +209,8 @@ impl Content {
             return;
         }
         let kept: Vec<Date> = self.tunings.iter().map(|(landmark, _)| *landmark).collect();
-        self.laws.retain_mut(|((as_of, morning), learned)| {
-            let stands = *morning == accepted.morning && kept.contains(&last_landmark(*as_of));
-            stands && renewed(learned, history, lines, accepted)
+        self.laws.retain_mut(|taught| {
+            kept.contains(&last_landmark(taught.as_of)) && renewed(taught, history, lines)
         });
     }
 
@@ -210,25 +218,34 @@ impl Content {
     fn learned(
         &mut self,
         history: &ShopHistory,
-        accepted: &Accepted,
+        accepted: Option<&Arc<Accepted>>,
         as_of: Date,
     ) -> Result<Option<Arc<Learned>>, String> {
         if history.is_empty() {
             return Ok(None);
         }
-        let key = (as_of, accepted.morning);
-        if let Some(at) = self.laws.iter().position(|(kept, _)| *kept == key) {
-            let found = self.laws.remove(at);
-            let learned = Arc::clone(&found.1);
-            self.laws.push(found);
-            return Ok(Some(learned));
-        }
-        let (cause, tuning) = (self.cause(history)?, self.tuning(history, as_of));
-        let learned = Arc::new(learn(history, accepted, as_of, (cause, tuning)));
+        let taught = match self.laws.iter().position(|taught| taught.as_of == as_of) {
+            Some(at) => {
+                let mut taught = self.laws.remove(at);
+                if !taught.serves(accepted) {
+                    let coming = accepted.map(|accepted| accepted.coming(history));
+                    Arc::make_mut(&mut taught.learned).coming = coming;
+                    taught.accepted = accepted.cloned();
+                }
+                taught
+            }
+            None => {
+                let (cause, tuning) = (self.cause(history)?, self.tuning(history, as_of));
+                let coming = accepted.map(|accepted| accepted.coming(history));
+                let learned = Arc::new(learn(history, coming, as_of, (cause, tuning)));
+                Taught { as_of, accepted: accepted.cloned(), learned }
+            }
+        };
         if self.laws.len() >= DATES_MAX {
             self.laws.remove(0);
         }
-        self.laws.push((key, Arc::clone(&learned)));
+        let learned = Arc::clone(&taught.learned);
+        self.laws.push(taught);
         Ok(Some(learned))
     }
 
@@ -273,7 +290,7 @@ fn settings(history: &ShopHistory) -> LearnSettings {
 
 fn learn(
     history: &ShopHistory,
-    accepted: &Accepted,
+    coming: Option<Coming>,
     as_of: Date,
     (cause, tuning): (CommonCause, Tuning),
 ) -> Learned {
@@ -287,7 +304,7 @@ fn learn(
     Learned {
         waits,
         lengths: lengths(history, as_of, &settings),
-        coming: Some(accepted.coming(history)),
+        coming,
         laws: LearnedLaws::learn_tuned(&history.history, as_of, &settings, tuning),
         cause,
         suppliers: history.suppliers.clone(),
@@ -305,16 +322,11 @@ fn lengths(history: &ShopHistory, as_of: Date, settings: &LearnSettings) -> Opti
 }
 
 /// Takes a few changed lines over; false: to be learned anew.
-fn renewed(
-    learned: &mut Arc<Learned>,
-    history: &ShopHistory,
-    lines: &[LineChange],
-    accepted: &Accepted,
-) -> bool {
-    let learned = Arc::make_mut(learned);
+fn renewed(taught: &mut Taught, history: &ShopHistory, lines: &[LineChange]) -> bool {
+    let learned = Arc::make_mut(&mut taught.learned);
     learned.suppliers.clone_from(&history.suppliers);
     learned.offers.clone_from(&history.offers);
-    learned.coming = Some(accepted.coming(history));
+    learned.coming = taught.accepted.as_ref().map(|accepted| accepted.coming(history));
     let as_of = learned.laws.as_of();
     learned.lengths = lengths(history, as_of, &learned.laws.settings().clone());
     for line in lines {
@@ -350,16 +362,19 @@ impl Shared {
             }
             let as_of = self.as_of(&snapshot.book, as_of);
             if matches!(read, HistoryRead::Whole(_)) {
-                slot.accepted.forget();
+                slot.accepted.forget().await;
             }
-            let accepted = self.accepted(caller.shop, &slot.accepted, &snapshot.book, as_of);
-            let accepted = accepted.await?;
+            // Only who plays the bays asks who will come to them.
+            let accepted = match scope.bays || scope.all {
+                true => Some(self.accepted(caller.shop, &slot.accepted, &snapshot, as_of).await?),
+                false => None,
+            };
             // The lock goes with the work: a call that is given up does not stop
             // half way, and does not let another one begin beside it.
             let mut content = Arc::clone(&slot.content).lock_owned().await;
             let its = Arc::clone(&slot);
             let work = move || {
-                let brought = content.bring(&snapshot, read, &accepted);
+                let brought = content.bring(&snapshot, read);
                 if let Some(history) = &content.history {
                     its.lines.store(history.history.lines.len(), Ordering::Relaxed);
                     its.revision.store(history.evidence_revision, Ordering::Release);
@@ -370,14 +385,15 @@ impl Shared {
                         let cause = content.cause(&history)?;
                         let learned = (!history.is_empty()).then(|| {
                             let tuning = tune(&history.history, as_of, &settings(&history));
-                            Arc::new(learn(&history, &accepted, as_of, (cause, tuning)))
+                            let coming = accepted.map(|accepted| accepted.coming(&history));
+                            Arc::new(learn(&history, coming, as_of, (cause, tuning)))
                         });
                         return Ok(Ok(Planned { snapshot, as_of, learned, history }));
                     }
                     (Brought::Again { whole }, _) => return Ok(Err(whole)),
                     (Brought::UpToDate, None) => return Ok(Err(true)),
                 };
-                let learned = content.learned(&history, &accepted, as_of)?;
+                let learned = content.learned(&history, accepted.as_ref(), as_of)?;
                 Ok::<_, String>(Ok(Planned { snapshot, as_of, learned, history }))
             };
             // What was begun for one is needed by the next: it does not end with its caller.

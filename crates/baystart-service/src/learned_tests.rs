@@ -5,7 +5,7 @@ use baystart_core::book::model::{Role, Settings};
 use baystart_core::command::{CancelledBy, Command, NewClosure, OrderCommand, ReceiptLine};
 use baystart_core::leadtime::{OpenSupply, Promise, SupplyKeys};
 use baystart_core::testing::{self, TODAY, by, number};
-use baystart_store::{AcceptedBuilds, NewToken, Store, StoreOptions, Submission};
+use baystart_store::{NewToken, Store, StoreOptions, Submission};
 use uuid::Uuid;
 
 fn day(n: i64) -> Date {
@@ -101,11 +101,6 @@ fn order_life(n: i64) -> Vec<Command> {
     life.into_iter().map(Command::Order).collect()
 }
 
-/// No build was ever accepted.
-fn nobody() -> Accepted {
-    Accepted { morning: TODAY, builds: AcceptedBuilds::default() }
-}
-
 /// What laws say of every supplier's every part, and of one that nobody knows.
 fn answers(learned: &Learned, as_of: Date) -> Vec<f64> {
     let mut keys = vec![SupplyKeys::default()];
@@ -143,7 +138,6 @@ async fn kept_laws_are_those_of_the_last_evidence() {
         };
         commands.insert(100, Command::AddClosures { closures: vec![closed] });
         let mut content = Content { renew_lines_min, ..Content::default() };
-        let accepted = nobody();
         let (mut renewed, mut anew) = (0, 0);
         for command in commands {
             let said = format!("{command:?}");
@@ -154,10 +148,7 @@ async fn kept_laws_are_those_of_the_last_evidence() {
                 .read_for_plan(shop, &scope, known, store.state(shop).await.unwrap())
                 .await
                 .unwrap();
-            assert!(
-                matches!(content.bring(&snapshot, read, &accepted), Brought::UpToDate),
-                "{said}"
-            );
+            assert!(matches!(content.bring(&snapshot, read), Brought::UpToDate), "{said}");
             let history = content.history.clone().unwrap();
             assert_eq!(history.evidence_revision, snapshot.evidence_revision, "{said}");
             let (_, whole) = store
@@ -167,15 +158,15 @@ async fn kept_laws_are_those_of_the_last_evidence() {
             let HistoryRead::Whole(whole) = whole else { panic!("{whole:?}") };
             // Laws of one day are dropped or renewed without those of the other.
             for as_of in [TODAY, day(-100)] {
-                match content.laws.iter().any(|((date, _), _)| *date == as_of) {
+                match content.laws.iter().any(|taught| taught.as_of == as_of) {
                     true => renewed += 1,
                     false => anew += 1,
                 }
-                let learned = content.learned(&history, &accepted, as_of).unwrap().unwrap();
+                let learned = content.learned(&history, None, as_of).unwrap().unwrap();
                 let cause = content.cause(&whole).unwrap();
                 let found = answers(&learned, as_of);
                 let tuning = tune(&whole.history, as_of, &settings(&whole));
-                let wanted = answers(&learn(&whole, &accepted, as_of, (cause, tuning)), as_of);
+                let wanted = answers(&learn(&whole, None, as_of, (cause, tuning)), as_of);
                 assert_eq!(found.len(), wanted.len(), "{said}");
                 for (found, wanted) in found.iter().zip(&wanted) {
                     assert!((found - wanted).abs() < 1e-9, "{said}: {found} against {wanted}");
@@ -209,36 +200,31 @@ async fn an_older_snapshot_does_not_replace_a_newer_one() {
         store.read_for_plan(shop, &scope, None, store.state(shop).await.unwrap()).await.unwrap();
     let (_, again) =
         store.read_for_plan(shop, &scope, None, store.state(shop).await.unwrap()).await.unwrap();
-    let (mut content, accepted) = (Content::default(), nobody());
-    assert!(matches!(content.bring(&old, again, &accepted), Brought::UpToDate));
+    let mut content = Content::default();
+    assert!(matches!(content.bring(&old, again), Brought::UpToDate));
     run(&store, shop, second).await;
     let known = Some(old.evidence_revision);
     let (newer, changes) =
         store.read_for_plan(shop, &scope, known, store.state(shop).await.unwrap()).await.unwrap();
     let (_, same_changes) =
         store.read_for_plan(shop, &scope, known, store.state(shop).await.unwrap()).await.unwrap();
-    assert!(matches!(content.bring(&newer, changes, &accepted), Brought::UpToDate));
+    assert!(matches!(content.bring(&newer, changes), Brought::UpToDate));
     let kept = |content: &Content| content.history.as_ref().unwrap().evidence_revision;
     assert!(kept(&content) == newer.evidence_revision && newer.evidence_revision > old.revision);
     // The same changes once more: another call brought them.
-    assert!(matches!(content.bring(&newer, same_changes, &accepted), Brought::UpToDate));
+    assert!(matches!(content.bring(&newer, same_changes), Brought::UpToDate));
     // The older snapshot.
-    let Brought::Apart(apart) = content.bring(&old, old_whole, &accepted) else {
-        panic!("not apart")
-    };
+    let Brought::Apart(apart) = content.bring(&old, old_whole) else { panic!("not apart") };
     assert_eq!(apart.evidence_revision, old.evidence_revision);
     assert_eq!(kept(&content), newer.evidence_revision);
-    assert!(matches!(
-        content.bring(&old, HistoryRead::Same, &accepted),
-        Brought::Again { whole: false }
-    ));
+    assert!(matches!(content.bring(&old, HistoryRead::Same), Brought::Again { whole: false }));
     // Changes since the older one, when a newer is kept and both are older than the snapshot.
     run(&store, shop, third).await;
     let (_, stale_changes) =
         store.read_for_plan(shop, &scope, known, store.state(shop).await.unwrap()).await.unwrap();
     let (newest, _) =
         store.read_for_plan(shop, &scope, None, store.state(shop).await.unwrap()).await.unwrap();
-    assert!(matches!(content.bring(&newest, stale_changes, &accepted), Brought::Again { .. }));
+    assert!(matches!(content.bring(&newest, stale_changes), Brought::Again { .. }));
     assert_eq!(kept(&content), newer.evidence_revision, "as it was");
     store.close().await;
 }

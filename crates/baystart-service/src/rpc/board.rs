@@ -197,7 +197,7 @@ impl Rpc {
         let then = match since {
             SinceAsked::Revision(revision, _) => revision,
             SinceAsked::Day(day) => {
-                self.0.kept(self.0.store.revision_before(shop, end_of(day, zone))).await?
+                self.0.kept(self.0.store.revision_before(shop, end_of(day, zone), i64::MAX)).await?
             }
         };
         if then == 0 {
