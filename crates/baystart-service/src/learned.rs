@@ -9,13 +9,13 @@
 
 use crate::accepted::{Accepted, KeptAccepted};
 use crate::fault;
+use crate::learning::{Taught, learn, renewed, rules, settings};
 use crate::shared::{Guest, Shared};
 use baystart_core::command::Scope;
 use baystart_core::forecast::CommonCause;
 use baystart_core::ids::ShopId;
-use baystart_core::leadtime::learn::{LearnSettings, LearnedLaws, Tuning, last_landmark, tune};
-use baystart_core::leadtime::stages::StageLengths;
-use baystart_core::plan::{Coming, Learned, LearnedWaits};
+use baystart_core::leadtime::learn::{Tuning, last_landmark, tune};
+use baystart_core::plan::Learned;
 use baystart_store::{HistoryRead, LineChange, ShopHistory, Snapshot};
 use jiff::civil::Date;
 use std::collections::HashMap;
@@ -76,21 +76,6 @@ struct Content {
     /// What the past forecasts taught at a landmark; last used last.
     tunings: Vec<(Date, Tuning)>,
     renew_lines_min: usize,
-}
-
-/// What was learned as of a day.
-struct Taught {
-    as_of: Date,
-    /// From which builds to come are drawn; None: nobody asked for them yet.
-    accepted: Option<Arc<Accepted>>,
-    learned: Arc<Learned>,
-}
-
-impl Taught {
-    /// Whether it says the same of builds to come, or nobody asks.
-    fn serves(&self, accepted: Option<&Arc<Accepted>>) -> bool {
-        accepted.is_none_or(|asked| self.accepted.as_ref().is_some_and(|own| own.at == asked.at))
-    }
 }
 
 impl Default for Content {
@@ -276,65 +261,6 @@ impl Content {
         self.cause = Some(cause.clone());
         Ok(cause)
     }
-}
-
-/// By which settings and closures days and orders count.
-fn rules(history: &ShopHistory) -> impl PartialEq + use<> {
-    let settings = &history.settings;
-    (settings.learning, settings.working_days, history.history.closures.clone())
-}
-
-fn settings(history: &ShopHistory) -> LearnSettings {
-    LearnSettings::of(&history.settings.learning, history.settings.working_days)
-}
-
-fn learn(
-    history: &ShopHistory,
-    coming: Option<Coming>,
-    as_of: Date,
-    (cause, tuning): (CommonCause, Tuning),
-) -> Learned {
-    let settings = settings(history);
-    let waits = &history.waits;
-    let waits = (!waits.history.lines.is_empty()).then(|| LearnedWaits {
-        laws: LearnedLaws::learn(&waits.history, as_of, &settings),
-        awaited: waits.awaited.clone(),
-        off_site: waits.off_site.clone(),
-    });
-    Learned {
-        waits,
-        lengths: lengths(history, as_of, &settings),
-        coming,
-        laws: LearnedLaws::learn_tuned(&history.history, as_of, &settings, tuning),
-        cause,
-        suppliers: history.suppliers.clone(),
-        offers: history.offers.clone(),
-        lines: history.history.lines_watched(as_of),
-    }
-}
-
-/// How long stages take; few rows, so that they are always learned anew.
-fn lengths(history: &ShopHistory, as_of: Date, settings: &LearnSettings) -> Option<StageLengths> {
-    let past = &history.stages;
-    let learn =
-        || StageLengths::learn(&past.stages, &past.in_bay, &history.calendar, as_of, settings);
-    (!past.stages.is_empty()).then(learn)
-}
-
-/// Takes a few changed lines over; false: to be learned anew.
-fn renewed(taught: &mut Taught, history: &ShopHistory, lines: &[LineChange]) -> bool {
-    let learned = Arc::make_mut(&mut taught.learned);
-    learned.suppliers.clone_from(&history.suppliers);
-    learned.offers.clone_from(&history.offers);
-    learned.coming = taught.accepted.as_ref().map(|accepted| accepted.coming(history));
-    let as_of = learned.laws.as_of();
-    learned.lengths = lengths(history, as_of, &learned.laws.settings().clone());
-    for line in lines {
-        let was = line.before.as_ref().is_some_and(|before| before.is_watched(as_of));
-        let is = line.after.is_watched(as_of);
-        learned.lines = (learned.lines + usize::from(is)).saturating_sub(usize::from(was));
-    }
-    lines.iter().all(|line| learned.laws.renew(line.before.as_ref(), Some(&line.after)))
 }
 
 impl Shared {

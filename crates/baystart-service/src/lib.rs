@@ -16,6 +16,7 @@ mod import;
 mod kept_answers;
 mod kept_boards;
 mod learned;
+mod learning;
 mod limits;
 mod listen;
 mod page;

@@ -51,7 +51,7 @@ pub struct Learned {
     pub waits: Option<LearnedWaits>,
     /// How long stages take; None: no stage was ever begun.
     pub lengths: Option<StageLengths>,
-    /// The builds that were accepted; None: not recorded, nobody is taken to come.
+    /// The builds that were accepted; None: nobody asked, and nobody is taken to come.
     pub coming: Option<Coming>,
     /// Order lines that were learned from, as `History::lines_watched` counts them.
     pub lines: usize,
