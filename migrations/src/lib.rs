@@ -22,7 +22,7 @@ mod m0016_normal_numbers;
 mod m0017_ways;
 mod m0018_tuned;
 mod m0019_commit_id;
-mod m0020_waits_apart;
+mod m0021_waits_apart;
 mod sql;
 
 use sea_orm_migration::MigrationTrait;
@@ -54,7 +54,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0017_ways::Step),
             Box::new(m0018_tuned::Step),
             Box::new(m0019_commit_id::Step),
-            Box::new(m0020_waits_apart::Step),
+            Box::new(m0021_waits_apart::Step),
         ]
     }
 }
