@@ -438,7 +438,7 @@ fn who_stands_in_the_bays_is_said() {
         ("B-1", "Can go on today: every part is here.".to_owned()),
     ] {
         if build != "B-1" {
-            shop.open(build, &[]);
+            shop.open::<crate::command::NewLine>(build, &[]);
         }
         shop.build(BuildCommand::PutInBay { build: by(build), occurred_on: None });
         assert_eq!(said(&shop), then);

@@ -13,7 +13,6 @@ use baystart_core::calendar::WorkCalendar;
 use baystart_core::ids::{ShopId, SupplierId};
 use baystart_core::leadtime::history::{CancelledBy, Fact, History, PastLine, PastPromise};
 use jiff::civil::Date;
-use sea_orm::sea_query::{Expr, ExprTrait as _};
 use sea_orm::{EntityTrait, PaginatorTrait, QueryFilter, QueryOrder};
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;

@@ -3,7 +3,7 @@
 use super::delivery;
 use super::promises::moved;
 use super::table::Rows;
-use super::text::{counted, day, day_at};
+use super::text::{day, day_at};
 use super::what_if;
 use crate::cli::console::Console;
 use baystart_core::text::percent;

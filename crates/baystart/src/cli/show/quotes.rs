@@ -2,7 +2,7 @@
 
 use super::delivery::{bays_decide, decided_by, told};
 use super::table::Rows;
-use super::text::{counted, day, money, number};
+use super::text::{day, money, number};
 use crate::cli::console::Console;
 use baystart_core::text::percent;
 use baystart_proto::v1;

@@ -123,6 +123,7 @@ mod tests {
             verdict_text: "It may stall on WIN-20.".into(),
             stall_probability: 0.234,
             stages: vec![stage("Strip", 0, vec![]), stage("Front", 2, vec![missing])],
+            builds_in_the_bays: Vec::new(),
         };
         let expected = "\
 Build B-1042 on Mon 2026-10-05
