@@ -146,6 +146,32 @@ pub(crate) fn unauthenticated(reason: &str, message: &str) -> Status {
     own(Code::Unauthenticated, reason, message, remedy)
 }
 
+/// A secret that nobody knows, or that was revoked.
+pub(crate) fn token_invalid() -> Status {
+    unauthenticated("TOKEN_INVALID", "the access token is not known, or was revoked")
+}
+
+/// Changes after a revision that are no longer kept (`too_old`), or are not there yet.
+pub(crate) fn changes_gone(after: i64, now: i64, too_old: bool) -> Status {
+    let values = HashMap::from([
+        ("after_revision".to_owned(), after.to_string()),
+        ("revision".to_owned(), now.to_string()),
+        ("remedy".to_owned(), format!("Read what you need anew, then ask after revision {now}.")),
+    ]);
+    let (reason, message) = match too_old {
+        true => (
+            "REVISION_TOO_OLD",
+            format!("the changes after revision {after} are not kept any more"),
+        ),
+        false => (
+            "REVISION_AHEAD",
+            format!("the shop is at revision {now}, before {after}: it was restored"),
+        ),
+    };
+    let details = ErrorDetails::with_error_info(reason, DOMAIN, values);
+    Status::with_error_details(Code::OutOfRange, message, details)
+}
+
 /// A token whose roles do not allow the call.
 pub(crate) fn role_missing(needed: &str, has: &str) -> Status {
     let values = HashMap::from([

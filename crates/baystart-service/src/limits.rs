@@ -23,6 +23,8 @@ pub struct Limits {
     pub strangers_max: usize,
     /// Streams that watch the health at once.
     pub health_watches_max: usize,
+    /// Streams that wait for a shop's changes at once, shared out like the calls, of which they take none.
+    pub change_watches_max: usize,
     /// Streams that ask for the API's descriptors at once.
     pub reflections_max: usize,
     /// Health checks that run at once; of more the oldest is ended, since one
@@ -106,6 +108,7 @@ impl Default for Limits {
             reads_max: 8,
             strangers_max: 4,
             health_watches_max: 64,
+            change_watches_max: 512,
             reflections_max: 32,
             health_checks_max: 256,
             reckonings_max: std::thread::available_parallelism().map_or(2, NonZero::get),

@@ -229,6 +229,7 @@ impl Server {
             import_service_server::ImportServiceServer,
             export_service_server::ExportServiceServer,
             access_service_server::AccessServiceServer,
+            change_service_server::ChangeServiceServer,
         ))
     }
 }

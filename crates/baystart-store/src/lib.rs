@@ -37,6 +37,7 @@ pub use export::Exported;
 pub use history::{
     AcceptedBuilds, HistoryChanges, HistoryRead, LineChange, LineLabel, OtherWaits, ShopHistory,
 };
+pub use list::changes::{ChangeRow, ChangesAfter, ChangesAsked, ChangesOf};
 pub use past::{
     Entered, FirstRow, HISTORY_STEP_ROWS_MAX, HistoryAnswer, HistoryCounts, HistoryDone,
     HistoryEvent, HistoryImport, HistoryStep, PastRow,

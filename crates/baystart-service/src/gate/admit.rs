@@ -117,9 +117,10 @@ async fn judge(shared: &Shared, hash: [u8; 32]) -> Result<Caller, Status> {
     let caller = shared.store.caller(hash).await.map_err(|error| fault::store(&error))?;
     caller.ok_or_else(|| {
         shared.pools.tokens.forget(&hash);
-        fault::unauthenticated("TOKEN_INVALID", "the access token is not known, or was revoked")
+        fault::token_invalid()
     })
 }
+
 fn names(roles: &[Role]) -> String {
     roles.iter().map(|role| role_name(*role)).collect::<Vec<_>>().join(" ")
 }

@@ -11,7 +11,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 #[derive(Debug)]
 pub(crate) struct Held {
     pub(crate) who: Holder,
-    _place: Option<Place>,
+    place: Mutex<Option<Place>>,
     /// Room for the messages that came.
     bytes: Mutex<Vec<Place>>,
     gone: AtomicBool,
@@ -20,7 +20,12 @@ pub(crate) struct Held {
 impl Held {
     pub(crate) fn new(who: Holder, place: Option<Place>) -> Arc<Self> {
         let (bytes, gone) = (Mutex::default(), AtomicBool::new(false));
-        Arc::new(Self { who, _place: place, bytes, gone })
+        Arc::new(Self { who, place: Mutex::new(place), bytes, gone })
+    }
+
+    /// Gives back the place of a call that has another one to wait in.
+    pub(crate) fn give_back(&self) {
+        self.place.lock().unwrap_or_else(PoisonError::into_inner).take();
     }
 
     /// Keeps the room of a message until the call's end.

@@ -35,6 +35,8 @@ pub(crate) struct Pools {
     /// Calls whose token is still to be looked up, by connection.
     pub(super) strangers: Arc<Places>,
     pub(super) watches: Arc<Places>,
+    /// Streams that wait for changes.
+    pub(crate) change_watches: Arc<Places>,
     pub(super) reflections: Arc<Places>,
     pub(super) checks: Checks,
     /// Room for messages that come in.
@@ -72,6 +74,7 @@ impl Pools {
             loads: heavy_of(limits.reckonings_max.max(2)),
             strangers: few(limits.strangers_max, 0, STRANGERS_WAITING_MAX, wait),
             watches: public_of(limits.health_watches_max),
+            change_watches: many(wide(limits.change_watches_max), WAITING_MAX, wait),
             reflections: public_of(limits.reflections_max),
             checks: Checks::new(limits.health_checks_max),
             room: many(room(limits.bytes_in_flight_max), WAITING_MAX, wait),

@@ -27,6 +27,7 @@ mod board;
 mod builds;
 mod builds_read;
 mod catalogue;
+mod changes;
 mod customer_promises;
 mod export;
 mod forecast;

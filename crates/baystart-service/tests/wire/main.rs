@@ -5,6 +5,7 @@
 mod answers;
 mod attacks;
 mod backtests;
+mod changes;
 mod every_line;
 mod gate;
 mod history;
@@ -51,7 +52,7 @@ pub struct Stand {
     pub admin: String,
     pub channel: Channel,
     pub store: Store,
-    _dir: TempDir,
+    dir: TempDir,
 }
 
 pub async fn stand() -> Stand {
@@ -71,7 +72,19 @@ pub async fn stand_with(limits: Limits) -> Stand {
     let listener = server.bind("127.0.0.1:0".parse().unwrap()).await.unwrap();
     let handle = server.start(listener).unwrap();
     let channel = Channel::from_shared(handle.url()).unwrap().connect().await.unwrap();
-    Stand { handle, admin, channel, store, _dir: dir }
+    Stand { handle, admin, channel, store, dir }
+}
+
+/// Another server on the same database.
+pub async fn beside(stand: &Stand) -> (Handle, Channel) {
+    let url = format!("sqlite:{}", stand.dir.path().join("shop.db").display());
+    let store = Store::open(&url, StoreOptions::default()).await.unwrap();
+    let now = "2026-09-14T07:00:00Z".parse().unwrap();
+    let server = Server::new(store).clock(Clock::Fixed(now));
+    let listener = server.bind("127.0.0.1:0".parse().unwrap()).await.unwrap();
+    let handle = server.start(listener).unwrap();
+    let channel = Channel::from_shared(handle.url()).unwrap().connect().await.unwrap();
+    (handle, channel)
 }
 
 pub fn settings() -> Settings {

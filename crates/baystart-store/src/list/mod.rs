@@ -1,6 +1,7 @@
 //! Pages of lists: by key, after the last row of the page before.
 
 mod catalogue;
+pub mod changes;
 mod past_rows;
 mod shop;
 mod work;

@@ -5,9 +5,10 @@ use super::{ids, rows};
 use crate::api::{Listed, OrderFilter};
 use crate::convert::state_text;
 use crate::entity::{entry, movement};
-use crate::error::StoreError;
+use crate::error::{Fault, StoreError};
 use crate::load::{Wanted, by_ids, labels};
 use crate::store::Store;
+use crate::txn::Txn;
 use baystart_core::book::model::{BuildState, Entry, Movement};
 use baystart_core::ids::{BuildId, MovementId, OrderId, ShopId};
 use baystart_core::refs::Ref;
@@ -117,24 +118,34 @@ impl Store {
         values.push(i64::try_from(limit).unwrap_or(i64::MAX).into());
         text.push_str(&format!(" ORDER BY id DESC LIMIT ${}", values.len()));
         let found = rows::<movement::Entity>(&txn, &text, values).await?;
-        let wanted: BTreeSet<Uuid> = found.iter().map(|row| row.id).collect();
-        let of_shop = entry::COLUMN.shop.eq(shop.0);
-        let column = entry::Column::Movement;
-        let mut sides = by_ids::<entry::Entity>(&txn, of_shop, column, &wanted).await?;
-        sides.sort_by_key(|row| (row.movement, row.ordinal));
-        let mut entries: BTreeMap<Uuid, Vec<Entry>> = BTreeMap::new();
-        for row in &sides {
-            entries.entry(row.movement).or_default().push(row.own()?);
-        }
-        let mut names = Wanted::default();
-        let mut movements = Vec::with_capacity(found.len());
-        for row in &found {
-            let row = row.own(entries.remove(&row.id).unwrap_or_default())?;
-            names.movement(&row);
-            movements.push(row);
-        }
-        let labels = labels(&txn, shop, names).await?;
+        let Listed { rows, labels } = whole_movements(&txn, shop, found).await?;
         txn.done().await?;
-        Ok(Listed { rows: movements, labels })
+        let rows = rows.into_iter().map(|(_, movement)| movement).collect();
+        Ok(Listed { rows, labels })
     }
+}
+
+/// Movements with their entries, each with the revision that booked it, and the names of what they speak of.
+pub(super) async fn whole_movements(
+    txn: &Txn,
+    shop: ShopId,
+    found: Vec<movement::Model>,
+) -> Result<Listed<(i64, Movement)>, Fault> {
+    let wanted: BTreeSet<Uuid> = found.iter().map(|row| row.id).collect();
+    let of_shop = entry::COLUMN.shop.eq(shop.0);
+    let column = entry::Column::Movement;
+    let mut sides = by_ids::<entry::Entity>(txn, of_shop, column, &wanted).await?;
+    sides.sort_by_key(|row| (row.movement, row.ordinal));
+    let mut entries: BTreeMap<Uuid, Vec<Entry>> = BTreeMap::new();
+    for row in &sides {
+        entries.entry(row.movement).or_default().push(row.own()?);
+    }
+    let mut names = Wanted::default();
+    let mut movements = Vec::with_capacity(found.len());
+    for row in &found {
+        let movement = row.own(entries.remove(&row.id).unwrap_or_default())?;
+        names.movement(&movement);
+        movements.push((row.revision, movement));
+    }
+    Ok(Listed { rows: movements, labels: labels(txn, shop, names).await? })
 }

@@ -10,9 +10,11 @@
 
 mod asking;
 mod books;
+mod commits;
 mod tokens;
 
 pub(crate) use books::{Looked, Then, WarmBooks};
+use commits::Commits;
 
 use crate::api::Caller;
 use crate::convert::roles_of;
@@ -69,6 +71,7 @@ pub(crate) const fn covers(scope: &Scope) -> bool {
 pub(crate) struct Warm {
     database: Arc<Database>,
     pub books: WarmBooks,
+    pub commits: Commits,
     asking: Asking,
     tokens: KnownTokens,
     readings: Semaphore,
@@ -80,6 +83,7 @@ impl Warm {
         Self {
             database,
             books,
+            commits: Commits::default(),
             asking: Asking::default(),
             tokens: KnownTokens::default(),
             readings: Semaphore::new(READINGS_MAX),

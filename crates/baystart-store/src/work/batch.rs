@@ -83,6 +83,7 @@ async fn attempt(
                 let Written { commands, states, then } = written;
                 database.see(txn.commit().await?, shop, states[1].revision).await?;
                 warm.books.committed(shop, states, then);
+                warm.commits.tell(shop);
                 std::mem::forget(unsure);
                 tracing::debug!(%shop, commands, "committed");
                 Ok(outcomes)

@@ -77,9 +77,15 @@ async fn a_fortnight(store: &Store, shop: ShopId) {
         (16, bay("B-1")),
         (16, begin("B-1")),
     ];
+    let mut early = None;
     for (day, command) in commands {
+        if day == 11 && early.is_none() {
+            early = Some(morning(store, shop, 11).await);
+        }
         done(store, shop, day, command).await;
     }
+    // What is entered on the day and later moves nothing of its morning.
+    assert_eq!(early, Some(morning(store, shop, 11).await));
 }
 
 both!(

@@ -10,6 +10,7 @@ use baystart_proto::v1;
 use baystart_proto::v1::access_service_client::AccessServiceClient;
 use baystart_proto::v1::build_service_client::BuildServiceClient;
 use baystart_proto::v1::catalogue_service_client::CatalogueServiceClient;
+use baystart_proto::v1::change_service_client::ChangeServiceClient;
 use baystart_proto::v1::customer_promise_service_client::CustomerPromiseServiceClient;
 use baystart_proto::v1::export_service_client::ExportServiceClient;
 use baystart_proto::v1::forecast_service_client::ForecastServiceClient;
@@ -67,6 +68,8 @@ clients!(
     customer_promises: CustomerPromiseServiceClient,
     /// Tokens.
     access: AccessServiceClient,
+    /// Who did what.
+    changes: ChangeServiceClient,
 );
 
 impl<'a> Session<'a> {

@@ -1,0 +1,261 @@
+//! The change log, read: who did what, when, and under which token.
+
+use super::rows;
+use super::work::whole_movements;
+use crate::api::Listed;
+use crate::convert::{corrupt, instant, own_instant};
+use crate::entity::{bin, build, change_log, movement, part, purchase_order, supplier, token};
+use crate::error::{Fault, StoreError};
+use crate::store::Store;
+use crate::txn::Txn;
+use baystart_core::book::model::Movement;
+use baystart_core::ids::{BuildId, OrderId, PartId, ShopId};
+use jiff::Timestamp;
+use sea_orm::{ColumnTrait as _, EntityTrait, QueryFilter, QueryOrder as _, QuerySelect};
+use std::collections::{BTreeMap, BTreeSet};
+use uuid::Uuid;
+
+/// Of what changes are asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ChangesOf {
+    /// The whole shop.
+    Shop,
+    /// A build, its stages, lines and things awaited, and what is bound to its lines.
+    Build(BuildId),
+    /// An order and its lines.
+    Order(OrderId),
+    /// A part, its offers, and what moved of it.
+    Part(PartId),
+}
+
+/// Which changes are listed, the newest first.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ChangesAsked {
+    /// Of what.
+    pub of: ChangesOf,
+    /// By the token of that name; None: by anybody.
+    pub by: Option<String>,
+    /// Recorded at that instant or after; None: ever.
+    pub from: Option<Timestamp>,
+    /// Before that revision; None: up to the last one.
+    pub before: Option<i64>,
+}
+
+/// One commanded change.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ChangeRow {
+    /// The shop's revision that it made.
+    pub revision: i64,
+    /// The instant at which it was entered.
+    pub recorded_at: Timestamp,
+    /// Name of the token under which it was done.
+    pub by: String,
+    /// That token; None where the program itself acted.
+    pub token: Option<Uuid>,
+    /// The caller's request.
+    pub request: Uuid,
+    /// What was asked for: `CreatePart`, `Stock.Adjust`.
+    pub command: String,
+    /// What it was about: `build`, `order`, ..., or nothing.
+    pub subject: String,
+    /// That row.
+    pub subject_id: Option<Uuid>,
+    /// What people call it.
+    pub number: String,
+    /// What it did, in sentences.
+    pub effects: Vec<String>,
+    /// What it booked.
+    pub movements: Vec<Movement>,
+}
+
+/// What came after a revision.
+#[derive(Debug)]
+pub enum ChangesAfter {
+    /// In the order of revisions, without a gap.
+    Known(Listed<ChangeRow>),
+    /// The log begins later than that: read the shop anew from this revision on.
+    TooOld(i64),
+    /// The shop is not there yet: it was taken back to this revision.
+    Ahead(i64),
+}
+
+const OF_BUILD: &str = " AND c.revision IN (
+  SELECT revision FROM row_history WHERE shop = $1 AND kind = 'build' AND id = $6
+  UNION SELECT h.revision FROM row_history h JOIN stage r ON r.shop = h.shop AND r.id = h.id
+    WHERE h.shop = $1 AND h.kind = 'stage' AND r.build = $6
+  UNION SELECT h.revision FROM row_history h JOIN build_line r ON r.shop = h.shop AND r.id = h.id
+    WHERE h.shop = $1 AND h.kind IN ('build_line', 'peg') AND r.build = $6
+  UNION SELECT h.revision FROM row_history h JOIN awaited r ON r.shop = h.shop AND r.id = h.id
+    WHERE h.shop = $1 AND h.kind = 'awaited' AND r.build = $6
+  UNION SELECT h.revision FROM row_history h JOIN reservation r ON r.shop = h.shop AND r.id = h.id
+    JOIN build_line l ON l.shop = r.shop AND l.id = r.line
+    WHERE h.shop = $1 AND h.kind = 'reservation' AND l.build = $6)";
+const OF_ORDER: &str = " AND c.revision IN (
+  SELECT revision FROM row_history WHERE shop = $1 AND kind = 'purchase_order' AND id = $6
+  UNION SELECT h.revision FROM row_history h JOIN order_line r ON r.shop = h.shop AND r.id = h.id
+    WHERE h.shop = $1 AND h.kind = 'order_line' AND r.purchase_order = $6)";
+const OF_PART: &str = " AND c.revision IN (
+  SELECT revision FROM row_history WHERE shop = $1 AND kind = 'part' AND id = $6
+  UNION SELECT h.revision FROM row_history h JOIN offer r ON r.shop = h.shop AND r.id = h.id
+    WHERE h.shop = $1 AND h.kind = 'offer' AND r.part = $6
+  UNION SELECT m.revision FROM entry e JOIN movement m ON m.shop = e.shop AND m.id = e.movement
+    WHERE e.shop = $1 AND e.part = $6)";
+
+impl Store {
+    /// Changes of a shop, the newest first, `limit` at most.
+    ///
+    /// # Errors
+    /// The database cannot be reached, or holds what it must not hold.
+    pub async fn list_changes(
+        &self,
+        shop: ShopId,
+        asked: &ChangesAsked,
+        limit: u64,
+    ) -> Result<Listed<ChangeRow>, StoreError> {
+        let mut values = vec![
+            shop.0.into(),
+            asked.before.unwrap_or(i64::MAX).into(),
+            asked.by.clone().unwrap_or_default().into(),
+            instant(asked.from.unwrap_or(Timestamp::UNIX_EPOCH)).into(),
+            i64::try_from(limit).unwrap_or(i64::MAX).into(),
+        ];
+        let of = match asked.of {
+            ChangesOf::Shop => "",
+            ChangesOf::Build(id) => {
+                values.push(id.0.into());
+                OF_BUILD
+            }
+            ChangesOf::Order(id) => {
+                values.push(id.0.into());
+                OF_ORDER
+            }
+            ChangesOf::Part(id) => {
+                values.push(id.0.into());
+                OF_PART
+            }
+        };
+        let text = format!(
+            "SELECT c.* FROM change_log c WHERE c.shop = $1 AND c.revision < $2
+               AND ($3 = '' OR c.actor = $3) AND c.recorded_at >= $4{of}
+             ORDER BY c.revision DESC LIMIT $5"
+        );
+        let txn = self.begin().await?;
+        let found = rows::<change_log::Entity>(&txn, &text, values).await?;
+        let found = told(&txn, shop, found).await?;
+        txn.done().await?;
+        Ok(found)
+    }
+
+    /// The changes after a revision, in order, `limit` at most (WT-1).
+    ///
+    /// # Errors
+    /// The database cannot be reached, or holds what it must not hold.
+    pub async fn changes_after(
+        &self,
+        shop: ShopId,
+        revision: i64,
+        limit: usize,
+    ) -> Result<ChangesAfter, StoreError> {
+        const AFTER: &str = "SELECT * FROM change_log WHERE shop = $1 AND revision > $2
+            ORDER BY revision LIMIT $3";
+        let txn = self.begin().await?;
+        let now = shop_revision(&txn, shop).await?;
+        if revision > now {
+            txn.done().await?;
+            return Ok(ChangesAfter::Ahead(now));
+        }
+        let limit = i64::try_from(limit).unwrap_or(i64::MAX);
+        let values = vec![shop.0.into(), revision.into(), limit.into()];
+        let found = rows::<change_log::Entity>(&txn, AFTER, values).await?;
+        // Revisions are counted without a gap: a first one that is missing is no longer there.
+        let missing = match found.first() {
+            Some(first) => first.revision > revision + 1,
+            None => revision < now,
+        };
+        let found = told(&txn, shop, found).await?;
+        txn.done().await?;
+        Ok(if missing { ChangesAfter::TooOld(now) } else { ChangesAfter::Known(found) })
+    }
+}
+
+async fn shop_revision(txn: &Txn, shop: ShopId) -> Result<i64, Fault> {
+    Ok(crate::load::shop_row(txn, shop).await?.revision)
+}
+
+/// With what people call what they are about.
+async fn told(
+    txn: &Txn,
+    shop: ShopId,
+    found: Vec<change_log::Model>,
+) -> Result<Listed<ChangeRow>, Fault> {
+    let mut ids: BTreeMap<&str, BTreeSet<Uuid>> = BTreeMap::new();
+    for row in &found {
+        if let Some(id) = row.subject_id {
+            ids.entry(&row.subject).or_default().insert(id);
+        }
+    }
+    let mut names: BTreeMap<Uuid, String> = BTreeMap::new();
+    macro_rules! name {
+        ($kind:literal, $entity:ident, $name:ident) => {
+            if let Some(ids) = ids.get($kind) {
+                let rows = $entity::Entity::find()
+                    .filter($entity::Column::Shop.eq(shop.0))
+                    .filter($entity::Column::Id.is_in(ids.iter().copied()))
+                    .select_only()
+                    .column($entity::Column::Id)
+                    .column($entity::Column::$name)
+                    .into_tuple::<(Uuid, String)>();
+                names.extend(rows.all(txn).await?);
+            }
+        };
+    }
+    name!("build", build, Written);
+    name!("order", purchase_order, Written);
+    name!("part", part, Written);
+    name!("supplier", supplier, Written);
+    name!("bin", bin, Written);
+    name!("token", token, Name);
+    let revisions = found.iter().map(|row| row.revision);
+    let booked = movement::Entity::find()
+        .filter(movement::Column::Shop.eq(shop.0))
+        .filter(movement::Column::Revision.is_in(revisions))
+        .order_by_asc(movement::Column::Id);
+    let Listed { rows: booked, labels } =
+        whole_movements(txn, shop, booked.all(txn).await?).await?;
+    let mut movements: BTreeMap<i64, Vec<Movement>> = BTreeMap::new();
+    for (revision, movement) in booked {
+        movements.entry(revision).or_default().push(movement);
+    }
+    let mut rows = Vec::with_capacity(found.len());
+    for row in found {
+        let number = row.subject_id.and_then(|id| names.get(&id)).cloned().unwrap_or_default();
+        let movements = movements.remove(&row.revision).unwrap_or_default();
+        rows.push(change(row, number, movements)?);
+    }
+    Ok(Listed { rows, labels })
+}
+
+fn change(
+    row: change_log::Model,
+    number: String,
+    movements: Vec<Movement>,
+) -> Result<ChangeRow, Fault> {
+    let summary: serde_json::Value = serde_json::from_str(&row.summary)
+        .map_err(|_| corrupt("the summary of a change", &row.summary))?;
+    let effects = summary.get("effects").and_then(serde_json::Value::as_array);
+    let effects = effects.into_iter().flatten();
+    let effects = effects.filter_map(|effect| effect.as_str().map(str::to_owned)).collect();
+    Ok(ChangeRow {
+        revision: row.revision,
+        recorded_at: own_instant(row.recorded_at)?,
+        by: row.actor,
+        token: row.token,
+        request: row.request,
+        command: row.command,
+        subject: row.subject,
+        subject_id: row.subject_id,
+        number,
+        effects,
+        movements,
+    })
+}
