@@ -57,7 +57,7 @@ thread_local! {
 }
 
 fn file(kind: Kind, bytes: &[u8]) -> File {
-    File { kind, name: "file".to_owned(), bytes: bytes.to_vec() }
+    File { kind, name: "file".to_owned(), manner: import::Manner::default(), bytes: bytes.to_vec() }
 }
 
 pub(super) fn context(ids: &mut CountingIds) -> Context<'_> {

@@ -153,6 +153,26 @@ impl<'a> Session<'a> {
         Ok(())
     }
 
+    /// Writes one answer of a stream as one line of JSON.
+    ///
+    /// # Errors
+    /// As [`Session::print_json`].
+    pub fn print_json_line<A: Answer>(&mut self, answer: &A) -> Result<(), Failure> {
+        let text = baystart_proto::json::to_json_line(answer)
+            .map_err(|error| Failure::Internal(error.to_string()))?;
+        writeln!(self.out, "{}", escaped_json(&text))?;
+        Ok(())
+    }
+
+    /// Writes a document that was put together of several answers.
+    ///
+    /// # Errors
+    /// It could not be written.
+    pub fn print_document(&mut self, document: &serde_json::Value) -> Result<(), Failure> {
+        writeln!(self.out, "{}", escaped_json(&format!("{document:#}")))?;
+        Ok(())
+    }
+
     /// Writes an answer: as JSON, or as the text that `render` makes of it.
     ///
     /// # Errors

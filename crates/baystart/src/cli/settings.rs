@@ -39,7 +39,8 @@ pub struct GlobalArgs {
         hide_env_values = true
     )]
     pub config: Option<PathBuf>,
-    /// Print the answer in protobuf's JSON mapping, errors too
+    /// Print the answer as one document in protobuf's JSON mapping, errors too (board, quote: one
+    /// line of JSON for each build or file)
     #[arg(long, global = true)]
     pub json: bool,
     /// Never ask, not even on a terminal

@@ -142,7 +142,11 @@ fn closed_day(row: &mut Cursor<'_>) -> Option<NewClosure> {
 fn stock(row: &mut Cursor<'_>) -> Option<Stock> {
     let part = row.number("part");
     let bin = row.number("bin");
-    let quantity = row.quantity("quantity");
+    // A sheet of stock names the empty places too.
+    let quantity = match row.cells.get("quantity") {
+        "" => row.quantity("quantity"),
+        _ => row.some_or_none("quantity"),
+    };
     let lot = row.text("lot");
     let quarantined = row.flag("quarantined");
     let expires_on = row.date("expires_on");
@@ -282,6 +286,7 @@ fn binding(row: &mut Cursor<'_>) -> Option<Binding> {
 
 /// A cell of space-separated DATE@KNOWN pairs, in its order.
 pub(crate) fn promises(row: &mut Cursor<'_>, column: &'static str) -> Option<Vec<(Date, Date)>> {
+    row.misread(column, Reason::DateInvalid)?;
     let mut out = Vec::new();
     let mut fine = true;
     for pair in row.cells.get(column).split_whitespace() {
@@ -306,6 +311,7 @@ pub(crate) fn promises(row: &mut Cursor<'_>, column: &'static str) -> Option<Vec
 
 /// `2026-10-30@2026-09-14=0.83 ...`: the promised day, when it was given, the chance that was stated.
 fn customer_promises(row: &mut Cursor<'_>, column: &'static str) -> Option<Vec<CustomerPromise>> {
+    row.misread(column, Reason::ValueInvalid)?;
     let mut out = Vec::new();
     let mut fine = true;
     for word in row.cells.get(column).split_whitespace() {

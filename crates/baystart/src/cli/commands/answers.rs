@@ -45,6 +45,7 @@ pub struct ForecastArgs {
 
 /// On which day.
 #[derive(Clone, Debug, clap::Args)]
+#[command(after_help = "--json prints one line of JSON for each build, as they come.")]
 pub struct BoardArgs {
     /// Speak as at the start of this day [default: today in the shop]
     #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
@@ -109,7 +110,7 @@ pub async fn board(s: &mut Session<'_>, args: BoardArgs) -> Result<(), Failure> 
     let mut rows = Vec::new();
     while let Some(row) = stream.message().await? {
         if s.global.json {
-            s.print_json(&row)?;
+            s.print_json_line(&row)?;
         } else {
             rows.push(visible(&row));
         }

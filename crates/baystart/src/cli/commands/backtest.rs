@@ -12,7 +12,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 #[derive(Clone, Debug, clap::Args)]
 #[command(
     after_help = "Goes back to each forecast day, forgets whatever was recorded later, forecasts the orders that were \
-    open, and compares with what came. Nothing is changed."
+    open, and compares with what came. Nothing is changed. --json prints one document, at the end."
 )]
 pub struct BacktestArgs {
     /// First forecast day [default: 90 days after the first order]

@@ -1,0 +1,45 @@
+//! What commands print as a whole: one document or one a line for tools.
+
+use crate::wire::Stand;
+use baystart_testkit::store::Backend;
+use serde_json::Value;
+
+/// Runs a command line, whose words stand between blanks; answers what stood on the two streams.
+async fn run(stand: &Stand, line: &str) -> (String, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let token = folder.path().join("token");
+    std::fs::write(&token, &stand.secret).unwrap();
+    let mut all: Vec<String> = line.split_whitespace().map(str::to_owned).collect();
+    let token = token.display().to_string();
+    all.extend(["--server".into(), stand.servers[0].url(), "--token-file".into(), token]);
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let code = Box::pin(baystart::cli::run(all, &mut out, &mut err)).await;
+    let (out, err) = (String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap());
+    assert_eq!(code, 0, "{line}: {out}{err}");
+    (out, err)
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn one_document_or_one_a_line() {
+    let stand = Stand::on(Backend::Sqlite).await;
+    for line in [
+        "part add WH-1 Winch",
+        "build new B-1 Rescue --stage Body=2 --line WH-1=1@Body",
+        "build new B-2 Field --stage Body=2 --line WH-1=1@Body",
+        "build open B-1",
+        "build open B-2",
+    ] {
+        run(&stand, line).await;
+    }
+    let (board, _) = run(&stand, "board --json").await;
+    let rows: Vec<Value> =
+        board.lines().map(|line| serde_json::from_str(line).expect(line)).collect();
+    assert_eq!(rows.len(), 2);
+    assert_eq!(rows[1]["entry"]["buildNumber"], "B-2");
+    let backtest = "backtest --json --from 2026-01-05 --to 2026-06-01 --horizon-days 7";
+    let (document, said) = run(&stand, backtest).await;
+    let document: Value = serde_json::from_str(&document).expect(&document);
+    assert!(document["report"].is_object(), "{document}");
+    assert_eq!(said, "");
+    stand.stop().await;
+}
