@@ -127,7 +127,9 @@ impl SheetFile {
         for line in repeated(line) {
             match self.latin {
                 // The characters of Latin-1 are those of windows-1252 but for the controls.
-                true => all.extend(line.chars().map(|c| u8::try_from(u32::from(c)).unwrap_or(b'?'))),
+                true => {
+                    all.extend(line.chars().map(|c| u8::try_from(u32::from(c)).unwrap_or(b'?')))
+                }
                 false => all.extend(line.as_bytes()),
             }
             all.extend(self.line_end.as_bytes());

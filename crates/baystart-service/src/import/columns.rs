@@ -259,8 +259,17 @@ mod tests {
     #[test]
     fn no_date_and_no_quantity_is_forgotten() {
         let kinds = [
-            Kind::Parts, Kind::Kits, Kind::Offers, Kind::OpeningStock, Kind::Builds, Kind::Stages,
-            Kind::BuildLines, Kind::OpenOrders, Kind::ClosedDays, Kind::Awaited, Kind::Bindings,
+            Kind::Parts,
+            Kind::Kits,
+            Kind::Offers,
+            Kind::OpeningStock,
+            Kind::Builds,
+            Kind::Stages,
+            Kind::BuildLines,
+            Kind::OpenOrders,
+            Kind::ClosedDays,
+            Kind::Awaited,
+            Kind::Bindings,
         ];
         let columns = kinds.iter().flat_map(|kind| kind.columns()).chain(HISTORY_COLUMNS);
         let mut dates = 0;

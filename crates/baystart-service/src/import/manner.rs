@@ -203,7 +203,10 @@ mod tests {
         };
         assert!(said("").unwrap().is_default() && said("utf-8").unwrap().is_default());
         assert_eq!(said("latin1").unwrap().text(b"Caf\xe9").as_deref(), Some("Café"));
-        assert_eq!(said("latin1").unwrap().text("\u{feff}é".as_bytes()).as_deref(), Some("\u{feff}é"));
+        assert_eq!(
+            said("latin1").unwrap().text("\u{feff}é".as_bytes()).as_deref(),
+            Some("\u{feff}é")
+        );
         for label in ["utf-16le", "klingon", "shift_jis"] {
             assert_eq!(said(label).unwrap_err().0, "manner.encoding", "{label}");
         }

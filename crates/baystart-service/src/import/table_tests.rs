@@ -113,7 +113,8 @@ fn reading_ends_after_so_many_rows_bad_ones_counted() {
 
 #[test]
 fn wide_headers_and_long_lines_name_their_limit() {
-    let (_, faults) = super::records(0, Kind::Bins, ",".repeat(1_000).as_bytes(), &Manner::default(), 10);
+    let (_, faults) =
+        super::records(0, Kind::Bins, ",".repeat(1_000).as_bytes(), &Manner::default(), 10);
     assert_eq!(faults.len(), 1);
     assert!(faults[0].reason.contains("1001 columns; at most 200"), "{faults:?}");
     let text = format!("bin\nA\n{}\n", "x".repeat(LINE_BYTES_MAX + 1));

@@ -6,8 +6,8 @@
 
 use super::import::{Told, bad_row, check_chunk, manner, mistakes, request_id, wrong_step};
 use crate::fault;
-use crate::import::{BadRow, Manner};
 use crate::import::history::{BadRows, Known, Reading, RowLimits, Sink};
+use crate::import::{BadRow, Manner};
 use crate::shared::Shared;
 use baystart_core::command::Scope;
 use baystart_proto::convert::{scalar, wire};

@@ -47,7 +47,8 @@ pub struct Outcome {
 async fn import_as(stand: &Stand, files: &[File], request_id: &str, dry_run: bool) -> Outcome {
     let mut steps = vec![Step::RequestId(request_id.to_owned())];
     for (kind, name, bytes) in files {
-        let header = v1::ImportFileHeader { kind: (*kind).into(), name: name.clone(), ..Default::default() };
+        let header =
+            v1::ImportFileHeader { kind: (*kind).into(), name: name.clone(), ..Default::default() };
         steps.push(Step::File(header));
         steps.extend(bytes.chunks(64 * 1024).map(|chunk| Step::Chunk(chunk.to_vec())));
     }
@@ -188,7 +189,11 @@ async fn a_replay_answers_the_same_and_steps_out_of_order_are_refused() {
     let other = import_as(&stand, &[text(Kind::Bins, "bin\nA2\n")], &request_id, false).await;
     assert_eq!(reason(&other.end.unwrap_err()), "REQUEST_REUSED");
 
-    let header = Step::File(v1::ImportFileHeader { kind: Kind::Bins.into(), name: String::new(), ..Default::default() });
+    let header = Step::File(v1::ImportFileHeader {
+        kind: Kind::Bins.into(),
+        name: String::new(),
+        ..Default::default()
+    });
     let finish = Step::Finish(v1::ImportFinish { dry_run: false });
     for (steps, field) in [
         (vec![], "step"),
@@ -214,7 +219,11 @@ async fn a_caller_that_goes_away_leaves_nothing_behind() {
     let stream = tokio_stream::wrappers::ReceiverStream::new(receiver);
     let mut client = ImportServiceClient::new(stand.as_admin());
     let answers = client.import_files(stream).await.unwrap();
-    let header = v1::ImportFileHeader { kind: Kind::Bins.into(), name: "bins.csv".to_owned(), ..Default::default() };
+    let header = v1::ImportFileHeader {
+        kind: Kind::Bins.into(),
+        name: "bins.csv".to_owned(),
+        ..Default::default()
+    };
     let chunk = Step::Chunk(b"bin\nA1\n".to_vec());
     for step in [Step::RequestId(id()), Step::File(header), chunk] {
         sender.send(v1::ImportFilesRequest { step: Some(step) }).await.unwrap();

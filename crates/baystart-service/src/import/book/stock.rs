@@ -1,7 +1,7 @@
 //! The stock with which a shop begins: each row is booked once.
 
-use super::super::{Cells, Row, rows};
 use super::super::columns::Kind;
+use super::super::{Cells, Row, rows};
 use super::{Earlier, Outcome, Run, differs, digest};
 use baystart_core::command::{BinQuantity, Command, StockCommand};
 use baystart_core::refs::{Ref, RefKind};

@@ -10,8 +10,8 @@ use super::{BadRow, Cells, Manner};
 pub(crate) use bad::BadRows;
 use baystart_store::{HISTORY_STEP_ROWS_MAX, PastRow};
 use lines::{Line, Lines};
-use std::borrow::Cow;
 pub(crate) use row::{COLUMNS, Known};
+use std::borrow::Cow;
 
 /// Bytes of whole lines that are read at once.
 const BLOCK_BYTES: usize = 64 * 1024;

@@ -128,7 +128,8 @@ async fn send(
     }
     if send_file(&file.path, &sender, |chunk| message(Step::Chunk(chunk)), &bar).await? {
         // A send that fails has been answered already: the server hung up.
-        let _ = sender.send(message(Step::Finish(v1::ImportFinish { dry_run: sending.dry_run }))).await;
+        let _ =
+            sender.send(message(Step::Finish(v1::ImportFinish { dry_run: sending.dry_run }))).await;
     }
     Ok(())
 }

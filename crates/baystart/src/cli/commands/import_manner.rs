@@ -83,7 +83,8 @@ pub fn hint(row: &v1::ImportBadRow) -> Option<String> {
     let only = |allowed: &str| value.chars().all(|c| c.is_ascii_digit() || allowed.contains(c));
     if reason.contains("of the form 2026-09-14") && figures(value) && only("/.-") {
         let year_last = value.split(['/', '.', '-']).next().is_some_and(|day| day.len() <= 2);
-        return year_last.then(|| "If the sheet has days before months: --dates day-first".to_owned());
+        return year_last
+            .then(|| "If the sheet has days before months: --dates day-first".to_owned());
     }
     if reason.contains("decimal number") && value.contains(',') && only(",. -") {
         return Some("If the sheet has decimal commas: --decimals comma".to_owned());
@@ -94,7 +95,9 @@ pub fn hint(row: &v1::ImportBadRow) -> Option<String> {
     }
     if reason.starts_with("is no column of this file") {
         let column = crate::cli::show::text::quoted(&escaped(&row.field));
-        return Some(format!("To pass over a column that is not Baystart's: --ignore-column {column}"));
+        return Some(format!(
+            "To pass over a column that is not Baystart's: --ignore-column {column}"
+        ));
     }
     None
 }
