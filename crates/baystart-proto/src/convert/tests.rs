@@ -54,6 +54,7 @@ fn an_empty_write_asks_for_its_request_id_and_for_more() {
         peg_line PegLineRequest, unpeg_line UnpegLineRequest, issue_stock IssueStockRequest,
         return_to_stock ReturnToStockRequest, create_order CreateOrderRequest,
         place_order PlaceOrderRequest, record_acknowledgement RecordAcknowledgementRequest,
+        take_back_promise TakeBackPromiseRequest,
         record_despatch RecordDespatchRequest, record_contact RecordContactRequest,
         receive_order ReceiveOrderRequest, receive_stock ReceiveStockRequest,
         cancel_order_lines CancelOrderLinesRequest, issue_token IssueTokenRequest,

@@ -59,7 +59,7 @@ pub(super) const DATES: &[&str] = &[
 ];
 /// Columns of dates, each with the day on which it became known.
 pub(super) const DATES_KNOWN: &[&str] =
-    &["promised", "promised_back", "earlier_promises", "earlier_dates", "promises"];
+    &["promised", "promised_back", "earlier_promises", "earlier_dates", "promises", "taken_back"];
 /// Columns of quantities and prices.
 pub(super) const QUANTITIES: &[&str] = &[
     "quantity",
@@ -195,6 +195,7 @@ impl Kind {
                 ("quoted_lead_time_days", false),
                 ("last_contact_on", false),
                 ("taken_over", false),
+                ("taken_back", false),
             ],
             Self::Awaited => &[
                 ("build", true),

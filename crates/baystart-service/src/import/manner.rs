@@ -122,16 +122,16 @@ fn iso(text: &str) -> Option<String> {
     Date::new(year, month.parse().ok()?, day.parse().ok()?).ok().map(|date| date.to_string())
 }
 
-/// Each date of `DATE@KNOWN=CHANCE ...` as ISO.
+/// Each date of `DATE@KNOWN=CHANCE ...`, or of more days between `@`, as ISO.
 fn iso_pairs(text: &str) -> Option<String> {
     let mut words = Vec::new();
     for word in text.split_whitespace() {
-        let (date, rest) = word.split_once('@')?;
-        let (known, chance) = match rest.split_once('=') {
-            Some((known, chance)) => (known, format!("={chance}")),
-            None => (rest, String::new()),
+        let (days, chance) = match word.split_once('=') {
+            Some((days, chance)) => (days, format!("={chance}")),
+            None => (word, String::new()),
         };
-        words.push(format!("{}@{}{chance}", iso(date)?, iso(known)?));
+        let days: Vec<String> = days.split('@').map(iso).collect::<Option<_>>()?;
+        words.push(format!("{}{chance}", days.join("@")));
     }
     Some(words.join(" "))
 }

@@ -52,6 +52,17 @@ pub enum OrderCommand {
         #[arg(long, value_name = "DATE", value_parser = parse::date::date, conflicts_with = "promises")]
         all: Option<v1::Date>,
     },
+    /// An answer was recorded by mistake: take each line's last promise back
+    TakeBack {
+        /// The shop's order number
+        number: String,
+        /// Lines
+        #[arg(value_parser = line_number, required = true)]
+        lines: Vec<i32>,
+        /// What the mistake was
+        #[arg(long)]
+        reason: String,
+    },
     /// The supplier says that goods left
     Despatched {
         /// The shop's order number
@@ -185,6 +196,17 @@ pub async fn run(s: &mut Session<'_>, command: OrderCommand) -> Result<(), Failu
             };
             let response = s.purchasing().record_acknowledgement(request).await?.into_inner();
             s.wrote(&response, NOTHING, Some(format!("order show {}", quoted(&number))))
+        }
+        OrderCommand::TakeBack { number, lines, reason } => {
+            let request = v1::TakeBackPromiseRequest {
+                request_id: s.request_id(),
+                order: parse::order(&number),
+                line_numbers: lines,
+                reason,
+                occurred_on,
+            };
+            let response = s.purchasing().take_back_promise(request).await?.into_inner();
+            s.wrote(&response, NOTHING, Some(answer(&quoted(&number))))
         }
         OrderCommand::Despatched { number, lines } => {
             let request = v1::RecordDespatchRequest {

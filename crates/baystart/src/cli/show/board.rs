@@ -107,6 +107,9 @@ fn decided_by(forecast: &v1::BuildForecast) -> String {
             None => "no bay comes free".to_owned(),
         });
     }
+    if let Some(what) = at.and_then(|at| delivery::last_needed(forecast, at)) {
+        said.push(format!("{what}, for the handover"));
+    }
     let last = forecast.sources.iter().max_by(|a, b| {
         let by_chance = a.gating_probability.total_cmp(&b.gating_probability);
         by_chance.then_with(|| b.part_number.cmp(&a.part_number))

@@ -124,6 +124,16 @@ fn history(order: &v1::Order) -> String {
             }
             said.push(format!("promised {}", dates.join(", then ")));
         }
+        for taken in &line.taken_back {
+            let why = if taken.reason.is_empty() { "" } else { ": " };
+            said.push(format!(
+                "promise of {} (known {}) taken back {}{why}{}",
+                plain(taken.promised_on.as_ref()),
+                plain(taken.known_on.as_ref()),
+                plain(taken.taken_back_on.as_ref()),
+                taken.reason
+            ));
+        }
         for (what, day) in [
             ("acknowledged", &line.acknowledged_on),
             ("despatched", &line.despatched_on),
