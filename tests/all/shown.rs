@@ -1,4 +1,4 @@
-//! What commands print as a whole: one document or one a line for tools.
+//! What commands print as a whole: one document or one a line for tools; the demo's story, whenever it is told.
 
 use crate::wire::Stand;
 use baystart_testkit::store::Backend;
@@ -42,4 +42,39 @@ async fn one_document_or_one_a_line() {
     assert!(document["report"].is_object(), "{document}");
     assert_eq!(said, "");
     stand.stop().await;
+}
+
+/// The text with every full date blanked.
+fn without_days(text: &str) -> String {
+    let mut out = String::new();
+    let mut rest = text;
+    while let Some(next) = rest.chars().next() {
+        let date = rest.get(..10).filter(|ten| ten.parse::<jiff::civil::Date>().is_ok());
+        out.push_str(date.map_or(&rest[..next.len_utf8()], |_| "DAY"));
+        rest = &rest[date.map_or(next.len_utf8(), str::len)..];
+    }
+    out
+}
+
+async fn demo(day: &str) -> String {
+    let args = ["demo", "--as-of", day].map(str::to_owned).to_vec();
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let code = Box::pin(baystart::cli::run(args, &mut out, &mut err)).await;
+    assert_eq!(code, 0, "{}", String::from_utf8_lossy(&err));
+    String::from_utf8(out).unwrap()
+}
+
+/// A Monday, a Tuesday and a Thursday: it plays on the Monday of each.
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_tells_one_story_whenever_it_is_told() {
+    let days = ["2026-09-14", "2027-09-14", "2028-09-14"];
+    let (first, second, third) = tokio::join!(demo(days[0]), demo(days[1]), demo(days[2]));
+    assert!(first.starts_with("Glen Orran Vehicle Works, Monday 2026-09-14."), "{first}");
+    assert!(third.starts_with("Glen Orran Vehicle Works, Monday 2028-09-11."), "{third}");
+    let first = without_days(&first);
+    assert!(first.lines().count() > 300, "{first}");
+    for later in [without_days(&second), without_days(&third)] {
+        let diff = similar::TextDiff::from_lines(&first, &later);
+        assert!(first == later, "{}", diff.unified_diff());
+    }
 }

@@ -185,9 +185,10 @@ pub async fn run_on(
     }
     let as_json = args.iter().any(|arg| arg == "--json");
     let mut request_id = None;
-    let done = match parsed(args) {
-        Ok(cli) => dispatch(cli, console, &mut *out, &mut *err, &mut request_id).await,
-        Err(error) => usage(&error, as_json, &mut *out, &mut *err),
+    let done = match read(args, err).await {
+        Ok(Ok(cli)) => dispatch(cli, console, &mut *out, &mut *err, &mut request_id).await,
+        Ok(Err(error)) => usage(&error, as_json, &mut *out, &mut *err),
+        Err(failure) => Err(failure),
     };
     let code = match done {
         Ok(()) => exit::DONE,
@@ -200,6 +201,21 @@ pub async fn run_on(
     let _ = out.flush();
     let _ = err.flush();
     code
+}
+
+/// The command line, read: once more, after a question to the server, where it tells a day from today.
+async fn read(args: Vec<String>, err: Stream<'_>) -> Result<Result<Cli, clap::Error>, Failure> {
+    let first = parsed(args.clone());
+    let asked = parse::date::asked_for_today();
+    let Ok(cli) = &first else { return Ok(first) };
+    if !asked || !matches!(cli.command, Command::Client(_)) {
+        return Ok(first);
+    }
+    let today = session::today(&cli.global, err).await?;
+    let second = parse::date::with_today(today, || parsed(args));
+    // That it was asked for once more is no news.
+    let _ = parse::date::asked_for_today();
+    Ok(second)
 }
 
 /// The command line, read; a number below nothing is read as a value, so that

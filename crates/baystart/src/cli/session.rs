@@ -4,7 +4,9 @@ use super::answer::{Answer, Written, visible};
 use super::connect::{Connection, Server, is_loopback};
 use super::console::Console;
 use super::fail::Failure;
+use super::parse::date::Today;
 use super::settings::{GlobalArgs, Settings};
+use super::show::text::civil;
 use baystart_core::text::{escaped, escaped_json, escaped_lines};
 use baystart_proto::v1;
 use baystart_proto::v1::access_service_client::AccessServiceClient;
@@ -24,6 +26,21 @@ use std::time::Duration;
 
 /// Where a command writes.
 pub type Stream<'a> = &'a mut (dyn Write + Send);
+
+/// Today in the shop, and how its people write days.
+///
+/// # Errors
+/// The settings are unusable, nobody answers, or the server tells no day.
+pub async fn today(global: &GlobalArgs, err: Stream<'_>) -> Result<Today, Failure> {
+    let (mut out, mut request_id) = (std::io::sink(), None);
+    let console = Console::default();
+    let session = Session::open(global.clone(), console, &mut out, err, &mut request_id).await?;
+    let response = session.shop().get_shop(v1::GetShopRequest {}).await?.into_inner();
+    let unknown = || Failure::Internal("the server does not tell what day it is".to_owned());
+    let date = response.today.as_ref().and_then(civil).ok_or_else(unknown)?;
+    let rules = response.shop.and_then(|shop| shop.rules).unwrap_or_default();
+    Ok(Today { date, day_first: rules.day_first_dates })
+}
 
 /// What a command works with.
 pub struct Session<'a> {

@@ -49,8 +49,9 @@ pub struct GlobalArgs {
     /// Repeat a write safely: under one id it takes effect once [default: a new id]
     #[arg(long, global = true, value_name = "UUID", value_parser = request_id)]
     pub request_id: Option<String>,
-    /// The day on which it happened [default: today in the shop]
-    #[arg(long, global = true, value_name = "DATE", value_parser = super::parse::date::date)]
+    /// The day on which it happened: 2026-09-14, yesterday, fri (the last), -3, "2 weeks ago" [default:
+    /// today in the shop]
+    #[arg(long, global = true, value_name = "DATE", value_parser = super::parse::date::past)]
     pub on: Option<v1::Date>,
     /// Seconds to wait for an answer
     #[arg(long, global = true, value_name = "SECONDS", default_value_t = 60, value_parser = clap::value_parser!(u64).range(1..=86_400))]

@@ -76,7 +76,8 @@ pub(super) fn create(
     let ids: Vec<StageId> = stages.iter().map(|_| StageId(work.fresh())).collect();
     let stage_of = |name: &str| {
         let wanted = crate::text::normal(name);
-        let at = stages.iter().position(|stage| stage.name.normal() == wanted);
+        let names = stages.iter().map(|stage| stage.name.normal());
+        let at = crate::book::by_beginning(&wanted, names);
         at.and_then(|at| ids.get(at)).copied().ok_or_else(|| {
             let names: Vec<_> = stages.iter().map(|stage| stage.name.written()).collect();
             let message = format!("no stage \"{name}\" among: {}", names.join(", "));

@@ -51,7 +51,7 @@ pub struct BoardArgs {
     #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
     as_of: Option<v1::Date>,
     /// Say what moved each build's handover after this day
-    #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
+    #[arg(long, value_name = "DATE", value_parser = parse::date::past)]
     since: Option<v1::Date>,
     /// The same after this revision
     #[arg(long, value_name = "REVISION", conflicts_with = "since", value_parser = clap::value_parser!(i64).range(1..))]

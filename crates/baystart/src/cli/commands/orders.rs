@@ -24,7 +24,7 @@ pub enum OrderCommand {
         #[arg(long = "line", value_name = "LINE", required = true, value_parser = parse::order::line)]
         lines: Vec<parse::order::Line>,
         /// The day on which it was placed
-        #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
+        #[arg(long, value_name = "DATE", value_parser = parse::date::past)]
         placed: Option<v1::Date>,
         /// ISO 4217 code of prices that name none [default: the shop's]
         #[arg(long, value_name = "CODE")]
