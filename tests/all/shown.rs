@@ -1,6 +1,7 @@
 //! What commands print as a whole: one document or one a line for tools; the demo's story, whenever it is told.
 
 use crate::wire::Stand;
+use baystart::cli::console::Console;
 use baystart_testkit::store::Backend;
 use serde_json::Value;
 
@@ -77,4 +78,101 @@ async fn the_demo_tells_one_story_whenever_it_is_told() {
         let diff = similar::TextDiff::from_lines(&first, &later);
         assert!(first == later, "{}", diff.unified_diff());
     }
+}
+
+/// Every command that lists or shows, on the demo.
+const LISTINGS: [&str; 38] = [
+    "board",
+    "board --since 2026-09-07",
+    "board --if-bays 1",
+    "forecast B-1043",
+    "forecast B-1051 --all",
+    "forecast B-1040 --days",
+    "ready B-1042",
+    "ready B-1043",
+    "ready B-1044",
+    "build list --all",
+    "build show B-1044",
+    "build show B-1051",
+    "pick B-1044",
+    "promise list",
+    "swaps",
+    "chase",
+    "stale",
+    "suggest",
+    "order list",
+    "order show P-2101",
+    "order show P-2140",
+    "order show P-2123",
+    "part list",
+    "part show KT-0100",
+    "part show EL-1020",
+    "supplier list",
+    "offer list",
+    "bin list",
+    "stock list",
+    "stock list --short",
+    "stock show CB-0500",
+    "stock free WR-4060",
+    "stock history",
+    "lead-times",
+    "lead-times STRATH",
+    "backtest --horizon-days 180",
+    "shop show",
+    "shop closures",
+];
+
+/// Runs a command line in a window of so many columns.
+async fn in_window(place: &std::path::Path, columns: u16, line: &str) -> (i32, String) {
+    let said = std::fs::read_to_string(place).unwrap();
+    let of = |key: &str| said.lines().find_map(|line| line.strip_prefix(key)).unwrap().to_owned();
+    let mut all: Vec<String> = line.split_whitespace().map(str::to_owned).collect();
+    all.extend(["--server".into(), of("server="), "--token-file".into(), of("token_file=")]);
+    let console = Console { width: Some(columns), ..Console::default() };
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let code = Box::pin(baystart::cli::run_on(console, all, &mut out, &mut err)).await;
+    out.extend(err);
+    (code, String::from_utf8(out).unwrap())
+}
+
+/// No line is wider than the window, but commands that are there to be copied; with `--wide` some are.
+#[tokio::test(flavor = "multi_thread")]
+async fn every_listing_fits_the_window() {
+    let folder = tempfile::tempdir().unwrap();
+    let ready = folder.path().join("ready");
+    let place = ready.clone();
+    // It serves until the process ends.
+    let demo = std::thread::spawn(move || {
+        let place = place.display().to_string();
+        let args = ["demo", "--as-of", "2026-09-14", "--keep", "--ready-file", &place];
+        let args = args.map(str::to_owned).to_vec();
+        let (mut out, mut err) = (Vec::new(), Vec::new());
+        let runtime = tokio::runtime::Runtime::new().unwrap();
+        runtime.block_on(baystart::cli::run(args, &mut out, &mut err))
+    });
+    for _ in 0..1200 {
+        if ready.exists() || demo.is_finished() {
+            break;
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(100)).await;
+    }
+    let look = std::env::var("BAYSTART_LOOK").is_ok();
+    let (mut wide, mut all) = (Vec::new(), 0);
+    for columns in [80_u16, 120] {
+        for line in LISTINGS {
+            let (code, text) = in_window(&ready, columns, line).await;
+            assert_eq!(code, 0, "{line}: {text}");
+            if look {
+                println!("== {columns}: {line}\n{text}");
+            }
+            all += text.lines().count();
+            let over = |row: &&str| {
+                !row.starts_with("next: ") && row.chars().count() > usize::from(columns)
+            };
+            wide.extend(text.lines().filter(over).map(|row| format!("{columns} {line}: {row}")));
+        }
+    }
+    assert!(wide.is_empty(), "{} of {all} lines:\n{}", wide.len(), wide.join("\n"));
+    let (_, whole) = in_window(&ready, 80, "board --wide").await;
+    assert!(whole.lines().any(|row| row.chars().count() > 120), "{whole}");
 }

@@ -166,6 +166,27 @@ impl ClientCommand {
     }
 }
 
+impl ClientCommand {
+    /// Whether it changes nothing and asks nothing, so that its answer may be turned over page by page.
+    fn only_shows(&self) -> bool {
+        match self {
+            Self::Ready(_) | Self::Forecast(_) | Self::Board(_) | Self::LeadTimes(_) => true,
+            Self::Chase(_) | Self::Stale(_) | Self::Backtest(_) | Self::Swaps(_) => true,
+            Self::Promise(command) => command.only_shows(),
+            Self::Build(builds::BuildCommand::Show { .. } | builds::BuildCommand::List { .. }) => {
+                true
+            }
+            Self::Order(orders::OrderCommand::Show { .. } | orders::OrderCommand::List { .. }) => {
+                true
+            }
+            Self::Stock(command) => command.only_shows(),
+            Self::Part(command) => command.only_shows(),
+            Self::Offer(offers::OfferCommand::List { .. }) => true,
+            _ => false,
+        }
+    }
+}
+
 /// Runs one command and answers its exit code. `args` may begin with the
 /// program's name or not. Nothing is taken for a terminal, so that the same
 /// command writes the same text everywhere.
@@ -304,6 +325,25 @@ async fn client(
             "--on says on which day something happened, and this command books nothing of a day; leave it out".to_owned(),
         ));
     }
+    if console.height.is_none() || global.json || !command.only_shows() {
+        return answered(global, command, console, out, err, request_id).await;
+    }
+    let mut text = Vec::new();
+    let done = Box::pin(answered(global, command, console, &mut text, err, request_id)).await;
+    if !console.is_longer(&text) || !console::page(&text) {
+        out.write_all(&text)?;
+    }
+    done
+}
+
+async fn answered(
+    global: GlobalArgs,
+    command: ClientCommand,
+    console: Console,
+    out: Stream<'_>,
+    err: Stream<'_>,
+    request_id: &mut Option<String>,
+) -> Result<(), Failure> {
     let mut session = Session::open(global, console, out, err, request_id).await?;
     let s = &mut session;
     // Boxed, so that the one future of all commands stays small.

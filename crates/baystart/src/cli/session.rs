@@ -7,6 +7,7 @@ use super::fail::Failure;
 use super::parse::date::Today;
 use super::settings::{GlobalArgs, Settings};
 use super::show::text::civil;
+use super::show::wrap::wrapped;
 use baystart_core::text::{escaped, escaped_json, escaped_lines};
 use baystart_proto::v1;
 use baystart_proto::v1::access_service_client::AccessServiceClient;
@@ -100,6 +101,10 @@ impl<'a> Session<'a> {
         request_id: &'a mut Option<String>,
     ) -> Result<Self, Failure> {
         let settings = Settings::settle(&global)?;
+        let console = match global.wide {
+            true => Console { width: None, ..console },
+            false => console,
+        };
         if !is_loopback(&settings.server) {
             writeln!(err, "caution: the token travels in the clear to {}", settings.server)?;
         }
@@ -145,7 +150,14 @@ impl<'a> Session<'a> {
     /// The text could not be written.
     pub fn print(&mut self, text: &str) -> Result<(), Failure> {
         for line in escaped_lines(text).lines() {
-            writeln!(self.out, "{}", line.trim_end())?;
+            match self.console.width {
+                Some(width) => {
+                    for piece in wrapped(line.trim_end(), usize::from(width)) {
+                        writeln!(self.out, "{piece}")?;
+                    }
+                }
+                None => writeln!(self.out, "{}", line.trim_end())?,
+            }
         }
         Ok(())
     }

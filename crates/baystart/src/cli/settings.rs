@@ -43,6 +43,9 @@ pub struct GlobalArgs {
     /// line of JSON for each build or file)
     #[arg(long, global = true)]
     pub json: bool,
+    /// Tables with all their columns, however wide
+    #[arg(long, global = true)]
+    pub wide: bool,
     /// Never ask, not even on a terminal
     #[arg(long, global = true)]
     pub no_input: bool,

@@ -165,6 +165,14 @@ fn companions(numbers: &[String]) -> Vec<v1::PartRef> {
     named.filter_map(|number| parse::part(number)).collect()
 }
 
+impl PartCommand {
+    /// Whether it changes nothing.
+    #[must_use]
+    pub fn only_shows(&self) -> bool {
+        matches!(self, Self::Show { .. } | Self::List { .. })
+    }
+}
+
 /// Runs a `part` command.
 ///
 /// # Errors

@@ -124,6 +124,15 @@ pub struct Amount {
 }
 
 impl StockCommand {
+    /// Whether it changes nothing.
+    #[must_use]
+    pub fn only_shows(&self) -> bool {
+        matches!(
+            self,
+            Self::Show { .. } | Self::Free { .. } | Self::List { .. } | Self::History { .. }
+        )
+    }
+
     /// Whether `--on` says when it happened.
     #[must_use]
     pub fn takes_day(&self) -> bool {

@@ -43,7 +43,14 @@ pub fn text(console: Console, board: &[v1::StreamBoardResponse]) -> String {
     if news {
         columns.push("#moved");
     }
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&[
+        "start 50 %",
+        "start 95 %",
+        "lines here",
+        "state",
+        "short",
+        "today",
+    ]);
     for row in board {
         let entry = row.entry.clone().unwrap_or_default();
         let forecast = row.forecast.clone().unwrap_or_default();

@@ -216,7 +216,7 @@ fn decides(console: Console, forecast: &v1::BuildForecast, all: bool) -> String 
         "#decides",
         "#days gained if here",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["days gained if here", "description"]);
     let mut left_out: usize = 0;
     for source in &forecast.sources {
         if !all && !matters(source) {

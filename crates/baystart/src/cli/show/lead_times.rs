@@ -31,7 +31,14 @@ pub fn list(console: Console, profiles: &[v1::LeadTimeProfile]) -> String {
         "#rejected",
         "#today 80 %",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&[
+        "rejected",
+        "failed",
+        "before",
+        "last year",
+        "stale",
+        "open",
+    ]);
     for profile in profiles {
         rows.row(cells(profile.supplier_code.clone(), profile));
     }
@@ -284,7 +291,7 @@ fn offers(console: Console, offers: &[v1::LeadTimeProfile]) -> String {
         "#quoted",
         "#today 80 %",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["slip", "open", "quoted", "on time"]);
     for offer in offers {
         let [_, orders, open, _, half, most, _, _, on_time, slip, _, _, today] =
             cells(String::new(), offer);
