@@ -45,6 +45,41 @@ async fn one_document_or_one_a_line() {
     stand.stop().await;
 }
 
+/// A script for each shell, with every command in it; it asks no server.
+#[tokio::test]
+async fn shells_complete_every_command() {
+    for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
+        let args = ["completions", shell].map(str::to_owned).to_vec();
+        let (mut out, mut err) = (Vec::new(), Vec::new());
+        let code = Box::pin(baystart::cli::run(args, &mut out, &mut err)).await;
+        let script = String::from_utf8(out).unwrap();
+        assert_eq!(code, 0, "{shell}");
+        for word in ["board", "take-back", "completions", "ignore-column"] {
+            assert!(script.contains(word), "{shell}: {word}");
+        }
+    }
+}
+
+/// Keys that nobody reads are named, and who answers nothing is told how to start a server.
+#[tokio::test]
+async fn what_is_not_set_up_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    std::fs::write(path("token"), "secret").unwrap();
+    std::fs::write(path("config.toml"), "sever = \"http://127.0.0.1:1\"\n").unwrap();
+    let args = ["board", "--config", &path("config.toml"), "--token-file", &path("token")];
+    // A port that was free a moment ago.
+    let port = std::net::TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+    let server = format!("http://127.0.0.1:{port}");
+    let args = args.iter().copied().chain(["--server", &server]).map(str::to_owned).collect();
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let code = Box::pin(baystart::cli::run(args, &mut out, &mut err)).await;
+    let said = String::from_utf8(err).unwrap();
+    assert_eq!(code, 69, "{said}");
+    assert!(said.contains("holds sever, which is no setting"), "{said}");
+    assert!(said.contains("Is the server running? baystart serve"), "{said}");
+}
+
 /// The text with every full date blanked.
 fn without_days(text: &str) -> String {
     let mut out = String::new();
@@ -167,7 +202,9 @@ async fn every_listing_fits_the_window() {
             }
             all += text.lines().count();
             let over = |row: &&str| {
-                !row.starts_with("next: ") && row.chars().count() > usize::from(columns)
+                !row.starts_with("next: ")
+                    && !row.trim_start().starts_with("baystart ")
+                    && row.chars().count() > usize::from(columns)
             };
             wide.extend(text.lines().filter(over).map(|row| format!("{columns} {line}: {row}")));
         }

@@ -6,6 +6,8 @@ pub mod commands;
 pub mod connect;
 pub mod console;
 pub mod fail;
+pub mod field;
+pub mod glossary;
 pub mod page;
 pub mod parse;
 pub mod session;
@@ -51,6 +53,10 @@ enum Command {
     /// Commands that hold the database.
     #[command(flatten)]
     Host(HostCommand),
+    /// Explain a command, or the words: help words
+    Help(glossary::HelpArgs),
+    /// Print what a shell needs to complete commands: completions bash > FILE
+    Completions(glossary::CompletionsArgs),
 }
 
 #[derive(Clone, Debug, clap::Subcommand)]
@@ -287,6 +293,8 @@ async fn dispatch(
             client(cli.global, *command, console, out, err, request_id).await
         }
         Command::Host(command) => Box::pin(hosted(&cli.global, command, out, err)).await,
+        Command::Help(args) => glossary::help(&args, Cli::command(), console.width, out),
+        Command::Completions(args) => glossary::completions(&args, out),
     }
 }
 

@@ -105,6 +105,9 @@ impl<'a> Session<'a> {
             true => Console { width: None, ..console },
             false => console,
         };
+        if let Some(caution) = &settings.caution {
+            writeln!(err, "caution: {caution}")?;
+        }
         if !is_loopback(&settings.server) {
             writeln!(err, "caution: the token travels in the clear to {}", settings.server)?;
         }

@@ -276,6 +276,9 @@ async fn print(
     let Some(file) = out else {
         return if s.global.json { s.print_json(&response) } else { s.print(&content) };
     };
+    if file.exists() {
+        s.confirm(&format!("{} is there already: write over it?", file.display()))?;
+    }
     std::fs::write(&file, content.as_bytes())?;
     s.show(&response, |_| format!("Order {number} written to {}.", file.display()))
 }

@@ -7,7 +7,8 @@ const HANGING: usize = 2;
 #[must_use]
 pub fn wrapped(line: &str, width: usize) -> Vec<String> {
     // A command is there to be copied.
-    if line.chars().count() <= width || line.starts_with("next: ") {
+    let copied = line.starts_with("next: ") || line.trim_start().starts_with("baystart ");
+    if line.chars().count() <= width || copied {
         return vec![line.to_owned()];
     }
     let indent = line.chars().take_while(|c| *c == ' ').count();
