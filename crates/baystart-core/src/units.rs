@@ -29,11 +29,10 @@ const WORDS: &[(&str, &str)] = &[
     ("MTR", "metre metres meter meters"),
     ("MTK", "m2 sqm"),
     ("MTQ", "m3 cbm"),
-    ("LTR", "litre litres liter liters ltr"),
+    ("LTR", "litre litres liter liters"),
     ("KGM", "kilo kilos kilogram kilograms"),
     ("GRM", "gram grams"),
     ("PR", "pair"),
-    ("SET", "set"),
     ("HUR", "hour hours"),
     ("RO", "roll"),
 ];

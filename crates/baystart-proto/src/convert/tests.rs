@@ -76,7 +76,7 @@ fn faults_carry_the_path_of_their_field() {
         number: "  ".to_owned(),
         lines: vec![
             line(part("EL-1"), "1.5", "MTR"),
-            line(Some(bad_uid), "0", "PIECE"),
+            line(Some(bad_uid), "0", "DOZEN"),
             v1::NewOrderLine {
                 price: Some(v1::Money { currency_code: "GBP".to_owned(), units: 1, nanos: 1 }),
                 for_line: Some(v1::BuildLineRef { build: None, line_number: -1 }),

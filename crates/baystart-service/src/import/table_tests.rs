@@ -99,6 +99,7 @@ fn reading_ends_after_so_many_rows_bad_ones_counted() {
     let files = |text: &str| {
         [crate::import::File {
             kind: Kind::Bins,
+            manner: Manner::default(),
             name: "bins.csv".to_owned(),
             bytes: text.as_bytes().to_vec(),
         }]

@@ -129,7 +129,7 @@ async fn every_bad_row_is_named_at_once_and_nothing_is_kept() {
         text(Kind::Suppliers, "code,name\nCORRIE,Corrie Electrics\nCORRIE,Twice\n"),
         text(
             Kind::Parts,
-            "part;description;unit\nEL-1;Battery;C62\nEL-2;Loom;PIECE\nKT-1;Kit;C62\n;No number;C62\n",
+            "part;description;unit\nEL-1;Battery;C62\nEL-2;Loom;DOZEN\nKT-1;Kit;C62\n;No number;C62\n",
         ),
         text(Kind::Kits, "kit,component,quantity\nKT-1,EL-1,1\nKT-1,KT-1,1\n"),
         text(Kind::Bins, "bin\nA1\n"),
@@ -141,7 +141,7 @@ async fn every_bad_row_is_named_at_once_and_nothing_is_kept() {
     let outcome = import(&stand, &files).await;
     let want = [
         "import_kind_suppliers.csv:3 code \"CORRIE\": stands in line 2 already",
-        "import_kind_parts.csv:3 unit \"PIECE\": \"PIECE\" is not a UN/CEFACT",
+        "import_kind_parts.csv:3 unit \"DOZEN\": \"DOZEN\" is not a unit",
         "import_kind_parts.csv:5 part \"\": is needed",
         "import_kind_kits.csv:2 kit \"KT-1\": kit KT-1 would contain itself: KT-1 > KT-1",
         "import_kind_opening_stock.csv:2 quantity \"-1\": -1 is not above 0",

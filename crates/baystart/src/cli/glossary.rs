@@ -74,6 +74,8 @@ pub fn help(
         }
         return Ok(());
     }
+    // What holds for every command belongs to each.
+    cli.build();
     let mut command = &mut cli;
     let mut path = String::from("baystart");
     for topic in &args.topic {

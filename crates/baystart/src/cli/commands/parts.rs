@@ -19,7 +19,7 @@ pub enum PartCommand {
         number: String,
         /// What it is
         description: String,
-        /// UN/CEFACT code of the base unit, for example C62 (one), MTR, LTR
+        /// Base unit: pcs, m, l, kg ..., or its UN/CEFACT code
         #[arg(long, value_name = "CODE", default_value = "C62")]
         unit: String,
         /// Its fields.
@@ -33,7 +33,7 @@ pub enum PartCommand {
         /// What it is
         #[arg(long)]
         description: Option<String>,
-        /// UN/CEFACT code of the base unit; never changes once the part has stock
+        /// Base unit: pcs, m, l, kg ..., or its UN/CEFACT code; never changes once the part has stock
         #[arg(long, value_name = "CODE")]
         unit: Option<String>,
         /// Its fields.

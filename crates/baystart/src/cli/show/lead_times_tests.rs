@@ -32,6 +32,7 @@ fn whole() -> v1::LeadTimeProfile {
             days_95: None,
             here_by_50: Some(v1::Date { year: 2026, month: 9, day: 28 }),
             here_by_80: Some(v1::Date { year: 2026, month: 10, day: 8 }),
+            here_by_95: None,
             evidence: Some(v1::LeadTimeEvidence {
                 supplier_orders: 21.4,
                 shop_orders: 310.0,
