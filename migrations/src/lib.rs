@@ -22,6 +22,7 @@ mod m0016_normal_numbers;
 mod m0017_ways;
 mod m0018_tuned;
 mod m0019_commit_id;
+mod m0020_taken_back;
 mod m0021_waits_apart;
 mod sql;
 
@@ -54,6 +55,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0017_ways::Step),
             Box::new(m0018_tuned::Step),
             Box::new(m0019_commit_id::Step),
+            Box::new(m0020_taken_back::Step),
             Box::new(m0021_waits_apart::Step),
         ]
     }

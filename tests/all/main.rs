@@ -13,6 +13,7 @@ mod raw;
 mod readme;
 mod rush;
 mod scenarios;
+mod shown;
 mod store_properties;
 mod texts;
 mod wire;

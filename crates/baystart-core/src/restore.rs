@@ -157,6 +157,8 @@ pub struct RestoredOrderLine {
     pub placed_on: Option<Date>,
     pub acknowledged_on: Option<Date>,
     pub promises: Vec<Promise>,
+    /// Promises that were taken back, and on which day.
+    pub taken_back: Vec<(Promise, Date)>,
     pub despatched_on: Option<Date>,
     /// None: the last day of the others.
     pub last_contact_on: Option<Date>,

@@ -23,6 +23,20 @@ const UNITS: &[(&str, &str)] = &[
     ("RO", "rolls"),
 ];
 
+/// What people write for a unit beside its code and its short name.
+const WORDS: &[(&str, &str)] = &[
+    ("C62", "pc piece pieces each ea one"),
+    ("MTR", "metre metres meter meters"),
+    ("MTK", "m2 sqm"),
+    ("MTQ", "m3 cbm"),
+    ("LTR", "litre litres liter liters"),
+    ("KGM", "kilo kilos kilogram kilograms"),
+    ("GRM", "gram grams"),
+    ("PR", "pair"),
+    ("HUR", "hour hours"),
+    ("RO", "roll"),
+];
+
 /// A base unit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
@@ -31,18 +45,30 @@ pub struct Unit(usize);
 /// The code is not in the list.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Error)]
 #[error(
-    "is not a UN/CEFACT Recommendation 20 code that Baystart knows (C62 one, MTR metre, LTR litre, KGM kilogram ...)"
+    "is not a unit that Baystart knows: pcs, m, l, kg, sets ..., or its UN/CEFACT Recommendation 20 code (C62, MTR, LTR, KGM ...)"
 )]
 pub struct UnknownUnit;
 
 impl Unit {
-    /// Reads a code in upper or lower case.
+    /// Reads a code or a word for it (`MTR`, `m`, `metres`), in upper or lower case.
     ///
     /// # Errors
-    /// The code is not in the list.
-    pub fn parse(code: &str) -> Result<Self, UnknownUnit> {
-        let code = code.trim().to_ascii_uppercase();
-        UNITS.iter().position(|(known, _)| *known == code).map(Self).ok_or(UnknownUnit)
+    /// Neither the code nor the word is known.
+    pub fn parse(text: &str) -> Result<Self, UnknownUnit> {
+        let lower = text.trim().to_lowercase();
+        let of_word = |code: &str| {
+            let mut words = WORDS.iter().filter(|(known, _)| *known == code);
+            words.any(|(_, words)| words.split(' ').any(|word| word == lower))
+        };
+        let is = |(code, name): &&(&str, &str)| {
+            code.to_lowercase() == lower || *name == lower || of_word(code)
+        };
+        let found = UNITS.iter().find(is).and_then(|(code, _)| Self::of_code(code));
+        found.ok_or(UnknownUnit)
+    }
+
+    fn of_code(code: &str) -> Option<Self> {
+        UNITS.iter().position(|(known, _)| *known == code).map(Self)
     }
 
     /// The code, for example `C62`.
@@ -96,7 +122,28 @@ mod tests {
         for code in "C62 MTR MMT CMT MTK LTR MLT KGM".split(' ') {
             assert_eq!(Unit::parse(code).unwrap().code(), code);
         }
-        assert!(Unit::parse("PIECE").is_err());
+        for (word, code) in [
+            ("pcs", "C62"),
+            ("Each", "C62"),
+            ("m", "MTR"),
+            ("M2", "MTK"),
+            ("Litres", "LTR"),
+            ("pair", "PR"),
+        ] {
+            assert_eq!(Unit::parse(word).unwrap().code(), code, "{word}");
+        }
+        for word in ["PIECES OF", "", "bottle"] {
+            assert!(Unit::parse(word).is_err(), "{word}");
+        }
+        // No word is told twice, and none is another's code.
+        let words: Vec<&str> = WORDS.iter().flat_map(|(_, words)| words.split(' ')).collect();
+        for (at, word) in words.iter().enumerate() {
+            assert!(!words[..at].contains(word), "{word}");
+            assert!(
+                !UNITS.iter().any(|(code, name)| code.eq_ignore_ascii_case(word) || name == word),
+                "{word}"
+            );
+        }
     }
 
     /// Read: check digits on GS1's own pages.

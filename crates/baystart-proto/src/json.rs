@@ -33,12 +33,37 @@ pub(crate) fn descriptor<M: Name>() -> Option<MessageDescriptor> {
 /// # Errors
 /// The message is none of the API's.
 pub fn to_json<M: Name>(message: &M) -> Result<String, JsonError> {
+    let mut out = Vec::new();
+    write(message, &mut serde_json::Serializer::pretty(&mut out))?;
+    Ok(String::from_utf8_lossy(&out).into_owned())
+}
+
+/// As [`to_json`], on one line.
+///
+/// # Errors
+/// The message is none of the API's.
+pub fn to_json_line<M: Name>(message: &M) -> Result<String, JsonError> {
+    let mut out = Vec::new();
+    write(message, &mut serde_json::Serializer::new(&mut out))?;
+    Ok(String::from_utf8_lossy(&out).into_owned())
+}
+
+/// As [`to_json`], to be part of a larger document.
+///
+/// # Errors
+/// The message is none of the API's.
+pub fn to_value<M: Name>(message: &M) -> Result<serde_json::Value, JsonError> {
+    Ok(serde_json::from_str(&to_json_line(message)?)?)
+}
+
+fn write<M: Name, W: std::io::Write, F: serde_json::ser::Formatter>(
+    message: &M,
+    serializer: &mut serde_json::Serializer<W, F>,
+) -> Result<(), JsonError> {
     let unknown = || JsonError::UnknownMessage(M::full_name());
     let descriptor = descriptor::<M>().ok_or_else(unknown)?;
     let dynamic = DynamicMessage::decode(descriptor, message.encode_to_vec().as_slice())?;
-    let mut out = Vec::new();
-    let mut serializer = serde_json::Serializer::pretty(&mut out);
     let options = SerializeOptions::new().skip_default_fields(true);
-    dynamic.serialize_with_options(&mut serializer, &options)?;
-    Ok(String::from_utf8_lossy(&out).into_owned())
+    dynamic.serialize_with_options(serializer, &options)?;
+    Ok(())
 }

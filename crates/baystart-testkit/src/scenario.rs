@@ -9,7 +9,8 @@
 //! - `< parts.csv` begins a file, whose lines follow with `| ` before each (`|`
 //!   alone is an empty line); commands name it as `{dir}/parts.csv`, and a file of
 //!   that name that was there is replaced; `< parts.csv BOM CRLF` begins it with a
-//!   byte order mark and ends its lines as some sheets do; `{tests}` is the folder `tests`;
+//!   byte order mark and ends its lines as some sheets do, `LATIN` writes it in
+//!   windows-1252; a line `| {1..9} row {n}` stands for nine lines; `{tests}` is the folder `tests`;
 //! - `$ stock show HD-1042` is a command of the command line, without the
 //!   program's name; what it printed follows, and `[exit 1]` where its exit code
 //!   was not 0. Uids that differ from run to run stand there as `UID`.
@@ -104,6 +105,7 @@ fn is_mark(line: &str) -> bool {
 struct SheetFile {
     name: String,
     line_end: &'static str,
+    latin: bool,
 }
 
 #[allow(clippy::expect_used)]
@@ -116,15 +118,32 @@ impl SheetFile {
         let start = if marks.contains(&"BOM") { "\u{feff}" } else { "" };
         std::fs::write(folder.join(&name), start).expect("the file is written");
         let line_end = if marks.contains(&"CRLF") { "\r\n" } else { "\n" };
-        Self { name, line_end }
+        Self { name, line_end, latin: marks.contains(&"LATIN") }
     }
 
     fn add(&self, folder: &Path, line: &str) {
         let path = folder.join(&self.name);
-        let mut all = std::fs::read_to_string(&path).expect("the file was begun");
-        all.push_str(line);
-        all.push_str(self.line_end);
+        let mut all = std::fs::read(&path).expect("the file was begun");
+        for line in repeated(line) {
+            match self.latin {
+                // The characters of Latin-1 are those of windows-1252 but for the controls.
+                true => {
+                    all.extend(line.chars().map(|c| u8::try_from(u32::from(c)).unwrap_or(b'?')))
+                }
+                false => all.extend(line.as_bytes()),
+            }
+            all.extend(self.line_end.as_bytes());
+        }
         std::fs::write(&path, all).expect("the file is written");
+    }
+}
+
+/// A line that begins with `{1..9} ` once for each number, which stands for `{n}` in it.
+fn repeated(line: &str) -> Vec<String> {
+    let range = line.strip_prefix("{1..").and_then(|rest| rest.split_once("} "));
+    match range.and_then(|(last, row)| Some((last.parse::<u32>().ok()?, row))) {
+        Some((last, row)) => (1..=last).map(|n| row.replace("{n}", &n.to_string())).collect(),
+        None => vec![line.to_owned()],
     }
 }
 
@@ -248,7 +267,7 @@ fn words(command: &str) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::{characters, is_mark, without_uids, words};
+    use super::{characters, is_mark, repeated, without_uids, words};
 
     #[test]
     fn quotes_keep_spaces() {
@@ -259,6 +278,12 @@ mod tests {
     #[test]
     fn characters_are_named() {
         assert_eq!(characters("a\\u{200b}b\\u{x}"), "a\u{200b}b\\u{x}");
+    }
+
+    #[test]
+    fn one_line_stands_for_many() {
+        assert_eq!(repeated("{1..3} P-{n}"), ["P-1", "P-2", "P-3"]);
+        assert_eq!(repeated("{1.. P"), ["{1.. P"]);
     }
 
     #[test]

@@ -59,7 +59,11 @@ async fn peers_that_hold_on_to(backend: Backend) {
     let mut import = ImportServiceClient::new(InterceptedService::new(other, bearer));
     let (steps, stream) = mpsc::channel(8);
     let step = |step| v1::ImportFilesRequest { step: Some(step) };
-    let header = v1::ImportFileHeader { kind: v1::ImportKind::Parts.into(), name: "p.csv".into() };
+    let header = v1::ImportFileHeader {
+        kind: v1::ImportKind::Parts.into(),
+        name: "p.csv".into(),
+        ..Default::default()
+    };
     steps.send(step(Step::RequestId(id()))).await.unwrap();
     steps.send(step(Step::File(header))).await.unwrap();
     steps

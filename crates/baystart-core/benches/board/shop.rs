@@ -228,6 +228,7 @@ fn one_line(book: &mut Book, build: &Build, k: u32, number_in_build: u32) {
                 package_line: 0,
                 package: false,
                 rejected: Quantity::ZERO,
+                taken_back: Vec::new(),
             },
         );
         book.pegs.insert((peg.line, peg.order_line), peg);

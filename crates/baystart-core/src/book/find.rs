@@ -151,7 +151,8 @@ impl Book {
     pub fn find_stage(&self, build: &Build, name: &str) -> Found<&Stage> {
         let wanted = crate::text::normal(name);
         let stages = self.stages_of(build.id);
-        stages.iter().find(|stage| stage.name.normal() == wanted).copied().ok_or_else(|| {
+        let found = by_beginning(&wanted, stages.iter().map(|stage| stage.name.normal()));
+        found.and_then(|at| stages.get(at)).copied().ok_or_else(|| {
             let has: Vec<_> = stages.iter().map(|stage| stage.name.written()).collect();
             let has = if has.is_empty() { "none".to_owned() } else { has.join(", ") };
             (
@@ -219,4 +220,17 @@ impl Book {
     pub fn stage_name(&self, stage: StageId) -> &str {
         self.stages.get(&stage).map_or("?", |stage| stage.name.written())
     }
+}
+
+/// The place of the name that is wanted: its own, or the only one that begins with it.
+pub(crate) fn by_beginning<'a>(
+    wanted: &str,
+    names: impl Iterator<Item = &'a str> + Clone,
+) -> Option<usize> {
+    if let Some(same) = names.clone().position(|name| name == wanted) {
+        return Some(same);
+    }
+    let mut begin = names.enumerate().filter(|(_, name)| name.starts_with(wanted));
+    let first = begin.next().map(|(at, _)| at);
+    first.filter(|_| !wanted.is_empty() && begin.next().is_none())
 }

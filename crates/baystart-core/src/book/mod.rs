@@ -4,6 +4,7 @@ mod apply;
 mod change;
 mod days;
 mod find;
+pub(crate) use find::by_beginning;
 mod indexes;
 pub mod model;
 mod past;

@@ -111,6 +111,13 @@ pub enum OrderCommand {
         note: String,
         occurred_on: Option<Date>,
     },
+    /// The last promise of each line was recorded by mistake.
+    TakeBack {
+        order: Ref,
+        lines: Vec<i32>,
+        reason: String,
+        occurred_on: Option<Date>,
+    },
     Receive {
         order: Ref,
         lines: Vec<ReceiptLine>,

@@ -132,6 +132,7 @@ impl Command {
                 | OrderCommand::Acknowledge { order, .. }
                 | OrderCommand::Despatch { order, .. }
                 | OrderCommand::Contact { order, .. }
+                | OrderCommand::TakeBack { order, .. }
                 | OrderCommand::Receive { order, .. }
                 | OrderCommand::Cancel { order, .. }
                 | OrderCommand::Reject { order, .. } => scope.orders.push(order.clone()),

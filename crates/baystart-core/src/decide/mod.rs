@@ -7,6 +7,7 @@ mod builds;
 mod by_hand;
 mod catalogue;
 mod check;
+mod closed_days;
 mod displace;
 pub mod effect;
 mod issue;

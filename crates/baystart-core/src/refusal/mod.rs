@@ -110,6 +110,7 @@ reasons! {
     BuildState "BUILD_STATE" Precondition "Bring the build into a state that allows it.";
     StageState "STAGE_STATE" Precondition "Stages are begun, then done, once each.";
     StagesOpen "STAGES_OPEN" Precondition "Finish every stage first.";
+    PromiseUnknown "PROMISE_UNKNOWN" Precondition "Read the order: a line without a promise has none to take back.";
     OrderLineState "ORDER_LINE_STATE" Precondition "The order line's state does not allow it; read the order.";
     NotNeeded "NOT_NEEDED" Precondition "Cancel the draft's line, or say that it is wanted all the same.";
     OverReceipt "OVER_RECEIPT" Precondition "Receive at most what is on order, or name who accepts the over-delivery.";

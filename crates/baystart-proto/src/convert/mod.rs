@@ -42,6 +42,7 @@ pub use promises::promise_delivery;
 pub use purchasing::{
     cancel_order_lines, create_order, place_order, receive_order, receive_stock,
     record_acknowledgement, record_contact, record_despatch, reject_goods, return_to_supplier,
+    take_back_promise,
 };
 pub use quotes::{QuoteRead, quote_build};
 pub use read::{Named, Reader, Unread, Write};

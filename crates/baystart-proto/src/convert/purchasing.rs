@@ -104,6 +104,27 @@ fn line_numbers(read: &mut Reader, wire: &[i32]) -> Vec<i32> {
     out
 }
 
+/// Reads the lines whose promise was a mistake.
+///
+/// # Errors
+/// Every field that does not read.
+pub fn take_back_promise(request: &v1::TakeBackPromiseRequest) -> Result<Write, Unread> {
+    let mut read = Reader::new();
+    let id = read.request_id(&request.request_id);
+    let order = read.order("order", request.order.as_ref());
+    let lines = line_numbers(&mut read, &request.line_numbers);
+    let reason = read.text("reason", &request.reason);
+    let occurred_on = read.date("occurred_on", request.occurred_on.as_ref());
+    read.write(id, || {
+        Some(Command::Order(OrderCommand::TakeBack {
+            order: order?,
+            lines,
+            reason: reason?,
+            occurred_on: occurred_on?,
+        }))
+    })
+}
+
 /// Reads a despatch notice.
 ///
 /// # Errors

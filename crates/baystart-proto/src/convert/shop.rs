@@ -81,8 +81,9 @@ fn ways(read: &mut Reader, wire: &v1::DecisionRules) -> Option<Ways> {
             None
         }
     };
-    let confidence = wire.confidence;
-    Some(Ways { start: start?, as_suggested: as_suggested?, confidence, ..Ways::default() })
+    let (confidence, day_first) = (wire.confidence, wire.day_first_dates);
+    let (start, as_suggested) = (start?, as_suggested?);
+    Some(Ways { start, as_suggested, confidence, day_first, ..Ways::default() })
 }
 
 /// Reads the settings of learning; their ranges are the core's to judge.

@@ -54,6 +54,7 @@ fn an_empty_write_asks_for_its_request_id_and_for_more() {
         peg_line PegLineRequest, unpeg_line UnpegLineRequest, issue_stock IssueStockRequest,
         return_to_stock ReturnToStockRequest, create_order CreateOrderRequest,
         place_order PlaceOrderRequest, record_acknowledgement RecordAcknowledgementRequest,
+        take_back_promise TakeBackPromiseRequest,
         record_despatch RecordDespatchRequest, record_contact RecordContactRequest,
         receive_order ReceiveOrderRequest, receive_stock ReceiveStockRequest,
         cancel_order_lines CancelOrderLinesRequest, issue_token IssueTokenRequest,
@@ -75,7 +76,7 @@ fn faults_carry_the_path_of_their_field() {
         number: "  ".to_owned(),
         lines: vec![
             line(part("EL-1"), "1.5", "MTR"),
-            line(Some(bad_uid), "0", "PIECE"),
+            line(Some(bad_uid), "0", "DOZEN"),
             v1::NewOrderLine {
                 price: Some(v1::Money { currency_code: "GBP".to_owned(), units: 1, nanos: 1 }),
                 for_line: Some(v1::BuildLineRef { build: None, line_number: -1 }),

@@ -5,7 +5,7 @@ use super::catalogue::{part, supplier};
 use super::sheet::{Cell, Sheet, Unwritable, earlier_and_last, from_one, maybe, some};
 use crate::import::Kind;
 use baystart_core::book::Book;
-use baystart_core::book::model::{Order, OrderLine};
+use baystart_core::book::model::{Order, OrderLine, TakenBack};
 
 pub(super) fn open(source: &Source<'_>) -> Result<Sheet, Unwritable> {
     let mut sheet = super::sheet(Kind::OpenOrders)?;
@@ -45,10 +45,19 @@ fn line(source: &Source<'_>, order: &Order, row: &OrderLine) -> Vec<Cell> {
         ("rejected", some(row.rejected)),
         ("quoted_lead_time_days", quoted),
         ("last_contact_on", maybe(row.last_contact_on)),
+        ("taken_back", taken_back(row)),
         ("taken_over", if taken_over { "yes" } else { "no" }.to_owned()),
     ];
     cells.extend(wanted_for(source, book, row).unwrap_or_default());
     cells
+}
+
+/// `2026-10-11@2026-09-14@2026-09-16 ...`: the promised day, when it became known, when it was taken back.
+fn taken_back(row: &OrderLine) -> String {
+    let word = |row: &TakenBack| {
+        format!("{}@{}@{}", row.promise.promised_on, row.promise.known_on, row.on)
+    };
+    row.taken_back.iter().map(word).collect::<Vec<_>>().join(" ")
 }
 
 /// The build line that it was ordered for.

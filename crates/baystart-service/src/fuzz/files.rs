@@ -57,7 +57,7 @@ thread_local! {
 }
 
 fn file(kind: Kind, bytes: &[u8]) -> File {
-    File { kind, name: "file".to_owned(), bytes: bytes.to_vec() }
+    File { kind, name: "file".to_owned(), manner: import::Manner::default(), bytes: bytes.to_vec() }
 }
 
 pub(super) fn context(ids: &mut CountingIds) -> Context<'_> {
@@ -176,7 +176,8 @@ impl Sink for Seen {
 fn read_history(bytes: &[u8], chunk_bytes: usize) -> Seen {
     let suppliers = [("S1".to_owned(), SupplierId(Uuid::nil()))].into_iter().collect();
     let limits = RowLimits { rows_max: 200, line_bytes_max: 1_000 };
-    let mut reading = Reading::new(Known { suppliers, today: TODAY }, limits);
+    let mut reading =
+        Reading::new(Known { suppliers, today: TODAY }, limits, import::Manner::default());
     let mut seen = Seen::default();
     for chunk in bytes.chunks(chunk_bytes) {
         reading.take(chunk, &mut seen);

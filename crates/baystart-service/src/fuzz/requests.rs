@@ -70,6 +70,7 @@ writes! {
     receive_order: ReceiveOrderRequest,
     receive_stock: ReceiveStockRequest,
     record_acknowledgement: RecordAcknowledgementRequest,
+    take_back_promise: TakeBackPromiseRequest,
     record_awaited_news: RecordAwaitedNewsRequest,
     record_came_back: RecordCameBackRequest,
     record_contact: RecordContactRequest,

@@ -24,6 +24,56 @@ pub(crate) enum Kind {
 /// A column's name, and whether every file of the kind needs it.
 pub(crate) type Column = (&'static str, bool);
 
+/// Columns of one date each.
+pub(super) const DATES: &[&str] = &[
+    "expires_on",
+    "counted_on",
+    "planned_start",
+    "required_by",
+    "delivered_on",
+    "begun_on",
+    "done_on",
+    "sent_on",
+    "back_on",
+    "substituted_on",
+    "placed_on",
+    "acknowledged_on",
+    "promised_on",
+    "promise_known_on",
+    "despatched_on",
+    "last_contact_on",
+    "asked_on",
+    "expected_on",
+    "expected_known_on",
+    "received_on",
+    "dropped_on",
+    "first_day",
+    "last_day",
+    "cancelled_on",
+    "last_known_open_on",
+    "recorded_on",
+    "placed_recorded_on",
+    "despatched_recorded_on",
+    "received_recorded_on",
+    "cancelled_recorded_on",
+];
+/// Columns of dates, each with the day on which it became known.
+pub(super) const DATES_KNOWN: &[&str] =
+    &["promised", "promised_back", "earlier_promises", "earlier_dates", "promises", "taken_back"];
+/// Columns of quantities and prices.
+pub(super) const QUANTITIES: &[&str] = &[
+    "quantity",
+    "price",
+    "pack_size",
+    "minimum_quantity",
+    "issued",
+    "stocked_least",
+    "making_quantity",
+    "making_done",
+    "making_out",
+    "rejected",
+];
+
 impl Kind {
     /// The columns, in the documented order.
     pub(crate) const fn columns(self) -> &'static [Column] {
@@ -145,6 +195,7 @@ impl Kind {
                 ("quoted_lead_time_days", false),
                 ("last_contact_on", false),
                 ("taken_over", false),
+                ("taken_back", false),
             ],
             Self::Awaited => &[
                 ("build", true),
@@ -198,4 +249,38 @@ pub(crate) fn of_field(kind: Kind, field: &FieldPath, key: &'static str) -> &'st
         (_, name) => name,
     };
     kind.columns().iter().map(|(column, _)| *column).find(|c| *c == wanted).unwrap_or(key)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::import::HISTORY_COLUMNS;
+
+    /// Every column whose name speaks of a day or a quantity is read in the file's manner.
+    #[test]
+    fn no_date_and_no_quantity_is_forgotten() {
+        let kinds = [
+            Kind::Parts,
+            Kind::Kits,
+            Kind::Offers,
+            Kind::OpeningStock,
+            Kind::Builds,
+            Kind::Stages,
+            Kind::BuildLines,
+            Kind::OpenOrders,
+            Kind::ClosedDays,
+            Kind::Awaited,
+            Kind::Bindings,
+        ];
+        let columns = kinds.iter().flat_map(|kind| kind.columns()).chain(HISTORY_COLUMNS);
+        let mut dates = 0;
+        for (column, _) in columns {
+            let day = column.ends_with("_on") || column.ends_with("_day");
+            assert_eq!(day && !DATES.contains(column), false, "{column}");
+            let quantity = column.ends_with("quantity") || *column == "price";
+            assert_eq!(quantity && !QUANTITIES.contains(column), false, "{column}");
+            dates += usize::from(day);
+        }
+        assert!(dates > 30, "{dates}");
+    }
 }

@@ -7,6 +7,7 @@ mod group;
 pub(crate) mod history;
 mod ics;
 mod limits;
+mod manner;
 mod rows;
 mod table;
 
@@ -16,6 +17,7 @@ use baystart_proto::v1;
 pub(crate) use book::{Booked, book};
 pub(crate) use columns::{Column, Kind};
 pub(crate) use history::COLUMNS as HISTORY_COLUMNS;
+pub(crate) use manner::Manner;
 
 /// One file as it was sent.
 #[derive(Clone, Debug)]
@@ -23,6 +25,7 @@ pub(crate) struct File {
     pub(crate) kind: Kind,
     /// For messages.
     pub(crate) name: String,
+    pub(crate) manner: Manner,
     pub(crate) bytes: Vec<u8>,
 }
 
@@ -49,11 +52,13 @@ pub(crate) struct BadRow {
 pub(crate) struct Cells {
     pub(crate) place: FileLine,
     values: Vec<(&'static str, String)>,
+    /// Columns whose cells are not written as the file's are, and how they should be.
+    misread: Vec<(&'static str, &'static str)>,
 }
 
 impl Cells {
     pub(crate) fn new(place: FileLine) -> Self {
-        Self { place, values: Vec::new() }
+        Self { place, values: Vec::new(), misread: Vec::new() }
     }
 
     /// Keeps a cell, trimmed; an empty one is left out.
@@ -63,6 +68,22 @@ impl Cells {
             self.values.push((column, text.to_owned()));
             self.values.sort_by_key(|(column, _)| *column);
         }
+    }
+
+    /// Keeps a cell that is written in the file's manner.
+    pub(crate) fn set_in(&mut self, manner: &Manner, column: &'static str, text: &str) {
+        match manner.cell(column, text.trim()) {
+            Ok(text) => self.set(column, &text),
+            Err(form) => {
+                self.misread.push((column, form));
+                self.set(column, text);
+            }
+        }
+    }
+
+    /// The form that the cell should have in this file, where it has another.
+    pub(crate) fn misread(&self, column: &str) -> Option<&'static str> {
+        self.misread.iter().find(|(c, _)| *c == column).map(|(_, form)| *form)
     }
 
     /// The cell's text; empty where there is none.
@@ -135,7 +156,7 @@ pub(crate) struct Sheets {
 /// The rows of a file that must read; for tests.
 #[cfg(test)]
 pub(crate) fn table_rows(kind: Kind, bytes: &[u8]) -> Vec<Cells> {
-    let (rows, bad) = table::records(0, kind, bytes, usize::MAX);
+    let (rows, bad) = table::records(0, kind, bytes, &Manner::default(), usize::MAX);
     assert_eq!(bad, Vec::new());
     rows
 }
@@ -149,7 +170,7 @@ pub(crate) fn read(files: &[File], rows_max: usize, progress: &mut dyn FnMut(i64
     for (index, file) in files.iter().enumerate() {
         let (records, bad) = match file.kind {
             Kind::ClosedDaysIcs => ics::records(index, &file.bytes),
-            kind => table::records(index, kind, &file.bytes, left),
+            kind => table::records(index, kind, &file.bytes, &file.manner, left),
         };
         let last = bad.iter().map(|row| row.place).chain(records.iter().map(|row| row.place)).max();
         let wanted = records.len() + bad.len();
@@ -182,7 +203,7 @@ pub(crate) fn table_records(
     bytes: &[u8],
     rows_max: usize,
 ) -> (Vec<Cells>, Vec<BadRow>) {
-    table::records(0, kind, bytes, rows_max)
+    table::records(0, kind, bytes, &Manner::default(), rows_max)
 }
 
 /// The kind of a wire value.

@@ -2,7 +2,7 @@
 
 use super::columns::{Column, Kind};
 use super::limits::{COLUMNS_MAX, LINE_BYTES_MAX};
-use super::{BadRow, Cells, FileLine};
+use super::{BadRow, Cells, FileLine, Manner};
 use crate::formula::bare;
 
 type Records = (Vec<Cells>, Vec<BadRow>);
@@ -10,20 +10,28 @@ type Records = (Vec<Cells>, Vec<BadRow>);
 /// How a file's lines are divided into cells, by its header line.
 pub(crate) struct Table {
     file: usize,
-    columns: Vec<&'static str>,
+    /// None: the column is passed over.
+    columns: Vec<Option<&'static str>>,
     delimiter: u8,
+    manner: Manner,
 }
 
 /// A file's rows by column, and what is wrong with the file itself.
 ///
 /// Reading ends with the first row after `rows_max`, good and bad ones counted.
-pub(crate) fn records(file: usize, kind: Kind, bytes: &[u8], rows_max: usize) -> Records {
-    let text = match text(bytes) {
+pub(crate) fn records(
+    file: usize,
+    kind: Kind,
+    bytes: &[u8],
+    manner: &Manner,
+    rows_max: usize,
+) -> Records {
+    let text = match text(bytes, manner) {
         Ok(text) => text,
         Err(line) => return (Vec::new(), vec![at(file, line, "", "", NO_TEXT)]),
     };
     let (header, rest) = text.split_once('\n').unwrap_or((&text, ""));
-    let table = match Table::of(file, kind.columns(), header) {
+    let table = match Table::of(file, kind.columns(), header, manner) {
         Ok(table) => table,
         Err(bad) => return (Vec::new(), bad),
     };
@@ -54,6 +62,7 @@ impl Table {
         file: usize,
         known: &'static [Column],
         header_line: &str,
+        manner: &Manner,
     ) -> Result<Self, Vec<BadRow>> {
         if header_line.trim().is_empty() {
             return Err(vec![at(file, 1, "", "", "the file has no header line")]);
@@ -74,8 +83,9 @@ impl Table {
             let reason = format!("the header has {} columns; at most {COLUMNS_MAX}", header.len());
             return Err(vec![at(file, 1, "", "", &reason)]);
         }
-        let (columns, bad) = columns(file, known, &header);
-        if bad.is_empty() { Ok(Self { file, columns, delimiter }) } else { Err(bad) }
+        let (columns, bad) = columns(file, known, &header, manner);
+        let manner = manner.clone();
+        if bad.is_empty() { Ok(Self { file, columns, delimiter, manner }) } else { Err(bad) }
     }
 
     /// Reads whole lines, with line feeds as line ends, of which the first is
@@ -122,13 +132,15 @@ impl Table {
         let columns = &self.columns;
         let mut cells = Cells::new(FileLine { file: self.file, line });
         for (column, cell) in columns.iter().zip(record) {
-            cells.set(column, bare(cell.trim()));
+            if let Some(column) = column {
+                cells.set_in(&self.manner, column, bare(cell.trim()));
+            }
         }
         let swallowed = |cell: &str| {
             swallows(cell, columns.len(), self.delimiter) || (cell.ends_with('\n') && !closes)
         };
         if let Some((column, _)) = columns.iter().zip(record).find(|(_, cell)| swallowed(cell)) {
-            return Err(cells.bad(column, OPEN_QUOTE));
+            return Err(cells.bad(column.unwrap_or_default(), OPEN_QUOTE));
         }
         if record.len() == columns.len() {
             return Ok(cells);
@@ -150,13 +162,16 @@ pub(crate) fn at(file: usize, line: u64, field: &str, value: &str, reason: &str)
     }
 }
 
-/// The text with line feeds as line ends, or the line that is no UTF-8.
-fn text(bytes: &[u8]) -> Result<String, u64> {
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    match std::str::from_utf8(bytes) {
-        Ok(text) => Ok(text.replace("\r\n", "\n").replace('\r', "\n")),
-        Err(error) => {
-            let before = bytes.get(..error.valid_up_to()).unwrap_or_default();
+/// The text with line feeds as line ends, or the line that is no text.
+fn text(bytes: &[u8], manner: &Manner) -> Result<String, u64> {
+    match manner.text(bytes) {
+        Some(text) => {
+            let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+            Ok(text.replace("\r\n", "\n").replace('\r', "\n"))
+        }
+        None => {
+            let whole = std::str::from_utf8(bytes).map_or_else(|e| e.valid_up_to(), str::len);
+            let before = bytes.get(..whole).unwrap_or_default();
             let text = String::from_utf8_lossy(before).replace("\r\n", "\n").replace('\r', "\n");
             Err(count(&text) + 1)
         }
@@ -202,17 +217,19 @@ fn columns(
     file: usize,
     known: &'static [Column],
     header: &csv::StringRecord,
-) -> (Vec<&'static str>, Vec<BadRow>) {
-    let mut columns: Vec<&'static str> = Vec::new();
+    manner: &Manner,
+) -> (Vec<Option<&'static str>>, Vec<BadRow>) {
+    let mut columns: Vec<Option<&'static str>> = Vec::new();
     let mut bad = Vec::new();
     for name in header {
         let wanted = name.trim().to_lowercase();
         let shown = baystart_proto::convert::scalar::shown(name);
         match known.iter().find(|(column, _)| *column == wanted) {
-            Some((column, _)) if columns.contains(column) => {
+            Some((column, _)) if columns.contains(&Some(*column)) => {
                 bad.push(at(file, 1, &shown, "", "the column stands in the header twice"));
             }
-            Some((column, _)) => columns.push(column),
+            Some((column, _)) => columns.push(Some(*column)),
+            None if manner.ignores(&wanted) => columns.push(None),
             None => {
                 let names: Vec<_> = known.iter().map(|(column, _)| *column).collect();
                 let reason = format!("is no column of this file; it may have {}", names.join(", "));
@@ -221,7 +238,7 @@ fn columns(
         }
     }
     for (column, needed) in known {
-        if *needed && !columns.contains(column) {
+        if *needed && !columns.contains(&Some(*column)) {
             bad.push(at(file, 1, column, "", "the column is needed and not in the header"));
         }
     }

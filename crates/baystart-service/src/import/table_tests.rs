@@ -4,7 +4,7 @@
 use super::*;
 
 fn bins(bytes: &[u8]) -> Records {
-    records(0, Kind::Bins, bytes, 1000)
+    records(0, Kind::Bins, bytes, &Manner::default(), 1000)
 }
 
 fn shown(records: &Records) -> Vec<String> {
@@ -91,14 +91,15 @@ fn any_bytes_are_read_without_a_panic() {
 #[test]
 fn reading_ends_after_so_many_rows_bad_ones_counted() {
     let bad = format!("bin\n{}", "a,b\n".repeat(1_000));
-    let (rows, faults) = super::records(0, Kind::Bins, bad.as_bytes(), 10);
+    let (rows, faults) = super::records(0, Kind::Bins, bad.as_bytes(), &Manner::default(), 10);
     assert_eq!((rows.len(), faults.len()), (0, 11));
     let good = format!("bin\n{}", "a\n".repeat(1_000));
-    let (rows, faults) = super::records(0, Kind::Bins, good.as_bytes(), 10);
+    let (rows, faults) = super::records(0, Kind::Bins, good.as_bytes(), &Manner::default(), 10);
     assert_eq!((rows.len(), faults.len()), (11, 0));
     let files = |text: &str| {
         [crate::import::File {
             kind: Kind::Bins,
+            manner: Manner::default(),
             name: "bins.csv".to_owned(),
             bytes: text.as_bytes().to_vec(),
         }]
@@ -113,10 +114,11 @@ fn reading_ends_after_so_many_rows_bad_ones_counted() {
 
 #[test]
 fn wide_headers_and_long_lines_name_their_limit() {
-    let (_, faults) = super::records(0, Kind::Bins, ",".repeat(1_000).as_bytes(), 10);
+    let (_, faults) =
+        super::records(0, Kind::Bins, ",".repeat(1_000).as_bytes(), &Manner::default(), 10);
     assert_eq!(faults.len(), 1);
     assert!(faults[0].reason.contains("1001 columns; at most 200"), "{faults:?}");
     let text = format!("bin\nA\n{}\n", "x".repeat(LINE_BYTES_MAX + 1));
-    let (rows, faults) = super::records(0, Kind::Bins, text.as_bytes(), 10);
+    let (rows, faults) = super::records(0, Kind::Bins, text.as_bytes(), &Manner::default(), 10);
     assert_eq!((rows.len(), faults.len(), faults[0].place.line), (0, 1, 3));
 }

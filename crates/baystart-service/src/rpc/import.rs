@@ -1,7 +1,7 @@
 //! ImportService: files come in by chunks; all rows are kept or none.
 
 use crate::fault;
-use crate::import::{self, BadRow, Booked, File, Sheets};
+use crate::import::{self, BadRow, Booked, File, Manner, Sheets};
 use crate::shared::{Answered, Guest, Rpc, Shared, caller};
 use baystart_core::refusal::{Reason, Refusal};
 use baystart_proto::convert::{scalar, wire};
@@ -220,6 +220,11 @@ pub(super) fn check_chunk(shared: &Shared, chunk: &[u8]) -> Result<(), Status> {
     Err(fault::field("chunk", Reason::TooMany, text))
 }
 
+/// How a file's cells are written.
+pub(super) fn manner(said: Option<v1::ImportManner>) -> Result<Manner, Status> {
+    Manner::of(said).map_err(|(field, reason)| fault::field(field, Reason::ValueInvalid, reason))
+}
+
 /// Books the rows inside the transaction, and makes the report.
 fn decider(
     sheets: Sheets,
@@ -278,6 +283,9 @@ fn digest(files: &[File]) -> [u8; 32] {
     for file in files {
         hash.update(format!("{:?}\u{1f}{}\u{1f}{}\u{1e}", file.kind, file.name, file.bytes.len()));
         hash.update(&file.bytes);
+        if !file.manner.is_default() {
+            hash.update(format!("{:?}", file.manner));
+        }
     }
     hash.finalize().into()
 }
@@ -312,7 +320,8 @@ async fn receive(
                     return Err(fault::field("file.kind", Reason::FieldMissing, "is needed"));
                 };
                 let name = scalar::shown(&header.name);
-                files.push(File { kind, name, bytes: Vec::new() });
+                let manner = manner(header.manner)?;
+                files.push(File { kind, name, manner, bytes: Vec::new() });
             }
             (Some(Step::Chunk(chunk)), Some(_)) => {
                 bytes_total = bytes_total.saturating_add(chunk.len());

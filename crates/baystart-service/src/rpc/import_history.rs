@@ -4,10 +4,10 @@
 //! to bytes (here), bytes to checked rows (a thread), rows to the database (the
 //! shop's worker). When one ends early, so do the others, and nothing is kept.
 
-use super::import::{Told, bad_row, check_chunk, mistakes, request_id, wrong_step};
+use super::import::{Told, bad_row, check_chunk, manner, mistakes, request_id, wrong_step};
 use crate::fault;
-use crate::import::BadRow;
 use crate::import::history::{BadRows, Known, Reading, RowLimits, Sink};
+use crate::import::{BadRow, Manner};
 use crate::shared::Shared;
 use baystart_core::command::Scope;
 use baystart_proto::convert::{scalar, wire};
@@ -51,8 +51,8 @@ pub(super) async fn run(
     sender: &Sender,
 ) -> Result<(), Status> {
     let import = async {
-        let (request_id, name) = start(&mut stream).await?;
-        import(shared, caller, request_id, name, stream, sender).await
+        let start = start(&mut stream).await?;
+        import(shared, caller, start, stream, sender).await
     };
     tokio::select! {
         done = import => done,
@@ -61,11 +61,20 @@ pub(super) async fn run(
     }
 }
 
-async fn start(stream: &mut Streaming<v1::ImportHistoryRequest>) -> Result<(Uuid, String), Status> {
+/// What a caller says first.
+struct Start {
+    request_id: Uuid,
+    name: String,
+    manner: Manner,
+}
+
+async fn start(stream: &mut Streaming<v1::ImportHistoryRequest>) -> Result<Start, Status> {
     match stream.message().await.map_err(fault::dressed)?.map(|message| message.step) {
-        Some(Some(Step::Start(start))) => {
-            Ok((request_id(&start.request_id)?, scalar::shown(&start.name)))
-        }
+        Some(Some(Step::Start(start))) => Ok(Start {
+            request_id: request_id(&start.request_id)?,
+            name: scalar::shown(&start.name),
+            manner: manner(start.manner)?,
+        }),
         _ => Err(wrong_step("the first message must be the start with the request id")),
     }
 }
@@ -73,12 +82,17 @@ async fn start(stream: &mut Streaming<v1::ImportHistoryRequest>) -> Result<(Uuid
 async fn import(
     shared: &Arc<Shared>,
     caller: &Caller,
-    request_id: Uuid,
-    name: String,
+    start: Start,
     stream: Streaming<v1::ImportHistoryRequest>,
     sender: &Sender,
 ) -> Result<(), Status> {
-    let reading = Reading::new(known(shared, caller).await?, row_limits(shared));
+    let Start { request_id, name, manner } = start;
+    let mut hash = Sha256::new();
+    hash.update(format!("HISTORY\u{1f}{name}\u{1f}"));
+    if !manner.is_default() {
+        hash.update(format!("{manner:?}"));
+    }
+    let reading = Reading::new(known(shared, caller).await?, row_limits(shared), manner);
     let bad: Bad = Arc::new(Mutex::new(BadRows::new(shared.limits.import_bad_rows_max)));
     let rows_read = Arc::new(AtomicI64::new(0));
     let (pieces, pieces_in) = mpsc::channel(CHUNKS_WAITING);
@@ -111,7 +125,7 @@ async fn import(
         tokio::select! {
             // It ended early: nothing more is taken.
             booked = &mut booked => booked,
-            sent = pump(shared, &name, stream, pieces) => {
+            sent = pump(shared, hash, stream, pieces) => {
                 sent?;
                 booked.await
             }
@@ -121,15 +135,14 @@ async fn import(
     report(booked, &bad, &name, sender).await
 }
 
-/// Takes the messages; the digest is of all bytes and the name.
+/// Takes the messages; the digest is of the name and the manner, which are in it already, and of
+/// all bytes.
 async fn pump(
     shared: &Shared,
-    name: &str,
+    mut hash: Sha256,
     mut stream: Streaming<v1::ImportHistoryRequest>,
     pieces: mpsc::Sender<Piece>,
 ) -> Result<(), Status> {
-    let mut hash = Sha256::new();
-    hash.update(format!("HISTORY\u{1f}{name}\u{1f}"));
     while let Some(message) = stream.message().await.map_err(fault::dressed)? {
         let (piece, last) = match message.step {
             Some(Step::Chunk(chunk)) => {

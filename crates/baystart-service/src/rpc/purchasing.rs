@@ -24,6 +24,7 @@ impl PurchasingService for Rpc {
         return_to_supplier: ReturnToSupplierRequest => ReturnToSupplierResponse {}
         place_order: PlaceOrderRequest => PlaceOrderResponse { order }
         record_despatch: RecordDespatchRequest => RecordDespatchResponse { order }
+        take_back_promise: TakeBackPromiseRequest => TakeBackPromiseResponse { order }
         record_contact: RecordContactRequest => RecordContactResponse { order }
         receive_order: ReceiveOrderRequest => ReceiveOrderResponse { order }
         receive_stock: ReceiveStockRequest => ReceiveStockResponse {}

@@ -25,7 +25,8 @@ impl ShopService for Rpc {
         let caller = caller(&request)?;
         let snapshot = self.0.snapshot(&caller, &Scope::default()).await?;
         let shop = snapshot.book.settings.as_ref().map(|s| wire::shop(s, snapshot.revision));
-        Ok(Response::new(v1::GetShopResponse { shop }))
+        let today = Some(wire::date(self.0.as_of(&snapshot.book, None)));
+        Ok(Response::new(v1::GetShopResponse { shop, today }))
     }
 
     async fn list_closures(

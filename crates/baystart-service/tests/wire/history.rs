@@ -36,7 +36,11 @@ struct Outcome {
 
 fn start(request_id: &str) -> Step {
     let name = "history.csv".to_owned();
-    Step::Start(v1::ImportHistoryStart { request_id: request_id.to_owned(), name })
+    Step::Start(v1::ImportHistoryStart {
+        request_id: request_id.to_owned(),
+        name,
+        ..Default::default()
+    })
 }
 
 fn finish(dry_run: bool) -> Step {

@@ -25,7 +25,7 @@ async fn published_codes_go_in_and_bad_ones_are_named() {
         [text(Kind::Suppliers, SUPPLIERS), text(Kind::Parts, parts), text(Kind::Offers, offers)];
     assert!(import(&stand, &good).await.end.is_ok());
 
-    let parts = "part,description,unit,gtin\nQ-1,One,C62,6291041500214\nQ-2,Two,PIECE,\n\
+    let parts = "part,description,unit,gtin\nQ-1,One,C62,6291041500214\nQ-2,Two,DOZEN,\n\
                  Q-3,Three,C62,629104150021\n";
     let offers = "supplier,part,price,currency\nCORRIE,P-1,3,XXZ\nCORRIE,P-2,1.00001,GBP\n";
     let bad = import(&stand, &[text(Kind::Parts, parts), text(Kind::Offers, offers)]).await;
@@ -33,7 +33,7 @@ async fn published_codes_go_in_and_bad_ones_are_named() {
         bad.bad.iter().map(|row| (row.line, row.field.as_str(), row.value.as_str())).collect();
     let want = [
         (2, "gtin", "6291041500214"),
-        (3, "unit", "PIECE"),
+        (3, "unit", "DOZEN"),
         (4, "gtin", "629104150021"),
         (2, "currency", "XXZ"),
         (3, "price", "1.00001"),

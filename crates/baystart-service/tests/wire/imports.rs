@@ -47,7 +47,8 @@ pub struct Outcome {
 async fn import_as(stand: &Stand, files: &[File], request_id: &str, dry_run: bool) -> Outcome {
     let mut steps = vec![Step::RequestId(request_id.to_owned())];
     for (kind, name, bytes) in files {
-        let header = v1::ImportFileHeader { kind: (*kind).into(), name: name.clone() };
+        let header =
+            v1::ImportFileHeader { kind: (*kind).into(), name: name.clone(), ..Default::default() };
         steps.push(Step::File(header));
         steps.extend(bytes.chunks(64 * 1024).map(|chunk| Step::Chunk(chunk.to_vec())));
     }
@@ -128,7 +129,7 @@ async fn every_bad_row_is_named_at_once_and_nothing_is_kept() {
         text(Kind::Suppliers, "code,name\nCORRIE,Corrie Electrics\nCORRIE,Twice\n"),
         text(
             Kind::Parts,
-            "part;description;unit\nEL-1;Battery;C62\nEL-2;Loom;PIECE\nKT-1;Kit;C62\n;No number;C62\n",
+            "part;description;unit\nEL-1;Battery;C62\nEL-2;Loom;DOZEN\nKT-1;Kit;C62\n;No number;C62\n",
         ),
         text(Kind::Kits, "kit,component,quantity\nKT-1,EL-1,1\nKT-1,KT-1,1\n"),
         text(Kind::Bins, "bin\nA1\n"),
@@ -140,7 +141,7 @@ async fn every_bad_row_is_named_at_once_and_nothing_is_kept() {
     let outcome = import(&stand, &files).await;
     let want = [
         "import_kind_suppliers.csv:3 code \"CORRIE\": stands in line 2 already",
-        "import_kind_parts.csv:3 unit \"PIECE\": \"PIECE\" is not a UN/CEFACT",
+        "import_kind_parts.csv:3 unit \"DOZEN\": \"DOZEN\" is not a unit",
         "import_kind_parts.csv:5 part \"\": is needed",
         "import_kind_kits.csv:2 kit \"KT-1\": kit KT-1 would contain itself: KT-1 > KT-1",
         "import_kind_opening_stock.csv:2 quantity \"-1\": -1 is not above 0",
@@ -188,7 +189,11 @@ async fn a_replay_answers_the_same_and_steps_out_of_order_are_refused() {
     let other = import_as(&stand, &[text(Kind::Bins, "bin\nA2\n")], &request_id, false).await;
     assert_eq!(reason(&other.end.unwrap_err()), "REQUEST_REUSED");
 
-    let header = Step::File(v1::ImportFileHeader { kind: Kind::Bins.into(), name: String::new() });
+    let header = Step::File(v1::ImportFileHeader {
+        kind: Kind::Bins.into(),
+        name: String::new(),
+        ..Default::default()
+    });
     let finish = Step::Finish(v1::ImportFinish { dry_run: false });
     for (steps, field) in [
         (vec![], "step"),
@@ -214,7 +219,11 @@ async fn a_caller_that_goes_away_leaves_nothing_behind() {
     let stream = tokio_stream::wrappers::ReceiverStream::new(receiver);
     let mut client = ImportServiceClient::new(stand.as_admin());
     let answers = client.import_files(stream).await.unwrap();
-    let header = v1::ImportFileHeader { kind: Kind::Bins.into(), name: "bins.csv".to_owned() };
+    let header = v1::ImportFileHeader {
+        kind: Kind::Bins.into(),
+        name: "bins.csv".to_owned(),
+        ..Default::default()
+    };
     let chunk = Step::Chunk(b"bin\nA1\n".to_vec());
     for step in [Step::RequestId(id()), Step::File(header), chunk] {
         sender.send(v1::ImportFilesRequest { step: Some(step) }).await.unwrap();

@@ -32,7 +32,11 @@ const KINDS: [(&str, Kind); 13] = [
 pub async fn import_history(stand: &Stand, text: &str) {
     use v1::import_history_request::Step;
     use v1::import_history_response::Event;
-    let start = v1::ImportHistoryStart { request_id: id(), name: "history.csv".to_owned() };
+    let start = v1::ImportHistoryStart {
+        request_id: id(),
+        name: "history.csv".to_owned(),
+        ..Default::default()
+    };
     let mut steps = vec![Step::Start(start)];
     steps.extend(text.as_bytes().chunks(60_000).map(|chunk| Step::Chunk(chunk.to_vec())));
     steps.push(Step::Finish(v1::ImportFinish { dry_run: false }));

@@ -5,7 +5,7 @@ use super::value::{
 };
 use crate::entity::{order_line, peg, promise, purchase_order};
 use crate::error::StoreError;
-use baystart_core::book::model::{Order, OrderLine, Peg, Promise};
+use baystart_core::book::model::{Order, OrderLine, Peg, Promise, TakenBack};
 use baystart_core::ids::{LineId, OrderId, OrderLineId, PartId, ShopId, SupplierId};
 use jiff::Timestamp;
 
@@ -63,7 +63,19 @@ impl order_line::Model {
         }
     }
 
-    pub fn own(&self, promises: Vec<Promise>) -> Result<OrderLine, StoreError> {
+    /// The row with its promises, by ordinal.
+    pub fn own(&self, rows: &[promise::Model]) -> Result<OrderLine, StoreError> {
+        let (mut promises, mut taken_back) = (Vec::new(), Vec::new());
+        for (place, row) in rows.iter().enumerate() {
+            let promise = row.own()?;
+            match own_day_option(row.taken_back_on)? {
+                None => promises.push(promise),
+                Some(on) => {
+                    let reason = row.taken_back_reason.clone().unwrap_or_default();
+                    taken_back.push(TakenBack { promise, place, on, reason });
+                }
+            }
+        }
         Ok(OrderLine {
             id: OrderLineId(self.id),
             order: OrderId(self.purchase_order),
@@ -83,6 +95,7 @@ impl order_line::Model {
             closed_on: own_day_option(self.closed_on)?,
             for_line: self.for_line.map(LineId),
             promises,
+            taken_back,
             package_line: small("the package line", self.package_line)?,
             package: self.package,
             rejected: quantity(self.rejected),
@@ -91,10 +104,17 @@ impl order_line::Model {
 }
 
 impl promise::Model {
-    /// An order line's promises, in the order in which they became known.
+    /// An order line's promises, in the order in which they became known; those that were taken back
+    /// keep their places.
     pub fn list(shop: ShopId, row: &OrderLine, recorded_at: Timestamp) -> Vec<Self> {
-        let mut rows = Vec::with_capacity(row.promises.len());
-        for (ordinal, promise) in (0..).zip(&row.promises) {
+        let count = row.promises.len() + row.taken_back.len();
+        let mut rows = Vec::with_capacity(count);
+        let (mut counting, mut taken) = (row.promises.iter(), row.taken_back.iter().peekable());
+        for (ordinal, place) in (0..).zip(0..count) {
+            let back = taken.next_if(|taken| taken.place == place);
+            let Some(promise) = back.map(|taken| &taken.promise).or_else(|| counting.next()) else {
+                break;
+            };
             rows.push(Self {
                 shop: shop.0,
                 order_line: row.id.0,
@@ -102,6 +122,8 @@ impl promise::Model {
                 promised_on: day(promise.promised_on),
                 known_on: day(promise.known_on),
                 recorded_at: instant(recorded_at),
+                taken_back_on: back.map(|taken| day(taken.on)),
+                taken_back_reason: back.map(|taken| taken.reason.clone()),
             });
         }
         rows

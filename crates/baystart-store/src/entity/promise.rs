@@ -15,6 +15,8 @@ pub struct Model {
     pub promised_on: Date,
     pub known_on: Date,
     pub recorded_at: DateTimeUtc,
+    pub taken_back_on: Option<Date>,
+    pub taken_back_reason: Option<String>,
 }
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -88,7 +88,8 @@ fn past_promises(
     zone: Option<&TimeZone>,
 ) -> Result<Vec<PastPromise>, StoreError> {
     let mut promises = Vec::with_capacity(rows.len());
-    for row in rows {
+    // What was taken back teaches nothing.
+    for row in rows.iter().filter(|row| row.taken_back_on.is_none()) {
         let known_on = own_day(row.known_on)?;
         let entered: Option<Date> = match zone {
             Some(zone) => Some(zone.to_datetime(own_instant(row.recorded_at)?).date()),

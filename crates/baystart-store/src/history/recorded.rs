@@ -55,10 +55,14 @@ impl Recorded {
     /// Each day on which the line was known to be open, once.
     pub fn contacts(&self) -> Vec<Fact> {
         let mut contacts: Vec<Fact> = Vec::new();
+        // The last day falls back only where a mistaken answer was taken back.
+        let now =
+            self.states.last().map(|(state, _)| state.last_contact_on.max(state.acknowledged_on));
+        let stands = |on: Date| now.is_none_or(|now| Some(on) <= now);
         for (state, entered) in &self.states {
             for on in [state.acknowledged_on, state.last_contact_on].into_iter().flatten() {
                 let waiting = state.placed_on.is_some_and(|placed_on| on > placed_on);
-                if waiting && !contacts.iter().any(|known| known.on == on) {
+                if waiting && stands(on) && !contacts.iter().any(|known| known.on == on) {
                     contacts.push(Fact { on, recorded_on: (*entered).max(on) });
                 }
             }

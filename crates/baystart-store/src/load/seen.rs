@@ -84,12 +84,12 @@ impl Seen {
             book.orders.insert(row.id, row);
         }
         self.promises.sort_by_key(|row| (row.order_line, row.ordinal));
-        let mut promises: BTreeMap<Uuid, Vec<_>> = BTreeMap::new();
-        for row in &self.promises {
-            promises.entry(row.order_line).or_default().push(row.own()?);
+        let mut promises: BTreeMap<Uuid, Vec<promise::Model>> = BTreeMap::new();
+        for row in self.promises.drain(..) {
+            promises.entry(row.order_line).or_default().push(row);
         }
         for row in self.order_lines.values() {
-            let row = row.own(promises.remove(&row.id).unwrap_or_default())?;
+            let row = row.own(&promises.remove(&row.id).unwrap_or_default())?;
             book.order_lines.insert(row.id, row);
         }
         for row in &self.pegs {

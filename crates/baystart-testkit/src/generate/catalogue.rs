@@ -22,6 +22,7 @@ pub(super) fn command(draw: &mut Draw, book: &Book, today: Date) -> Command {
                 _ => StartWay::StallTolerated,
             };
             settings.ways.as_suggested = draw.chance(50);
+            settings.ways.day_first = draw.chance(20);
             let keep = KeptSettings { learning: false, ways: draw.chance(20) };
             Command::UpdateSettings { settings, keep, etag: format!("v{version}") }
         }

@@ -157,6 +157,7 @@ const fn order(command: &OrderCommand) -> &'static str {
         OrderCommand::DraftSuggested { .. } => "draft suggested",
         OrderCommand::Place { .. } => "place",
         OrderCommand::Acknowledge { .. } => "acknowledge",
+        OrderCommand::TakeBack { .. } => "take back",
         OrderCommand::Despatch { .. } => "despatch",
         OrderCommand::Contact { .. } => "contact",
         OrderCommand::Receive { .. } => "receive",

@@ -88,7 +88,7 @@ fn of(draw: &mut Draw, book: &Book, order: &Order, today: Date) -> OrderCommand 
             unneeded_too: draw.chance(60),
         };
     }
-    match draw.below(15) {
+    match draw.below(16) {
         0 => OrderCommand::Place { order: reference, occurred_on, unneeded_too: draw.chance(60) },
         1..=3 => OrderCommand::Acknowledge {
             order: reference,
@@ -115,6 +115,13 @@ fn of(draw: &mut Draw, book: &Book, order: &Order, today: Date) -> OrderCommand 
                 reason: "no longer made".to_owned(),
                 occurred_on,
             }
+        }
+        10 => {
+            let promised = rows.iter().filter(|row| !row.promises.is_empty());
+            let promised: Vec<i32> = promised.map(|row| row.number).collect();
+            let one = draw.pick(&promised).copied().filter(|_| draw.chance(80)).unwrap_or(line);
+            let reason = "a mistake".to_owned();
+            OrderCommand::TakeBack { order: reference, lines: vec![one], reason, occurred_on }
         }
         8..=9 => reject(draw, book, (reference, &rows), occurred_on),
         _ => receive(draw, book, reference, row, occurred_on),

@@ -315,6 +315,14 @@ fn order(draw: &mut Draw, command: &mut OrderCommand, today: Date) {
                 _ => *occurred_on = day,
             }
         }
+        OrderCommand::TakeBack { order, lines, reason, occurred_on } => match draw.below(6) {
+            0 => *order = nobody(draw),
+            1 => lines.push(99),
+            2 => lines.extend(lines.clone()),
+            3 => lines.clear(),
+            4 => *reason = bad_text(draw),
+            _ => *occurred_on = day,
+        },
         OrderCommand::Despatch { order, lines, occurred_on }
         | OrderCommand::Contact { order, lines, occurred_on, .. } => match draw.below(4) {
             0 => *order = nobody(draw),

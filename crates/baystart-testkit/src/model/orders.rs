@@ -58,6 +58,13 @@ impl Model {
             OrderCommand::Acknowledge { order, supplier_reference, promises, occurred_on } => {
                 self.acknowledge(order, supplier_reference, promises, *occurred_on, now)
             }
+            OrderCommand::TakeBack { order, lines, reason, occurred_on } => {
+                let day = faults.day(now, *occurred_on);
+                faults.text(reason, true);
+                let row = self.found_order(&mut faults, order, now)?;
+                faults.some(lines.len());
+                take_back(faults, row, lines, day)
+            }
             OrderCommand::Despatch { order, lines, occurred_on } => {
                 let day = faults.day(now, *occurred_on);
                 let row = self.found_order(&mut faults, order, now)?;
@@ -226,6 +233,44 @@ impl Model {
         }
         Ok(())
     }
+}
+
+/// The last promise of each line goes; the day of the answer goes with it where nothing else says so.
+fn take_back(
+    mut faults: Faults,
+    order: &mut OrderRow,
+    lines: &[i32],
+    day: Date,
+) -> Result<(), Answer> {
+    for (at, number) in lines.iter().enumerate() {
+        let last = order.line(*number).map(|row| row.promises.last().copied());
+        let Some(last) = last else {
+            faults.push(Reason::LineUnknown);
+            continue;
+        };
+        let Some((_, known_on)) = last else {
+            faults.push(Reason::PromiseUnknown);
+            continue;
+        };
+        // A line that is refused does not count as named.
+        let twice = lines[..at].contains(number) && day >= known_on;
+        faults.when(twice, Reason::DuplicateLine);
+        faults.when(day < known_on, Reason::DateInvalid);
+    }
+    faults.check()?;
+    for number in lines {
+        let Some(row) = order.line_mut(*number) else { continue };
+        let Some((_, known_on)) = row.promises.pop() else { continue };
+        if row.promises.is_empty() && row.acknowledged_on == Some(known_on) {
+            row.acknowledged_on = None;
+        }
+        if row.contact_on == Some(known_on) {
+            let promised = row.promises.last().map(|(_, known_on)| *known_on);
+            row.contact_on =
+                row.placed_on.max(row.acknowledged_on).max(row.despatched_on).max(promised);
+        }
+    }
+    Ok(())
 }
 
 /// Parts of the named lines.

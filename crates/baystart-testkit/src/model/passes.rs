@@ -190,6 +190,7 @@ impl Model {
             OrderCommand::Contact { .. } | OrderCommand::DraftSuggested { .. } => None,
             OrderCommand::Place { order, .. }
             | OrderCommand::Acknowledge { order, .. }
+            | OrderCommand::TakeBack { order, .. }
             | OrderCommand::Despatch { order, .. }
             | OrderCommand::Receive { order, .. }
             | OrderCommand::Cancel { order, .. }
@@ -203,6 +204,7 @@ impl Model {
             OrderCommand::Acknowledge { promises, .. } => {
                 promises.iter().map(|(line, _)| *line).collect()
             }
+            OrderCommand::TakeBack { lines, .. } => lines.clone(),
             OrderCommand::Receive { lines, .. } => lines.iter().map(|line| line.line).collect(),
             OrderCommand::Create { .. } => rows.iter().map(|row| row.number).collect(),
             _ => Vec::new(),

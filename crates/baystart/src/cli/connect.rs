@@ -129,7 +129,7 @@ mod tests {
     use super::*;
 
     fn settings(server: &str, token_file: &Path) -> Settings {
-        Settings { server: server.to_owned(), token_file: token_file.to_owned() }
+        Settings { server: server.to_owned(), token_file: token_file.to_owned(), caution: None }
     }
 
     async fn code(server: &str, token_file: &Path) -> i32 {

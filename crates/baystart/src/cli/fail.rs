@@ -1,5 +1,6 @@
 //! How a command fails: its exit code, and what people and tools read of it.
 
+use super::field::in_words;
 use baystart_core::text::{escaped, escaped_json, escaped_lines};
 use serde_json::{Value, json};
 use std::io::{self, Write};
@@ -20,7 +21,7 @@ pub enum Failure {
     #[error("{0}")]
     Configuration(String),
     /// Nobody answers at the server's address.
-    #[error("no server answers at {server}: {reason}")]
+    #[error("no server answers at {server}: {reason}\nIs the server running? baystart serve")]
     Unreachable {
         /// The address that was tried.
         server: String,
@@ -160,16 +161,17 @@ fn print_text(failure: &Failure, request_id: Option<&str>, err: &mut dyn Write) 
             writeln!(err, "error: {}", status.code())?
         }
         // A server's message is one line; our own may have several.
-        Failure::Refused(status) => writeln!(err, "error: {}", escaped(status.message()))?,
+        Failure::Refused(status) => writeln!(err, "error: {}", escaped(&headline(status)))?,
         _ => writeln!(err, "error: {}", escaped_lines(&failure.to_string()))?,
     }
     if let Failure::Refused(status) = failure {
         let details = status.get_error_details();
         if let Some(bad) = details.bad_request() {
+            let headline = headline(status);
             for violation in &bad.field_violations {
-                let line = format!("{}: {}", violation.field, violation.description);
+                let line = format!("{}: {}", in_words(&violation.field), violation.description);
                 // A single fault may be the message itself; once is enough.
-                if line != status.message() {
+                if line != headline {
                     writeln!(err, "  {}", escaped(&line))?;
                 }
             }
@@ -193,6 +195,22 @@ fn print_text(failure: &Failure, request_id: Option<&str>, err: &mut dyn Write) 
         )?;
     }
     Ok(())
+}
+
+/// The server's message without the names that only programs know.
+fn headline(status: &Status) -> String {
+    let details = status.get_error_details();
+    let faults = details.bad_request().map_or(&[][..], |bad| &bad.field_violations);
+    let own = |fault: &tonic_types::FieldViolation| {
+        status.message() == format!("{}: {}", fault.field, fault.description)
+    };
+    match faults {
+        [one] if own(one) => format!("{}: {}", in_words(&one.field), one.description),
+        [_, _, ..] if status.message().contains("fields are wrong") => {
+            format!("{} things are wrong", faults.len())
+        }
+        _ => status.message().to_owned(),
+    }
 }
 
 fn print_json(failure: &Failure, err: &mut dyn Write) -> io::Result<()> {

@@ -44,15 +44,17 @@ fn refused() -> Failure {
     );
     details.add_bad_request_violation("lines[2].quantity", "2.0001 has more than three decimals");
     details.add_bad_request_violation("lines[3].part", "no part HD-9");
-    Status::with_error_details(Code::InvalidArgument, "two fields are wrong", details).into()
+    let message =
+        "2 fields are wrong; the first: lines[2].quantity: 2.0001 has more than three decimals";
+    Status::with_error_details(Code::InvalidArgument, message, details).into()
 }
 
 #[test]
 fn every_field_error_then_the_remedy() {
     let mut err = Vec::new();
     print(&refused(), false, Some("id"), &mut err);
-    let expected = "error: two fields are wrong\n  lines[2].quantity: 2.0001 has more than three decimals\n  \
-                    lines[3].part: no part HD-9\nRound it.\n";
+    let expected = "error: 2 things are wrong\n  3rd line, quantity: 2.0001 has more than three decimals\n  \
+                    4th line, part: no part HD-9\nRound it.\n";
     assert_eq!(String::from_utf8(err).unwrap(), expected);
 }
 

@@ -6,6 +6,8 @@ pub mod commands;
 pub mod connect;
 pub mod console;
 pub mod fail;
+pub mod field;
+pub mod glossary;
 pub mod page;
 pub mod parse;
 pub mod session;
@@ -51,6 +53,10 @@ enum Command {
     /// Commands that hold the database.
     #[command(flatten)]
     Host(HostCommand),
+    /// Explain a command, or the words: help words
+    Help(glossary::HelpArgs),
+    /// Print what a shell needs to complete commands: completions bash > FILE
+    Completions(glossary::CompletionsArgs),
 }
 
 #[derive(Clone, Debug, clap::Subcommand)]
@@ -166,6 +172,27 @@ impl ClientCommand {
     }
 }
 
+impl ClientCommand {
+    /// Whether it changes nothing and asks nothing, so that its answer may be turned over page by page.
+    fn only_shows(&self) -> bool {
+        match self {
+            Self::Ready(_) | Self::Forecast(_) | Self::Board(_) | Self::LeadTimes(_) => true,
+            Self::Chase(_) | Self::Stale(_) | Self::Backtest(_) | Self::Swaps(_) => true,
+            Self::Promise(command) => command.only_shows(),
+            Self::Build(builds::BuildCommand::Show { .. } | builds::BuildCommand::List { .. }) => {
+                true
+            }
+            Self::Order(orders::OrderCommand::Show { .. } | orders::OrderCommand::List { .. }) => {
+                true
+            }
+            Self::Stock(command) => command.only_shows(),
+            Self::Part(command) => command.only_shows(),
+            Self::Offer(offers::OfferCommand::List { .. }) => true,
+            _ => false,
+        }
+    }
+}
+
 /// Runs one command and answers its exit code. `args` may begin with the
 /// program's name or not. Nothing is taken for a terminal, so that the same
 /// command writes the same text everywhere.
@@ -185,9 +212,10 @@ pub async fn run_on(
     }
     let as_json = args.iter().any(|arg| arg == "--json");
     let mut request_id = None;
-    let done = match parsed(args) {
-        Ok(cli) => dispatch(cli, console, &mut *out, &mut *err, &mut request_id).await,
-        Err(error) => usage(&error, as_json, &mut *out, &mut *err),
+    let done = match read(args, err).await {
+        Ok(Ok(cli)) => dispatch(cli, console, &mut *out, &mut *err, &mut request_id).await,
+        Ok(Err(error)) => usage(&error, as_json, &mut *out, &mut *err),
+        Err(failure) => Err(failure),
     };
     let code = match done {
         Ok(()) => exit::DONE,
@@ -200,6 +228,21 @@ pub async fn run_on(
     let _ = out.flush();
     let _ = err.flush();
     code
+}
+
+/// The command line, read: once more, after a question to the server, where it tells a day from today.
+async fn read(args: Vec<String>, err: Stream<'_>) -> Result<Result<Cli, clap::Error>, Failure> {
+    let first = parsed(args.clone());
+    let asked = parse::date::asked_for_today();
+    let Ok(cli) = &first else { return Ok(first) };
+    if !asked || !matches!(cli.command, Command::Client(_)) {
+        return Ok(first);
+    }
+    let today = session::today(&cli.global, err).await?;
+    let second = parse::date::with_today(today, || parsed(args));
+    // That it was asked for once more is no news.
+    let _ = parse::date::asked_for_today();
+    Ok(second)
 }
 
 /// The command line, read; a number below nothing is read as a value, so that
@@ -250,6 +293,8 @@ async fn dispatch(
             client(cli.global, *command, console, out, err, request_id).await
         }
         Command::Host(command) => Box::pin(hosted(&cli.global, command, out, err)).await,
+        Command::Help(args) => glossary::help(&args, Cli::command(), console.width, out),
+        Command::Completions(args) => glossary::completions(&args, out),
     }
 }
 
@@ -288,6 +333,25 @@ async fn client(
             "--on says on which day something happened, and this command books nothing of a day; leave it out".to_owned(),
         ));
     }
+    if console.height.is_none() || global.json || !command.only_shows() {
+        return answered(global, command, console, out, err, request_id).await;
+    }
+    let mut text = Vec::new();
+    let done = Box::pin(answered(global, command, console, &mut text, err, request_id)).await;
+    if !console.is_longer(&text) || !console::page(&text) {
+        out.write_all(&text)?;
+    }
+    done
+}
+
+async fn answered(
+    global: GlobalArgs,
+    command: ClientCommand,
+    console: Console,
+    out: Stream<'_>,
+    err: Stream<'_>,
+    request_id: &mut Option<String>,
+) -> Result<(), Failure> {
     let mut session = Session::open(global, console, out, err, request_id).await?;
     let s = &mut session;
     // Boxed, so that the one future of all commands stays small.

@@ -4,7 +4,10 @@ use super::answer::{Answer, Written, visible};
 use super::connect::{Connection, Server, is_loopback};
 use super::console::Console;
 use super::fail::Failure;
+use super::parse::date::Today;
 use super::settings::{GlobalArgs, Settings};
+use super::show::text::civil;
+use super::show::wrap::wrapped;
 use baystart_core::text::{escaped, escaped_json, escaped_lines};
 use baystart_proto::v1;
 use baystart_proto::v1::access_service_client::AccessServiceClient;
@@ -25,6 +28,21 @@ use std::time::Duration;
 
 /// Where a command writes.
 pub type Stream<'a> = &'a mut (dyn Write + Send);
+
+/// Today in the shop, and how its people write days.
+///
+/// # Errors
+/// The settings are unusable, nobody answers, or the server tells no day.
+pub async fn today(global: &GlobalArgs, err: Stream<'_>) -> Result<Today, Failure> {
+    let (mut out, mut request_id) = (std::io::sink(), None);
+    let console = Console::default();
+    let session = Session::open(global.clone(), console, &mut out, err, &mut request_id).await?;
+    let response = session.shop().get_shop(v1::GetShopRequest {}).await?.into_inner();
+    let unknown = || Failure::Internal("the server does not tell what day it is".to_owned());
+    let date = response.today.as_ref().and_then(civil).ok_or_else(unknown)?;
+    let rules = response.shop.and_then(|shop| shop.rules).unwrap_or_default();
+    Ok(Today { date, day_first: rules.day_first_dates })
+}
 
 /// What a command works with.
 pub struct Session<'a> {
@@ -86,6 +104,13 @@ impl<'a> Session<'a> {
         request_id: &'a mut Option<String>,
     ) -> Result<Self, Failure> {
         let settings = Settings::settle(&global)?;
+        let console = match global.wide {
+            true => Console { width: None, ..console },
+            false => console,
+        };
+        if let Some(caution) = &settings.caution {
+            writeln!(err, "caution: {caution}")?;
+        }
         if !is_loopback(&settings.server) {
             writeln!(err, "caution: the token travels in the clear to {}", settings.server)?;
         }
@@ -131,7 +156,14 @@ impl<'a> Session<'a> {
     /// The text could not be written.
     pub fn print(&mut self, text: &str) -> Result<(), Failure> {
         for line in escaped_lines(text).lines() {
-            writeln!(self.out, "{}", line.trim_end())?;
+            match self.console.width {
+                Some(width) => {
+                    for piece in wrapped(line.trim_end(), usize::from(width)) {
+                        writeln!(self.out, "{piece}")?;
+                    }
+                }
+                None => writeln!(self.out, "{}", line.trim_end())?,
+            }
         }
         Ok(())
     }
@@ -153,6 +185,26 @@ impl<'a> Session<'a> {
         let text = baystart_proto::json::to_json(answer)
             .map_err(|error| Failure::Internal(error.to_string()))?;
         writeln!(self.out, "{}", escaped_json(&text))?;
+        Ok(())
+    }
+
+    /// Writes one answer of a stream as one line of JSON.
+    ///
+    /// # Errors
+    /// As [`Session::print_json`].
+    pub fn print_json_line<A: Answer>(&mut self, answer: &A) -> Result<(), Failure> {
+        let text = baystart_proto::json::to_json_line(answer)
+            .map_err(|error| Failure::Internal(error.to_string()))?;
+        writeln!(self.out, "{}", escaped_json(&text))?;
+        Ok(())
+    }
+
+    /// Writes a document that was put together of several answers.
+    ///
+    /// # Errors
+    /// It could not be written.
+    pub fn print_document(&mut self, document: &serde_json::Value) -> Result<(), Failure> {
+        writeln!(self.out, "{}", escaped_json(&format!("{document:#}")))?;
         Ok(())
     }
 

@@ -2,6 +2,7 @@
 
 use super::fail::Failure;
 use baystart_proto::v1;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::{env, fs};
 
@@ -39,17 +40,22 @@ pub struct GlobalArgs {
         hide_env_values = true
     )]
     pub config: Option<PathBuf>,
-    /// Print the answer in protobuf's JSON mapping, errors too
+    /// Print the answer as one document in protobuf's JSON mapping, errors too (board, quote: one
+    /// line of JSON for each build or file)
     #[arg(long, global = true)]
     pub json: bool,
+    /// Tables with all their columns, however wide
+    #[arg(long, global = true)]
+    pub wide: bool,
     /// Never ask, not even on a terminal
     #[arg(long, global = true)]
     pub no_input: bool,
     /// Repeat a write safely: under one id it takes effect once [default: a new id]
     #[arg(long, global = true, value_name = "UUID", value_parser = request_id)]
     pub request_id: Option<String>,
-    /// The day on which it happened [default: today in the shop]
-    #[arg(long, global = true, value_name = "DATE", value_parser = super::parse::date::date)]
+    /// The day on which it happened: 2026-09-14, yesterday, fri (the last), -3, "2 weeks ago" [default:
+    /// today in the shop]
+    #[arg(long, global = true, value_name = "DATE", value_parser = super::parse::date::past)]
     pub on: Option<v1::Date>,
     /// Seconds to wait for an answer
     #[arg(long, global = true, value_name = "SECONDS", default_value_t = 60, value_parser = clap::value_parser!(u64).range(1..=86_400))]
@@ -69,6 +75,8 @@ pub struct Settings {
     pub server: String,
     /// The file that holds the token.
     pub token_file: PathBuf,
+    /// What the person should know of the settings file.
+    pub caution: Option<String>,
 }
 
 #[derive(Debug, Default, serde::Deserialize)]
@@ -78,7 +86,25 @@ struct SettingsFile {
     token_file: Option<PathBuf>,
     // The same file may hold the server's own settings.
     #[serde(flatten)]
-    _others: std::collections::BTreeMap<String, serde::de::IgnoredAny>,
+    others: BTreeMap<String, serde::de::IgnoredAny>,
+}
+
+/// Every key that a settings file may hold.
+const KEYS: [&str; 6] =
+    ["server", "token_file", "database", "listen", "behind_tls_proxy", "books_mib"];
+
+/// What is to be said of keys that nobody reads, likely mistyped.
+#[must_use]
+pub fn unknown_keys<'a>(keys: impl Iterator<Item = &'a str>, path: &Path) -> Option<String> {
+    let unknown: Vec<&str> = keys.filter(|key| !KEYS.contains(key)).collect();
+    (!unknown.is_empty()).then(|| {
+        format!(
+            "the settings file {} holds {}, which is no setting; settings are {}",
+            path.display(),
+            unknown.join(", "),
+            KEYS.join(", ")
+        )
+    })
 }
 
 impl Settings {
@@ -89,13 +115,17 @@ impl Settings {
     pub fn settle(global: &GlobalArgs) -> Result<Self, Failure> {
         let folder = configuration_folder();
         let file = match (&global.config, &folder) {
-            (Some(path), _) => read(path)?,
+            (Some(path), _) => with_caution(read(path)?, path),
             (None, Some(folder)) => {
                 let path = folder.join("config.toml");
-                if path.is_file() { read(&path)? } else { SettingsFile::default() }
+                match path.is_file() {
+                    true => with_caution(read(&path)?, &path),
+                    false => (SettingsFile::default(), None),
+                }
             }
-            (None, None) => SettingsFile::default(),
+            (None, None) => (SettingsFile::default(), None),
         };
+        let (file, caution) = file;
         let token_file = global
             .token_file
             .clone()
@@ -108,8 +138,13 @@ impl Settings {
             })?;
         let server =
             global.server.clone().or(file.server).unwrap_or_else(|| DEFAULT_SERVER.to_owned());
-        Ok(Self { server, token_file })
+        Ok(Self { server, token_file, caution })
     }
+}
+
+fn with_caution(file: SettingsFile, path: &Path) -> (SettingsFile, Option<String>) {
+    let caution = unknown_keys(file.others.keys().map(String::as_str), path);
+    (file, caution)
 }
 
 /// `$XDG_CONFIG_HOME/baystart`, or `~/.config/baystart`.
@@ -145,5 +180,15 @@ mod tests {
         assert_eq!(file.server.as_deref(), Some("http://shop:1"));
         assert_eq!(file.token_file, Some(PathBuf::from("t")));
         assert!(toml::from_str::<SettingsFile>("server = 1").is_err());
+        let told = |file: &SettingsFile| {
+            unknown_keys(file.others.keys().map(String::as_str), Path::new("c.toml"))
+        };
+        let file: SettingsFile =
+            toml::from_str("sever = \"http://shop:1\"\ndatabase = \"x\"").unwrap();
+        let said = told(&file).unwrap();
+        assert!(said.contains("holds sever, which is no setting; settings are server, "), "{said}");
+        let file: SettingsFile =
+            toml::from_str("server = \"http://shop:1\"\nbooks_mib = 5").unwrap();
+        assert_eq!(told(&file), None);
     }
 }

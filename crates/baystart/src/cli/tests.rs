@@ -33,7 +33,7 @@ async fn help_is_an_answer() {
 async fn wrong_usage_names_flag_and_value() {
     for (words, named) in [
         ("forecast B-1 --as-of 2026-10", "'2026-10' for '--as-of <DATE>'"),
-        ("receive P-1 1 --bin A1 --on 5.10.2026", "'5.10.2026' for '--on <DATE>'"),
+        ("receive P-1 1 --bin A1 --on 5-10-2026", "'5-10-2026' for '--on <DATE>'"),
         ("shop close 2026-02-30", "'2026-02-30'"),
         ("order new P-1 CORRIE --line HD-1042", "'HD-1042' for '--line <LINE>'"),
         ("order cancel P-1 --by them --reason late", "'them'"),

@@ -1,7 +1,9 @@
 //! The server's settings: flag, then variable, then file, then default.
 
 use crate::cli::fail::Failure;
+use crate::cli::settings::unknown_keys;
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::{env, fs};
@@ -50,10 +52,15 @@ impl SettingsFile {
                 "the settings file {name} is not as it should be: {error}"
             ))
         })?;
+        let keys: BTreeMap<String, serde::de::IgnoredAny> =
+            toml::from_str(&text).unwrap_or_default();
+        file.caution = unknown_keys(keys.keys().map(String::as_str), path);
         if file.database.as_deref().is_some_and(has_password) && others_can_read(path) {
+            let other = file.caution.take().map(|other| format!("; {other}"));
             file.caution = Some(format!(
                 "{name} holds the database's password, and every user of this machine can read it: \
-                 chmod 600 {name}"
+                 chmod 600 {name}{}",
+                other.unwrap_or_default()
             ));
         }
         Ok(file)

@@ -58,6 +58,19 @@ impl OrderLineState {
     }
 }
 
+/// A promise that was recorded by mistake: it counts for nothing, and stays on record.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TakenBack {
+    /// The promise as it was recorded.
+    pub promise: Promise,
+    /// Its place among all promises of the line, from 0, those that were taken back included.
+    pub place: usize,
+    /// The day on which it was taken back.
+    pub on: Date,
+    /// Why, as somebody wrote it; empty where a file brought it.
+    pub reason: String,
+}
+
 /// One line of a purchase order.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OrderLine {
@@ -106,6 +119,9 @@ pub struct OrderLine {
     /// Refused or found faulty and taken off `received`, in all.
     #[serde(default)]
     pub rejected: Quantity,
+    /// Promises that were recorded by mistake, by place; none of `promises`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub taken_back: Vec<TakenBack>,
 }
 
 impl OrderLine {

@@ -64,6 +64,9 @@ pub struct Ways {
     /// The chance in [0, 1] that on the morning of a start it is *known* of a part that is still out
     /// whether it comes in time.
     pub news: f64,
+    /// The shop's people write days before months.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub day_first: bool,
 }
 
 /// The chance of news until a shop's own history says otherwise. Judgement.
@@ -78,7 +81,13 @@ const STALL_TOLERANCE: f64 = 0.05;
 impl Default for Ways {
     fn default() -> Self {
         let (start, as_suggested) = (StartWay::default(), false);
-        Self { start, as_suggested, confidence: CONFIDENCE_DEFAULT, news: NEWS_DEFAULT }
+        Self {
+            start,
+            as_suggested,
+            confidence: CONFIDENCE_DEFAULT,
+            news: NEWS_DEFAULT,
+            day_first: false,
+        }
     }
 }
 

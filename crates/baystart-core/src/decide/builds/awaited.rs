@@ -10,7 +10,7 @@ use crate::decide::binding_rule::reserve;
 use crate::decide::effect::{AwaitedEffect, BuildEffect, StockEffect};
 use crate::decide::ledger::{Booking, lot_facts, post, say_handling};
 use crate::decide::work::{Work, touch};
-use crate::decide::{Subject, check};
+use crate::decide::{Subject, check, closed_days};
 use crate::ids::AwaitedId;
 use crate::refs::Ref;
 use crate::refusal::{Faults, FieldPath, Reason, Refusal, nth};
@@ -128,11 +128,14 @@ pub(super) fn add(
     }
     faults.check()?;
     live(&build)?;
+    let named: Vec<Date> =
+        rows.iter().filter_map(|row| Some(row.promises.last()?.promised_on)).collect();
     for mut row in rows {
         row.id = AwaitedId(work.fresh());
         let expected_on = row.promises.last().map(|promise| promise.promised_on);
         put(work, row, AwaitedEffect::Added { expected_on });
     }
+    closed_days::say(work, named, None);
     touch(work, &build);
     Ok(Subject::Build(build.id))
 }
@@ -277,6 +280,7 @@ pub(super) fn expect(
         }
     };
     put(work, row, what);
+    closed_days::say(work, news.expected_on, None);
     touch(work, &build);
     Ok(Subject::Build(build.id))
 }

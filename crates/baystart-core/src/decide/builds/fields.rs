@@ -5,11 +5,11 @@ use crate::book::Change;
 use crate::book::model::{Build, BuildState, Stage};
 use crate::command::{BuildFields, NewLine, NewStage};
 use crate::decide::Subject;
-use crate::decide::check;
 use crate::decide::effect::BuildEffect;
 use crate::decide::lines;
 use crate::decide::warnings;
 use crate::decide::work::Work;
+use crate::decide::{check, closed_days};
 use crate::ids::{BinId, BuildId, StageId};
 use crate::number::Number;
 use crate::refs::Ref;
@@ -76,7 +76,8 @@ pub(super) fn create(
     let ids: Vec<StageId> = stages.iter().map(|_| StageId(work.fresh())).collect();
     let stage_of = |name: &str| {
         let wanted = crate::text::normal(name);
-        let at = stages.iter().position(|stage| stage.name.normal() == wanted);
+        let names = stages.iter().map(|stage| stage.name.normal());
+        let at = crate::book::by_beginning(&wanted, names);
         at.and_then(|at| ids.get(at)).copied().ok_or_else(|| {
             let names: Vec<_> = stages.iter().map(|stage| stage.name.written()).collect();
             let message = format!("no stage \"{name}\" among: {}", names.join(", "));
@@ -127,6 +128,7 @@ pub(super) fn create(
     let count = rows.len();
     lines::add(work, id, rows);
     on_build(work, id, BuildEffect::Quoted { stages: stages.len(), lines: count });
+    closed_days::say(work, fields.planned_start, None);
     if let Some(build) = work.book.builds.get(&id).cloned() {
         warnings::say(work, &build, None);
     }
@@ -172,9 +174,11 @@ pub(super) fn update(
     let found = faults.take("build", work.book.find_build(build).cloned());
     let old = faults.whole(found)?;
     check::same_etag(old.version, etag, &format!("build {}", old.number))?;
-    let id = old.id;
+    let (id, before) = (old.id, old.planned_start);
     work.change(Change::Build(with_fields(old, fields, staging_bin)));
     on_build(work, id, BuildEffect::Changed);
+    let booked = fields.planned_start.filter(|_| fields.planned_start != before);
+    closed_days::say(work, booked, None);
     rebind(work, id);
     Ok(Subject::Build(id))
 }

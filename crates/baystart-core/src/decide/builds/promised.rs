@@ -4,9 +4,9 @@ use super::{checked, on_build};
 use crate::book::Change;
 use crate::book::model::{Build, BuildState, CustomerPromise};
 use crate::decide::Subject;
-use crate::decide::check;
 use crate::decide::effect::BuildEffect;
 use crate::decide::work::Work;
+use crate::decide::{check, closed_days};
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal};
 use jiff::civil::Date;
@@ -41,5 +41,6 @@ pub(super) fn promise(
     work.change(Change::Build(Build { customer_promises, version, ..build }));
     let what = BuildEffect::Promised { on: delivery_on, before, chance: stated_chance };
     on_build(work, id, what);
+    closed_days::say(work, [delivery_on], None);
     Ok(Subject::Build(id))
 }

@@ -96,6 +96,20 @@ pub enum Caution {
         /// Who stood in them.
         builds: Vec<BuildId>,
     },
+    /// A day that somebody named is no working day of the shop.
+    ShopClosed {
+        /// The day.
+        day: Date,
+        /// The first working day after it.
+        next: Option<Date>,
+    },
+    /// A supplier is closed on the day that was named for its goods.
+    SupplierClosed {
+        /// Who.
+        supplier: SupplierId,
+        /// The day.
+        day: Date,
+    },
     /// Closed days that were known before.
     ClosedAlready(Closure),
     /// A part of a build that something should be said about.

@@ -38,6 +38,15 @@ pub enum OrderLineEffect {
         /// The date before.
         before: Option<Date>,
     },
+    /// A promise was recorded by mistake.
+    TakenBack {
+        /// The date that it named.
+        promised_on: Date,
+        /// The date that is promised without it.
+        now: Option<Date>,
+        /// Why, as somebody wrote it.
+        reason: String,
+    },
     /// The goods left the supplier.
     Despatched {
         /// On which day.

@@ -11,7 +11,7 @@ use super::issue::{Leaving, take_out};
 use super::ledger::{Booking, lot_facts, post};
 use super::words::way;
 use super::work::{Work, touch};
-use super::{Subject, check};
+use super::{Subject, check, closed_days};
 use crate::book::Change;
 use crate::book::model::{Account, Build, Line, Made, Making, MovementKind, Promise, StockKey};
 use crate::command::MakeCommand;
@@ -267,6 +267,7 @@ fn send_out(
     let row = row.ok_or_else(|| Refusal::internal("the line that is sent out is gone"))?;
     work.change(Change::Line(Line { making: Some(making), ..row }));
     work.on_line(&job.line, quantity, LineEffect::SentOut { to: supplier, promised_on });
+    closed_days::say(work, promised_on, Some(supplier));
     bind_parts(work, used.iter().map(|(key, _)| key.part));
     touch(work, &job.build);
     Ok(Subject::Build(job.build.id))
@@ -295,13 +296,14 @@ fn promise_back(
             faults.push("occurred_on", Reason::DateInvalid, message);
         }
     }
-    let (job, _, promised_on) = faults.whole((job, supplier, promised_on))?;
+    let (job, supplier, promised_on) = faults.whole((job, supplier, promised_on))?;
     check::keeps_bindings(&job.build, "nothing is made for it")?;
     portion(&job, None, job.making.out, "with the finisher")?;
     let mut making = job.making.clone();
     making.promises.push(Promise { promised_on, known_on: day });
     work.change(Change::Line(Line { making: Some(making), ..job.line.clone() }));
     work.on_line(&job.line, job.making.out, LineEffect::PromisedBack { on: promised_on });
+    closed_days::say(work, [promised_on], Some(supplier));
     touch(work, &job.build);
     Ok(Subject::Build(job.build.id))
 }

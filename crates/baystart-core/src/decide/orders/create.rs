@@ -180,6 +180,7 @@ pub(in crate::decide) fn blank(
         closed_on: None,
         for_line: None,
         promises: Vec::new(),
+        taken_back: Vec::new(),
         package_line: 0,
         package: false,
         rejected: Quantity::ZERO,

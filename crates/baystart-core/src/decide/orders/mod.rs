@@ -9,6 +9,7 @@ mod place;
 mod receipts;
 mod reject;
 mod suggested;
+mod taken_back;
 
 pub(super) use create::blank;
 pub(super) use package::{line_of, pieces};
@@ -44,6 +45,9 @@ pub(super) fn run(work: &mut Work<'_, '_>, command: &OrderCommand) -> Result<Sub
         }
         OrderCommand::Contact { order, lines, note, occurred_on } => {
             news::contact(work, order, lines, note, *occurred_on)
+        }
+        OrderCommand::TakeBack { order, lines, reason, occurred_on } => {
+            taken_back::take_back(work, order, lines, reason, *occurred_on)
         }
         OrderCommand::Receive { order, lines, occurred_on } => {
             receipts::receive(work, order, lines, *occurred_on)

@@ -7,7 +7,7 @@ use crate::book::model::{Order, OrderLine, Promise};
 use crate::decide::binding_rule::bind_parts;
 use crate::decide::effect::{OrderEffect, OrderLineEffect};
 use crate::decide::work::Work;
-use crate::decide::{Subject, check};
+use crate::decide::{Subject, check, closed_days};
 use crate::refs::Ref;
 use crate::refusal::{Faults, Reason, Refusal, nth};
 use jiff::civil::Date;
@@ -58,6 +58,7 @@ pub(super) fn acknowledge(
     not_before_placing(&mut faults, &lines, day);
     faults.check()?;
     let mut parts = Vec::new();
+    let days: Vec<Date> = rows.iter().filter_map(|(_, promised_on)| *promised_on).collect();
     for (mut row, promised_on) in rows {
         parts.push(row.part);
         row.acknowledged_on = Some(row.acknowledged_on.map_or(day, |first| first.min(day)));
@@ -75,6 +76,7 @@ pub(super) fn acknowledge(
         work.change(Change::Order(Order { supplier_reference, ..order.clone() }));
     }
     touch(work, order.id);
+    closed_days::say(work, days, Some(order.supplier));
     bind_parts(work, parts);
     Ok(Subject::Order(order.id))
 }

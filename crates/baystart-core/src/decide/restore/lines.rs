@@ -171,8 +171,22 @@ fn together(faults: &mut Faults, new: &RestoredBuild) {
     let line = |number: i32| new.lines.iter().find(|line| line.number == number);
     for (i, row) in new.lines.iter().enumerate() {
         if row.kit_line != 0 && line(row.kit_line).is_none_or(|kit| !kit.exploded) {
-            let message = format!("line {} is no kit that stands for others", row.kit_line);
+            let message = match line(row.kit_line) {
+                Some(_) => {
+                    format!("line {} does not stand for others (exploded: yes)", row.kit_line)
+                }
+                None => format!("line {} is not in the file", row.kit_line),
+            };
             faults.push(nth("lines", i).then("kit_line"), Reason::LineUnknown, message);
+        }
+        let stands_for = |other: &RestoredLine| other.kit_line == row.number;
+        if row.exploded && row.making.is_none() && !new.lines.iter().any(stands_for) {
+            let message = format!(
+                "line {} stands for its components, and no line names it as its kit_line: what it needs would be \
+                 forgotten",
+                row.number
+            );
+            faults.push(nth("lines", i).then("exploded"), Reason::LineUnknown, message);
         }
         let made = line(row.made_for);
         if row.made_for != 0 && made.is_none_or(|made| made.making.is_none()) {

@@ -1,7 +1,7 @@
 //! Open orders as they stood.
 
 use crate::book::Change;
-use crate::book::model::{Order, OrderLine, Part, Promise, Supplier};
+use crate::book::model::{Order, OrderLine, Part, Promise, Supplier, TakenBack};
 use crate::decide::orders::{blank, line_of, pieces};
 use crate::decide::work::Work;
 use crate::decide::{Subject, check};
@@ -91,11 +91,23 @@ fn row(
         last_contact_on: line.last_contact_on.or(known.max().flatten()),
         for_line,
         promises: line.promises.clone(),
+        taken_back: taken_back(line),
         package_line: line.package_line,
         package: part.is_kit(),
         rejected: line.rejected,
         ..blank(id, order, line.number, part.id, line.quantity)
     })
+}
+
+/// What was taken back, each in its place among all promises as they became known.
+fn taken_back(line: &RestoredOrderLine) -> Vec<TakenBack> {
+    let mut rows = line.taken_back.clone();
+    rows.sort_by_key(|(promise, _)| promise.known_on);
+    let place = |(i, (promise, on)): (usize, (Promise, Date))| {
+        let known = line.promises.iter().filter(|other| other.known_on <= promise.known_on);
+        TakenBack { promise, place: known.count() + i, on, reason: String::new() }
+    };
+    rows.into_iter().enumerate().map(place).collect()
 }
 
 fn dates(work: &Work<'_, '_>, faults: &mut Faults, i: usize, line: &RestoredOrderLine) {
@@ -107,7 +119,10 @@ fn dates(work: &Work<'_, '_>, faults: &mut Faults, i: usize, line: &RestoredOrde
         ("despatched_on", line.despatched_on),
         ("last_contact_on", line.last_contact_on),
     ];
-    for (field, day) in days.into_iter().chain(line.promises.iter().map(known)) {
+    let taken = line.taken_back.iter().flat_map(|(promise, on)| {
+        [("taken_back", Some(promise.known_on)), ("taken_back", Some(*on))]
+    });
+    for (field, day) in days.into_iter().chain(line.promises.iter().map(known)).chain(taken) {
         let Some(day) = day else { continue };
         let field = nth("lines", i).then(field);
         match line.placed_on {

@@ -53,7 +53,13 @@ fn a_vehicle_is_awaited_moved_and_comes_with_its_number() {
     shop.open::<NewLine>("B-1", &[]);
     let first = NewAwaited { expected_on: Some(date(2026, 9, 20)), ..vehicle() };
     let said = shop.run(await_all(&[first]));
-    assert_eq!(said, ["Awaited: vehicle hill rescue van, expected 2026-09-20"]);
+    assert_eq!(
+        said,
+        [
+            "Awaited: vehicle hill rescue van, expected 2026-09-20",
+            "Sun 2026-09-20 is no working day of the shop; the next is Mon 2026-09-21"
+        ]
+    );
     let again = shop.refused(await_all(&[vehicle()]));
     let text = "items[0].kind: build B-1 has its vehicle already";
     assert_eq!(again, (Reason::DuplicateLine, text.into()));

@@ -105,7 +105,49 @@ fn what_a_finished_stage_still_lacks_is_said() {
     let (build, stage) = (by("B-1"), "Body".to_owned());
     let said =
         shop.run(Command::Build(BuildCommand::FinishStage { build, stage, occurred_on: None }));
-    let lacks = "Stage Body is done without RAW: nothing waits for that any more. Where it is still to be \
-                 fitted, the date does not know it; where it is not, take it off the build";
+    let lacks = "Stage Body is done without RAW: the handover waits for that. Where it is not to be fitted \
+                 any more, take it off the build";
     assert!(said.iter().any(|text| text == lacks), "{said:?}");
+}
+
+#[test]
+fn a_day_on_which_nothing_can_happen_is_said() {
+    let mut shop = shop();
+    order(&mut shop, "P-1", "CORRIE", order_line("RAW", 2, None));
+    let answer = |promised_on| {
+        Command::Order(OrderCommand::Acknowledge {
+            order: by("P-1"),
+            supplier_reference: String::new(),
+            promises: vec![(1, Some(promised_on))],
+            occurred_on: None,
+        })
+    };
+    let sunday = date(2026, 9, 20);
+    let said = shop.run(answer(sunday));
+    let closed = "Sun 2026-09-20 is no working day of the shop; the next is Mon 2026-09-21";
+    assert!(said.iter().any(|text| text == closed), "{said:?}");
+    let said = shop.run(answer(date(2026, 9, 21)));
+    assert!(!said.iter().any(|text| text.contains("working day")), "{said:?}");
+    let (first_day, last_day) = (date(2026, 10, 12), date(2026, 10, 16));
+    let closures = [(None, "Harvest week"), (Some(by("CORRIE")), "")];
+    let closure = |(supplier, name): (Option<crate::refs::Ref>, &str)| {
+        let name = name.to_owned();
+        crate::command::NewClosure { supplier, first_day, last_day, name }
+    };
+    shop.run(Command::AddClosures { closures: closures.map(closure).into() });
+    let said = shop.run(answer(date(2026, 10, 14)));
+    for text in [
+        "Wed 2026-10-14 is no working day of the shop (Harvest week); the next is Mon 2026-10-19",
+        "CORRIE is closed on Wed 2026-10-14: check the date with them",
+    ] {
+        assert!(said.iter().any(|said| said == text), "{text}: {said:?}");
+    }
+    shop.open("B-1", &[need("RAW", "1")]);
+    let said = shop.run(Command::Build(BuildCommand::PromiseDelivery {
+        build: by("B-1"),
+        delivery_on: sunday,
+        note: String::new(),
+        occurred_on: None,
+    }));
+    assert!(said.iter().any(|text| text == closed), "{said:?}");
 }

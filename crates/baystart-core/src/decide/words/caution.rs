@@ -57,8 +57,8 @@ pub(super) fn sentence(book: &Book, caution: &Caution) -> String {
         Caution::StageDoneLacks { stage, parts } => {
             let parts: Vec<_> = parts.iter().map(|part| book.part_number(*part)).collect();
             format!(
-                "Stage {} is done without {}: nothing waits for that any more. Where it is still to be \
-                 fitted, the date does not know it; where it is not, take it off the build",
+                "Stage {} is done without {}: the handover waits for that. Where it is not to be fitted any \
+                 more, take it off the build",
                 book.stage_name(*stage),
                 parts.join(", ")
             )
@@ -72,6 +72,22 @@ pub(super) fn sentence(book: &Book, caution: &Caution) -> String {
                 if *bays == 1 { "the only bay".to_owned() } else { format!("the {bays} bays") }
             )
         }
+        Caution::ShopClosed { day, next } => {
+            let closed = book.closures_for(None).find(|c| (c.first_day..=c.last_day).contains(day));
+            let why = closed.filter(|closure| !closure.name.is_empty());
+            let why = why.map(|closure| format!(" ({})", closure.name)).unwrap_or_default();
+            let next = next.map(|next| format!("; the next is {}", next.strftime("%a %Y-%m-%d")));
+            format!(
+                "{} is no working day of the shop{why}{}",
+                day.strftime("%a %Y-%m-%d"),
+                next.unwrap_or_default()
+            )
+        }
+        Caution::SupplierClosed { supplier, day } => format!(
+            "{} is closed on {}: check the date with them",
+            book.supplier_code(*supplier),
+            day.strftime("%a %Y-%m-%d")
+        ),
         Caution::ClosedAlready(closure) => {
             format!("{} (already known)", shop::closed(book, closure))
         }

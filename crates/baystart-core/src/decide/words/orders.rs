@@ -42,6 +42,13 @@ pub(super) fn of_line(book: &Book, line: OrderLineId, what: &OrderLineEffect) ->
                 format!("Line {number}, {part}: promise moved from {before} to {date}")
             }
         },
+        OrderLineEffect::TakenBack { promised_on, now, reason } => {
+            let now = match now {
+                Some(now) => format!("promised for {now} as before"),
+                None => "no date is promised".to_owned(),
+            };
+            format!("Line {number}, {part}: promise of {promised_on} taken back, {now}: {reason}")
+        }
         OrderLineEffect::Despatched { on } => {
             format!("Line {number}, {part}: goods left on {on}")
         }

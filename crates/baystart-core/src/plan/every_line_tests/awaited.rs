@@ -64,3 +64,51 @@ fn work_off_site_takes_as_long_as_it_took_before() {
     assert_eq!(days, [date(2026, 9, 22), date(2026, 9, 24), date(2026, 9, 24)]);
     assert!(forecast.finish.iter().all(|at| at.date == Some(date(2026, 9, 22))));
 }
+
+/// Body is done without its part, which is promised for Friday 30 October: it can still be fitted, so the
+/// work of the other stage goes on, and the handover waits for the part.
+#[test]
+fn what_a_finished_stage_lacks_holds_the_handover_up() {
+    let mut shop = Shop::new();
+    for part in ["HD-1", "HD-2"] {
+        shop.part(part);
+    }
+    shop.stock("HD-2", 1);
+    let stages = vec![stage("Body", 2), stage("Electrical", 3)];
+    let lines = [("HD-1", "Body", 1), ("HD-2", "Electrical", 1)];
+    shop.run(NewBuild { stages, ..NewBuild::of("B-1", &lines) }.create());
+    shop.start("B-1");
+    let build = shop.id("B-1");
+    shop.build(BuildCommand::PutInBay { build: by("B-1"), occurred_on: None });
+    let (of, stage) = (by("B-1"), "Body".to_owned());
+    shop.build(BuildCommand::BeginStage {
+        build: of.clone(),
+        stage: stage.clone(),
+        occurred_on: None,
+    });
+    shop.build(BuildCommand::FinishStage { build: of, stage, occurred_on: None });
+    // Nobody sells the part: nothing dates it, and that is said.
+    let ask = |shop: &Shop| forecast_build(&shop.book, None, build, TODAY, None).unwrap();
+    let forecast = ask(&shop);
+    let said: Vec<String> =
+        forecast.assumptions.iter().map(|a| shop.words().assumption(a)).collect();
+    let text = "Line 1, HD-1, is not complete though its stage is done, and nothing dates it: the delivery \
+                does not wait for it.";
+    assert!(said.iter().any(|said| said == text), "{said:?}");
+    assert!(
+        forecast.handover.iter().all(|at| at.date == Some(date(2026, 9, 16))),
+        "{:?}",
+        forecast.handover
+    );
+    shop.order("P-1", "STRATH", &[("HD-1", 1, Some(date(2026, 10, 30)))]);
+    let forecast = ask(&shop);
+    assert_eq!(forecast.startable_today, 1.0);
+    assert!(forecast.finish.iter().all(|at| at.date == Some(date(2026, 9, 16))));
+    assert!(
+        forecast.handover.iter().all(|at| at.date.unwrap() >= date(2026, 10, 12)),
+        "{:?}",
+        forecast.handover
+    );
+    assert_eq!(forecast.last_papers.first().map(|row| row.lines.clone()), Some(vec![1]));
+    assert!(forecast.delivery.at_80() >= Some(date(2026, 10, 12)), "{:?}", forecast.delivery);
+}

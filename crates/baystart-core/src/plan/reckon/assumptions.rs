@@ -59,7 +59,7 @@ pub enum Assumption {
         /// Its plan.
         planned_days: u32,
     },
-    /// A line of a finished stage never got all its parts.
+    /// A line of a finished stage never got all its parts, and nothing dates them.
     LeftBehind {
         /// Its number.
         line: i32,
@@ -117,13 +117,14 @@ impl View<'_> {
             all.push(Assumption::Overbooked { days, bays });
         }
         let shortage = |found: &Outstanding<'_>| found.waits_for.kind() == SourceKind::NotOrdered;
-        if reckoned.dated.iter().any(shortage) {
+        if reckoned.dated.iter().chain(&reckoned.handover).any(shortage) {
             all.push(Assumption::OrderedOn(self.ordering_day()));
             if let OrderingWay::Suggested(confidence) = self.book.ways().ordering() {
                 all.push(Assumption::OrderedAsSuggested(confidence));
             }
         }
-        if !reckoned.dated.is_empty() {
+        let of_part = |found: &Outstanding<'_>| found.thing.part().is_some();
+        if !reckoned.dated.is_empty() || reckoned.handover.iter().any(of_part) {
             all.push(self.basis_of_arrivals());
         }
         for stage in reckoned.placed.iter().filter(|stage| stage.overrun) {

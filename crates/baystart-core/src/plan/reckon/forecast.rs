@@ -98,7 +98,8 @@ pub struct BuildForecast {
     pub handover: Dates,
     /// The same with the bays counted in: what can be promised.
     pub delivery: Delivery,
-    /// Things that gate handover only, with their own arrival.
+    /// Things that gate handover only, with their own arrival: awaited ones, and what finished stages
+    /// still lack.
     pub last_papers: Vec<PlannedSource>,
     /// What should be told of its parts, by line; see [`crate::decide::warnings`].
     pub warnings: Vec<Warning>,
@@ -155,7 +156,7 @@ pub(in crate::plan) struct Reckoned<'a> {
     pub(in crate::plan) dated: Vec<Outstanding<'a>>,
     pub(in crate::plan) undated: Vec<Outstanding<'a>>,
     pub(in crate::plan) left_behind: Vec<&'a Line>,
-    /// Awaited things that gate handover only.
+    /// What gates handover only: awaited things, and what finished stages still lack.
     pub(in crate::plan) handover: Vec<Outstanding<'a>>,
     /// P(here, finished where it is, by axis index i), source by source.
     pub(in crate::plan) here: Vec<Vec<f64>>,

@@ -3,7 +3,7 @@
 use crate::book::model::{Awaited, Line, Made, Offer, OrderLine, StageState};
 use crate::ids::{AwaitedId, BuildId, LineId, OrderLineId, PartId, StageId, SupplierId};
 use crate::leadtime::{ArrivalLaw, on_axis};
-use crate::plan::frame::needs::{Need, need_of, need_of_making};
+use crate::plan::frame::needs::{Finishers, Need, need_of, need_of_making, ready};
 use crate::plan::frame::placed::{Placed, find};
 use crate::plan::frame::view::View;
 use crate::plan::ground::{Awaiting, StandsOn, Thing, WaitsFor};
@@ -187,9 +187,9 @@ pub(in crate::plan) fn awaited_from(row: &Awaited) -> WaitsFor {
 pub(in crate::plan) struct Gates<'a> {
     /// The sources of the stages that are not done.
     pub(in crate::plan) sources: Vec<Outstanding<'a>>,
-    /// Lines of finished stages that never got all their parts.
+    /// Lines of finished stages that never got all their parts, and that nothing dates.
     pub(in crate::plan) left_behind: Vec<&'a Line>,
-    /// Awaited things that gate handover only.
+    /// What gates handover only: awaited things, and what finished stages still lack.
     pub(in crate::plan) handover: Vec<Outstanding<'a>>,
 }
 
@@ -200,14 +200,18 @@ pub(in crate::plan) fn of_build<'a>(
     placed: &[Placed<'a>],
 ) -> Gates<'a> {
     let mut sources: BTreeMap<Key, Outstanding<'a>> = BTreeMap::new();
-    let mut left_behind = Vec::new();
+    let (mut handover, mut left_behind) = (Vec::new(), Vec::new());
+    let finishers = Finishers::default();
     for line in view.book.lines_of(build) {
         let Some(stage) = find(placed, line.stage) else { continue };
         let waits = waits(view, line);
         if stage.state == StageState::Done {
-            if !waits.is_empty() {
+            let rows: Vec<_> =
+                waits.into_iter().map(|w| late(view, &finishers, placed, w, stage)).collect();
+            if rows.iter().any(|row| row.arrival.is_none()) {
                 left_behind.push(line);
             }
+            handover.extend(rows.into_iter().filter(|row| row.arrival.is_some()));
             continue;
         }
         for wait in waits {
@@ -227,7 +231,6 @@ pub(in crate::plan) fn of_build<'a>(
             sources.insert(wait.key, found(view, wait, need, stage));
         }
     }
-    let mut handover = Vec::new();
     for row in view.book.awaited_of(build).iter().filter(|row| row.is_open() && row.line.is_none())
     {
         let stage = row.stage.and_then(|stage| find(placed, stage));
@@ -259,6 +262,25 @@ fn found<'a>(view: &View<'a>, wait: Wait<'a>, need: Need, stage: &Placed<'_>) ->
         evidence: arrival.as_ref().and_then(|arrival| arrival.evidence),
         arrival: here.or_else(|| arrival.map(|arrival| axis_cdf(view, &arrival.law))),
     }
+}
+
+/// What a finished stage still lacks: it can be fitted as long as the vehicle is here, so the handover
+/// waits for it, made and finished where it has to be.
+fn late<'a>(
+    view: &View<'a>,
+    finishers: &Finishers,
+    placed: &[Placed<'a>],
+    wait: Wait<'a>,
+    stage: &Placed<'a>,
+) -> Outstanding<'a> {
+    let need = match wait.key {
+        Key::ToMake(_) => need_of_making(view, placed, wait.line),
+        _ => need_of(view, placed, wait.line),
+    };
+    let need = need.unwrap_or_else(|| Need::direct(Some(wait.line.stage), 0));
+    let mut row = found(view, wait, need.clone(), stage);
+    row.arrival = row.arrival.map(|by| ready(view, finishers, &by, &[need]).in_time);
+    row
 }
 
 fn awaited<'a>(view: &View<'a>, row: &Awaited, stage: Option<&Placed<'_>>) -> Outstanding<'a> {

@@ -65,7 +65,8 @@ impl Words<'_> {
                 self.book.stage_name(*stage)
             ),
             Assumption::LeftBehind { line, part } => format!(
-                "Line {line}, {}, is not complete, but its stage is done: it does not count here.",
+                "Line {line}, {}, is not complete though its stage is done, and nothing dates it: the \
+                 delivery does not wait for it.",
                 self.book.part_number(*part)
             ),
             Assumption::SafetyRelated => {

@@ -143,7 +143,13 @@ fn rules(ways: Ways) -> v1::DecisionRules {
         false => v1::OrderingRule::AtOnce,
     };
     let confidence = ways.confidence;
-    v1::DecisionRules { start: start.into(), ordering: ordering.into(), confidence }
+    let day_first_dates = ways.day_first;
+    v1::DecisionRules {
+        start: start.into(),
+        ordering: ordering.into(),
+        confidence,
+        day_first_dates,
+    }
 }
 
 /// How a shop learns lead times.

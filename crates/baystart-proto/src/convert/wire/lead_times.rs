@@ -97,6 +97,7 @@ pub fn lead_time_forecast(
             default_share: evidence.default_share,
         }),
         distribution: if with_curve { steps(cdf.iter().copied()) } else { Vec::new() },
+        ..v1::LeadTimeForecast::default()
     }
 }
 

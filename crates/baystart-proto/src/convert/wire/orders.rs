@@ -3,7 +3,7 @@
 use super::{date, decimal, etag, money};
 use crate::v1;
 use baystart_core::book::Book;
-use baystart_core::book::model::{Order, OrderLine, OrderLineState, Peg, Promise};
+use baystart_core::book::model::{Order, OrderLine, OrderLineState, Peg, Promise, TakenBack};
 
 /// An order with its lines; the book holds the builds that they are pegged to.
 #[must_use]
@@ -59,6 +59,16 @@ fn line(book: &Book, line: &OrderLine) -> v1::OrderLine {
         package: line.package,
         package_line_number: line.package_line,
         rejected: Some(decimal(line.rejected)),
+        taken_back: line.taken_back.iter().map(taken_back).collect(),
+    }
+}
+
+fn taken_back(row: &TakenBack) -> v1::TakenBackPromise {
+    v1::TakenBackPromise {
+        promised_on: Some(date(row.promise.promised_on)),
+        known_on: Some(date(row.promise.known_on)),
+        taken_back_on: Some(date(row.on)),
+        reason: row.reason.clone(),
     }
 }
 

@@ -102,6 +102,7 @@ pub(super) fn order(
                 .acknowledged_on
                 .or(row.promises.first().map(|(_, known_on)| *known_on)),
             promises: row.promises.iter().map(promise).collect(),
+            taken_back: row.taken_back.clone(),
             despatched_on: row.despatched_on,
             last_contact_on: row.last_contact_on,
             for_line,

@@ -32,7 +32,7 @@ impl Sink for Seen {
 fn read(text: &[u8], chunk_bytes: usize, steps_max: usize) -> (Seen, bool) {
     let suppliers = [("CORRIE".to_owned(), SupplierId(Uuid::nil()))].into_iter().collect();
     let known = Known { suppliers, today: date(2026, 9, 14) };
-    let mut reading = Reading::new(known, LIMITS);
+    let mut reading = Reading::new(known, LIMITS, Manner::default());
     let mut seen = Seen { rows: Vec::new(), steps: 0, steps_max, bad: Vec::new() };
     for chunk in text.chunks(chunk_bytes) {
         if !reading.take(chunk, &mut seen) {

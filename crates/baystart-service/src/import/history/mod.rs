@@ -6,11 +6,12 @@ mod lines;
 mod row;
 
 use super::table::{NO_TEXT, Table, at};
-use super::{BadRow, Cells};
+use super::{BadRow, Cells, Manner};
 pub(crate) use bad::BadRows;
 use baystart_store::{HISTORY_STEP_ROWS_MAX, PastRow};
 use lines::{Line, Lines};
 pub(crate) use row::{COLUMNS, Known};
+use std::borrow::Cow;
 
 /// Bytes of whole lines that are read at once.
 const BLOCK_BYTES: usize = 64 * 1024;
@@ -41,6 +42,7 @@ pub(crate) struct Reading {
 /// What is held of the file.
 #[derive(Default)]
 struct State {
+    manner: Manner,
     /// None before the header line.
     table: Option<Table>,
     /// Nothing more is read: the header is wrong, the file is too long, or
@@ -57,8 +59,9 @@ struct State {
 }
 
 impl Reading {
-    pub(crate) fn new(known: Known, limits: RowLimits) -> Self {
-        Self { known, limits, lines: Lines::new(limits.line_bytes_max), state: State::default() }
+    pub(crate) fn new(known: Known, limits: RowLimits, manner: Manner) -> Self {
+        let state = State { manner, ..State::default() };
+        Self { known, limits, lines: Lines::new(limits.line_bytes_max), state }
     }
 
     /// Rows that were read so far, bad ones included.
@@ -104,11 +107,13 @@ impl State {
                 Err(reason)
             }
             Line::Bytes(bytes) => {
-                let bytes = match self.line {
-                    1 => bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes),
-                    _ => bytes,
-                };
-                std::str::from_utf8(bytes).map_err(|_| NO_TEXT.to_owned())
+                let marked = bytes.strip_prefix(b"\xef\xbb\xbf").filter(|_| self.line == 1);
+                if marked.is_some() {
+                    // The mark says of all lines that they are UTF-8.
+                    self.manner = std::mem::take(&mut self.manner).in_utf_8();
+                }
+                let text = self.manner.text(marked.unwrap_or(bytes));
+                text.ok_or_else(|| NO_TEXT.to_owned())
             }
         };
         let text = match text {
@@ -118,26 +123,26 @@ impl State {
                 // Without a header nothing can be told of the rows.
                 self.over |= self.line == 1;
                 // An empty line in its place keeps the count.
-                ""
+                Cow::Borrowed("")
             }
         };
         if self.over {
             return true;
         }
         if self.line == 1 {
-            self.header(text, sink);
+            self.header(&text, sink);
             return true;
         }
         if self.block.is_empty() {
             self.block_line = self.line;
         }
-        self.block.push_str(text);
+        self.block.push_str(&text);
         self.block.push('\n');
         self.block.len() < BLOCK_BYTES || self.read_block(known, limits, sink)
     }
 
     fn header(&mut self, text: &str, sink: &mut dyn Sink) {
-        match Table::of(0, row::COLUMNS, text) {
+        match Table::of(0, row::COLUMNS, text, &self.manner) {
             Ok(table) => self.table = Some(table),
             Err(bad) => {
                 self.over = true;

@@ -60,7 +60,7 @@ fn every_fault_of_a_row_is_named() {
             &[("quoted_lead_time_days", "3651")],
             "quoted_lead_time_days 3651 days; at most 3650 are taken",
         ),
-        (&[("quantity", "0")], "quantity 0 is not above 0"),
+        (&[("quantity", "0")], "quantity 0 is nothing: leave the row out, or say how many"),
         (&[("rejected", "-1")], "rejected -1 is not above 0"),
         (
             &[("received_on", "2026-03-01")],

@@ -24,8 +24,17 @@ impl Cursor<'_> {
         self.read.number(column, self.cells.get(column))
     }
 
+    /// Notes a cell that is not written as the file's are.
+    pub(super) fn misread(&mut self, column: &'static str, reason: Reason) -> Option<()> {
+        let Some(form) = self.cells.misread(column) else { return Some(()) };
+        let shown = scalar::shown(self.cells.get(column));
+        self.read.fault(column, reason, format!("\"{shown}\" is not of the form {form}"));
+        None
+    }
+
     /// Nothing or more; an empty cell is nothing.
     pub(super) fn some_or_none(&mut self, column: &'static str) -> Option<Quantity> {
+        self.misread(column, Reason::QuantityInvalid)?;
         match self.cells.get(column) {
             "" => Some(Quantity::ZERO),
             text => {
@@ -142,6 +151,7 @@ impl Cursor<'_> {
 
     #[allow(clippy::option_option)]
     pub(crate) fn date(&mut self, column: &'static str) -> Option<Option<Date>> {
+        self.misread(column, Reason::DateInvalid)?;
         match self.cells.get(column) {
             "" => Some(None),
             text => self.read.take(column, scalar::date_text(text)).map(Some),
@@ -161,13 +171,17 @@ impl Cursor<'_> {
     /// More than nothing.
     #[allow(clippy::option_option)]
     pub(crate) fn maybe_quantity(&mut self, column: &'static str) -> Option<Option<Quantity>> {
+        self.misread(column, Reason::QuantityInvalid)?;
         let text = self.cells.get(column);
         if text.is_empty() {
             return Some(None);
         }
         let quantity = self.read.take(column, scalar::quantity(text))?;
         if !quantity.is_positive() {
-            let message = format!("{quantity} is not above 0");
+            let message = match quantity.is_zero() {
+                true => "0 is nothing: leave the row out, or say how many".to_owned(),
+                false => format!("{quantity} is not above 0"),
+            };
             self.read.fault(column, Reason::QuantityInvalid, message);
             return None;
         }
@@ -187,8 +201,8 @@ impl Cursor<'_> {
     pub(super) fn flag(&mut self, column: &'static str) -> Option<bool> {
         let text = self.cells.get(column);
         match text.to_lowercase().as_str() {
-            "" | "no" | "false" | "0" => Some(false),
-            "yes" | "true" | "1" => Some(true),
+            "" | "no" | "n" | "false" | "0" | "-" => Some(false),
+            "yes" | "y" | "true" | "1" | "x" => Some(true),
             _ => {
                 let message = format!("\"{}\" is neither yes nor no", scalar::shown(text));
                 self.read.fault(column, Reason::ValueInvalid, message);
@@ -215,6 +229,7 @@ impl Cursor<'_> {
 
     #[allow(clippy::option_option)]
     pub(super) fn price(&mut self) -> Option<Option<Price>> {
+        self.misread("price", Reason::MoneyInvalid)?;
         let (price, code) = (self.cells.get("price"), self.cells.get("currency"));
         let currency = match code {
             "" => Ok(None),

@@ -7,7 +7,7 @@ mod stood;
 pub(super) use cursor::Cursor;
 pub(super) use parse::{promises, read};
 
-use baystart_core::book::model::{BuildState, CustomerPromise, StockPolicy};
+use baystart_core::book::model::{BuildState, CustomerPromise, Promise, StockPolicy};
 use baystart_core::command::{BuildFields, NewMade};
 use baystart_core::money::{Currency, Money};
 use baystart_core::number::Number;
@@ -166,6 +166,8 @@ pub(crate) struct OrderLine {
     pub(crate) last_contact_on: Option<Date>,
     /// None: the row does not say.
     pub(crate) taken_over: Option<bool>,
+    /// A promise that was taken back, and the day on which it was.
+    pub(crate) taken_back: Vec<(Promise, Date)>,
 }
 
 impl OrderLine {
@@ -178,6 +180,7 @@ impl OrderLine {
             || self.quoted_days.is_some()
             || self.last_contact_on.is_some()
             || self.taken_over.is_some()
+            || !self.taken_back.is_empty()
     }
 }
 

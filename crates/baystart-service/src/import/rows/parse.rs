@@ -7,7 +7,7 @@ use super::{
 };
 use crate::import::columns::Kind;
 use crate::import::{Cells, Row, Sheets};
-use baystart_core::book::model::{BuildState, CustomerPromise};
+use baystart_core::book::model::{BuildState, CustomerPromise, Promise};
 use baystart_core::command::{BuildFields, NewClosure};
 use baystart_core::refs::Ref;
 use baystart_core::refusal::Reason;
@@ -142,7 +142,11 @@ fn closed_day(row: &mut Cursor<'_>) -> Option<NewClosure> {
 fn stock(row: &mut Cursor<'_>) -> Option<Stock> {
     let part = row.number("part");
     let bin = row.number("bin");
-    let quantity = row.quantity("quantity");
+    // A sheet of stock names the empty places too.
+    let quantity = match row.cells.get("quantity") {
+        "" => row.quantity("quantity"),
+        _ => row.some_or_none("quantity"),
+    };
     let lot = row.text("lot");
     let quarantined = row.flag("quarantined");
     let expires_on = row.date("expires_on");
@@ -282,6 +286,7 @@ fn binding(row: &mut Cursor<'_>) -> Option<Binding> {
 
 /// A cell of space-separated DATE@KNOWN pairs, in its order.
 pub(crate) fn promises(row: &mut Cursor<'_>, column: &'static str) -> Option<Vec<(Date, Date)>> {
+    row.misread(column, Reason::DateInvalid)?;
     let mut out = Vec::new();
     let mut fine = true;
     for pair in row.cells.get(column).split_whitespace() {
@@ -306,6 +311,7 @@ pub(crate) fn promises(row: &mut Cursor<'_>, column: &'static str) -> Option<Vec
 
 /// `2026-10-30@2026-09-14=0.83 ...`: the promised day, when it was given, the chance that was stated.
 fn customer_promises(row: &mut Cursor<'_>, column: &'static str) -> Option<Vec<CustomerPromise>> {
+    row.misread(column, Reason::ValueInvalid)?;
     let mut out = Vec::new();
     let mut fine = true;
     for word in row.cells.get(column).split_whitespace() {
@@ -343,6 +349,32 @@ fn customer_promise(word: &str) -> Option<CustomerPromise> {
     })
 }
 
+/// `2026-10-11@2026-09-14@2026-09-16 ...`: the promised day, when it became known, when it was taken back.
+fn taken_back(row: &mut Cursor<'_>, column: &'static str) -> Option<Vec<(Promise, Date)>> {
+    row.misread(column, Reason::DateInvalid)?;
+    let mut out = Vec::new();
+    let mut fine = true;
+    for word in row.cells.get(column).split_whitespace() {
+        let days: Vec<_> = word.split('@').map(scalar::date_text).collect();
+        match days.as_slice() {
+            [Ok(promised_on), Ok(known_on), Ok(on)] => {
+                let promise = Promise { promised_on: *promised_on, known_on: *known_on };
+                out.push((promise, *on));
+            }
+            _ => {
+                fine = false;
+                let message = format!(
+                    "\"{}\" is not of the form 2026-10-11@2026-09-14@2026-09-16: the promised day, when \
+                     it became known, and when it was taken back",
+                    scalar::shown(word)
+                );
+                row.read.fault(column, Reason::DateInvalid, message);
+            }
+        }
+    }
+    fine.then_some(out)
+}
+
 fn order_line(row: &mut Cursor<'_>) -> Option<OrderLine> {
     let order = row.number("order");
     let line = row.whole("line");
@@ -374,6 +406,7 @@ fn order_line(row: &mut Cursor<'_>) -> Option<OrderLine> {
         "" => Some(None),
         _ => row.flag("taken_over").map(Some),
     };
+    let taken_back = taken_back(row, "taken_back");
     let mut promises = promises?;
     if placed_on == Some(None) {
         for column in ["acknowledged_on", "promised_on", "earlier_promises", "despatched_on"] {
@@ -421,5 +454,6 @@ fn order_line(row: &mut Cursor<'_>) -> Option<OrderLine> {
         quoted_days: quoted_days?,
         last_contact_on: last_contact_on?,
         taken_over: taken_over?,
+        taken_back: taken_back?,
     })
 }

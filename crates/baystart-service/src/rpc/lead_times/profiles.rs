@@ -11,6 +11,7 @@ use baystart_core::leadtime::{OpenSupply, SupplyKeys};
 use baystart_proto::convert::wire::{self, ProfileOf};
 use baystart_proto::v1;
 use baystart_store::Listed;
+use jiff::ToSpan as _;
 use std::borrow::Cow;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
@@ -146,7 +147,19 @@ fn message(
     let law = laws.arrival(quote.keys, &supply, as_of, horizon_days);
     let evidence = laws.evidence(quote.keys, &supply, as_of);
     let drifts = quote.keys.supplier.is_some_and(|key| laws.drifting().contains_key(&key));
-    let forecast = wire::lead_time_forecast(quote.quoted_days, law.as_ref(), &evidence, with_curve);
+    let mut forecast =
+        wire::lead_time_forecast(quote.quoted_days, law.as_ref(), &evidence, with_curve);
+    if with_curve {
+        // Goods come in on working days only.
+        let calendar = planned.snapshot.book.calendar();
+        let here_by = |days: Option<i32>| {
+            let day = as_of.checked_add(i64::from(days?).days()).ok()?;
+            calendar.roll_forward(day).map(wire::date)
+        };
+        forecast.here_by_50 = here_by(forecast.days_50);
+        forecast.here_by_80 = here_by(forecast.days_80);
+        forecast.here_by_95 = here_by(forecast.days_95);
+    }
     v1::LeadTimeProfile {
         forecast: Some(forecast),
         drifting: drifts,

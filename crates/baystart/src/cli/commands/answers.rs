@@ -45,12 +45,13 @@ pub struct ForecastArgs {
 
 /// On which day.
 #[derive(Clone, Debug, clap::Args)]
+#[command(after_help = "--json prints one line of JSON for each build, as they come.")]
 pub struct BoardArgs {
     /// Speak as at the start of this day [default: today in the shop]
     #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
     as_of: Option<v1::Date>,
     /// Say what moved each build's handover after this day
-    #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
+    #[arg(long, value_name = "DATE", value_parser = parse::date::past)]
     since: Option<v1::Date>,
     /// The same after this revision
     #[arg(long, value_name = "REVISION", conflicts_with = "since", value_parser = clap::value_parser!(i64).range(1..))]
@@ -109,7 +110,7 @@ pub async fn board(s: &mut Session<'_>, args: BoardArgs) -> Result<(), Failure> 
     let mut rows = Vec::new();
     while let Some(row) = stream.message().await? {
         if s.global.json {
-            s.print_json(&row)?;
+            s.print_json_line(&row)?;
         } else {
             rows.push(visible(&row));
         }

@@ -86,7 +86,7 @@ pub struct AwaitArgs {
     #[arg(long, value_name = "ID", default_value = "", hide_default_value = true)]
     identification: String,
     /// The day on which it was asked for [default: today]
-    #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
+    #[arg(long, value_name = "DATE", value_parser = parse::date::past)]
     asked: Option<v1::Date>,
 }
 

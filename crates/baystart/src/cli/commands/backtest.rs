@@ -12,14 +12,14 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 #[derive(Clone, Debug, clap::Args)]
 #[command(
     after_help = "Goes back to each forecast day, forgets whatever was recorded later, forecasts the orders that were \
-    open, and compares with what came. Nothing is changed."
+    open, and compares with what came. Nothing is changed. --json prints one document, at the end."
 )]
 pub struct BacktestArgs {
     /// First forecast day [default: 90 days after the first order]
-    #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
+    #[arg(long, value_name = "DATE", value_parser = parse::date::past)]
     from: Option<v1::Date>,
     /// What had come by the start of this day counts [default: today in the shop]
-    #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
+    #[arg(long, value_name = "DATE", value_parser = parse::date::past)]
     to: Option<v1::Date>,
     /// Days from one forecast day to the next, 1 to 366 [default: 28]
     #[arg(long, value_name = "DAYS")]

@@ -84,7 +84,7 @@ pub enum BuildCommand {
         /// The part that is accepted
         part: String,
         /// Who accepts it; for a safety-related part the person who may by the local code
-        #[arg(long, value_name = "NAME")]
+        #[arg(long = "by", alias = "approved-by", value_name = "NAME")]
         approved_by: String,
         /// Why
         #[arg(long)]

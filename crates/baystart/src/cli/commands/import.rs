@@ -2,7 +2,10 @@
 
 use super::import_files::{Chosen, FileKind, ImportFile, choose};
 use super::import_history::{self, HistoryArgs};
-use super::import_transfer::{CHUNKS_WAITING, Received, ended, progress_bar, send_file};
+use super::import_manner::MannerArgs;
+use super::import_transfer::{
+    CHUNKS_WAITING, Document, Received, ended, progress_bar, send_file, value,
+};
 use crate::cli::fail::Failure;
 use crate::cli::session::Session;
 use crate::cli::show::imported as show;
@@ -15,8 +18,13 @@ use tokio::sync::mpsc;
 use tokio_stream::wrappers::ReceiverStream;
 use uuid::Uuid;
 
+/// What `--json` prints.
+pub const JSON_HELP: &str = "--json prints one document, at the end: report, histories (a report for each file of \
+    past orders), badRows; what there is nothing of is left out.";
+
 /// What is imported.
 #[derive(Clone, Debug, clap::Args)]
+#[command(after_help = JSON_HELP)]
 #[command(args_conflicts_with_subcommands = true, subcommand_negates_reqs = true)]
 pub struct ImportArgs {
     #[command(subcommand)]
@@ -27,6 +35,8 @@ pub struct ImportArgs {
     /// Check every row, keep nothing
     #[arg(long)]
     dry_run: bool,
+    #[command(flatten)]
+    manner: MannerArgs,
 }
 
 #[derive(Clone, Debug, clap::Subcommand)]
@@ -47,14 +57,23 @@ pub async fn run(s: &mut Session<'_>, args: ImportArgs) -> Result<(), Failure> {
     for path in passed_over {
         s.note(&format!("passed over: {} (its name says no kind)", path.display()))?;
     }
+    let sending = Sending { manner: args.manner.message(), dry_run: args.dry_run };
     let mut done = Done::default();
     let request_id = s.request_id();
     if !files.is_empty() {
-        let report = import(s, files.clone(), request_id.clone(), args.dry_run).await?;
-        done.files = report.files;
+        let document = &mut done.document;
+        match import(s, files.clone(), request_id.clone(), &sending, document).await {
+            Ok(report) => done.files = report.files,
+            Err(failure) if s.global.json => {
+                s.print_document(&done.document.value())?;
+                return Err(failure);
+            }
+            Err(failure) => return Err(failure),
+        }
     }
-    let followed = follow(s, &files, &histories, &request_id, args.dry_run, &mut done).await;
+    let followed = follow(s, &files, &histories, &request_id, &sending, &mut done).await;
     if s.global.json {
+        s.print_document(&done.document.value())?;
         return followed;
     }
     if !done.files.is_empty() {
@@ -65,11 +84,20 @@ pub async fn run(s: &mut Session<'_>, args: ImportArgs) -> Result<(), Failure> {
     followed?;
     let next = if args.dry_run {
         let paths: Vec<_> = args.paths.iter().map(|path| quoted(path)).collect();
-        format!("import {}", paths.join(" "))
+        format!("import {}{}", paths.join(" "), args.manner.again())
     } else {
         "board".to_owned()
     };
     s.print(&format!("next: baystart {next}"))
+}
+
+/// How files are sent.
+#[derive(Clone)]
+pub struct Sending {
+    /// How their cells are written.
+    pub manner: Option<v1::ImportManner>,
+    /// Check every row, keep nothing.
+    pub dry_run: bool,
 }
 
 /// What went through.
@@ -77,6 +105,7 @@ pub async fn run(s: &mut Session<'_>, args: ImportArgs) -> Result<(), Failure> {
 struct Done {
     files: Vec<v1::ImportFileReport>,
     parts_unknown: i64,
+    document: Document,
 }
 
 /// Imports the histories after the other files, each as a request of its own.
@@ -85,7 +114,7 @@ async fn follow(
     files: &[ImportFile],
     histories: &[ImportFile],
     request_id: &str,
-    dry_run: bool,
+    sending: &Sending,
     done: &mut Done,
 ) -> Result<(), Failure> {
     // A dry run keeps no supplier that a history could name.
@@ -96,20 +125,21 @@ async fn follow(
         done.files.iter().any(|file| file.created > 0 && names.contains(&&file.file));
     for (at, file) in histories.iter().enumerate() {
         let path = quoted(&file.path.display().to_string());
-        if dry_run && new_suppliers {
+        if sending.dry_run && new_suppliers {
             s.note(&format!(
                 "not checked: {path} may name suppliers that a dry run does not keep; \
                  after the import: baystart import history {path} --dry-run"
             ))?;
             continue;
         }
-        match import_history::import(s, file, derived(request_id, at), dry_run).await {
+        let id = derived(request_id, at);
+        match import_history::import(s, file, id, sending, &mut done.document).await {
             Ok(report) => {
                 done.files.extend(report.file);
                 done.parts_unknown += report.parts_unknown;
             }
             Err(failure) => {
-                if !done.files.is_empty() && !dry_run {
+                if !done.files.is_empty() && !sending.dry_run {
                     let kept: Vec<_> = done.files.iter().map(|file| file.file.as_str()).collect();
                     s.note(&format!(
                         "kept: {}; not kept: {}; mended, it goes in alone: \
@@ -136,12 +166,13 @@ async fn import(
     s: &mut Session<'_>,
     files: Vec<ImportFile>,
     request_id: String,
-    dry_run: bool,
+    sending: &Sending,
+    document: &mut Document,
 ) -> Result<v1::ImportReport, Failure> {
     let bar = progress_bar(s, &files);
     let (sender, receiver) = mpsc::channel(CHUNKS_WAITING);
-    let reader = tokio::spawn(send(files, request_id, dry_run, sender, bar.clone()));
-    let outcome = receive(s, receiver, &bar).await;
+    let reader = tokio::spawn(send(files, request_id, sending.clone(), sender, bar.clone()));
+    let outcome = receive(s, receiver, &bar, document).await;
     bar.finish_and_clear();
     ended(reader, outcome).await
 }
@@ -152,21 +183,22 @@ async fn receive(
     s: &mut Session<'_>,
     requests: mpsc::Receiver<v1::ImportFilesRequest>,
     bar: &ProgressBar,
+    document: &mut Document,
 ) -> Result<Received<v1::ImportReport>, Failure> {
     let mut received = Received::default();
     let call = s.imports().import_files(ReceiverStream::new(requests)).await;
     let mut events = call?.into_inner();
     while let Some(response) = received.next(s, bar, &mut events).await? {
-        if s.global.json && !matches!(response.event, Some(Event::Progress(_))) {
-            s.print_json(&response)?;
-        }
         match response.event {
             Some(Event::Progress(progress)) => {
                 let (booked, total) = (progress.rows_booked, progress.rows_total);
                 bar.set_message(format!("{booked} of {total} rows"));
             }
-            Some(Event::BadRow(row)) => received.told(s, bar, &row)?,
-            Some(Event::Report(report)) => received.report = Some(report),
+            Some(Event::BadRow(row)) => received.told(s, bar, &row, document)?,
+            Some(Event::Report(report)) => {
+                document.report = Some(value(&report)?);
+                received.report = Some(report);
+            }
             None => {}
         }
     }
@@ -177,7 +209,7 @@ async fn receive(
 async fn send(
     files: Vec<ImportFile>,
     request_id: String,
-    dry_run: bool,
+    sending: Sending,
     sender: mpsc::Sender<v1::ImportFilesRequest>,
     bar: ProgressBar,
 ) -> Result<(), Failure> {
@@ -187,7 +219,11 @@ async fn send(
     }
     for file in files {
         let FileKind::Of(kind) = file.kind else { continue };
-        let header = v1::ImportFileHeader { kind: kind.into(), name: file.name.clone() };
+        let header = v1::ImportFileHeader {
+            kind: kind.into(),
+            name: file.name.clone(),
+            manner: sending.manner.clone(),
+        };
         if sender.send(message(Step::File(header))).await.is_err() {
             return Ok(());
         }
@@ -196,6 +232,6 @@ async fn send(
         }
     }
     // A send that fails has been answered already: the server hung up.
-    let _ = sender.send(message(Step::Finish(v1::ImportFinish { dry_run }))).await;
+    let _ = sender.send(message(Step::Finish(v1::ImportFinish { dry_run: sending.dry_run }))).await;
     Ok(())
 }

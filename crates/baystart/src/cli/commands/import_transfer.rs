@@ -1,12 +1,15 @@
 //! What all imports share: files go out in chunks while answers come in.
 
 use super::import_files::ImportFile;
+use super::import_manner::hint;
+use crate::cli::answer::Answer;
 use crate::cli::fail::{Failure, exit};
 use crate::cli::session::Session;
 use crate::cli::show::imported as show;
 use baystart_core::text::escaped;
 use baystart_proto::v1;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use serde_json::Value;
 use std::path::Path;
 use std::time::Duration;
 use tokio::io::AsyncReadExt as _;
@@ -23,6 +26,40 @@ const READER_END: Duration = Duration::from_secs(2);
 /// Rows of one mistake that are told one by one; the rest are counted.
 const SAME_MAX: u64 = 5;
 
+/// What `--json` prints at the end of an import: one document, whatever came.
+#[derive(Debug, Default)]
+pub struct Document {
+    /// The report on the files that are kept together.
+    pub report: Option<Value>,
+    /// The reports on past orders, a file each.
+    pub histories: Vec<Value>,
+    /// Rows that are wrong.
+    pub bad_rows: Vec<Value>,
+}
+
+impl Document {
+    /// The document; what there is nothing of is left out.
+    #[must_use]
+    pub fn value(self) -> Value {
+        let mut all = serde_json::Map::new();
+        all.extend(self.report.map(|report| ("report".to_owned(), report)));
+        for (name, list) in [("histories", self.histories), ("badRows", self.bad_rows)] {
+            if !list.is_empty() {
+                all.insert(name.to_owned(), Value::Array(list));
+            }
+        }
+        Value::Object(all)
+    }
+}
+
+/// An answer as part of a document.
+///
+/// # Errors
+/// It has no JSON form.
+pub fn value<A: Answer>(answer: &A) -> Result<Value, Failure> {
+    baystart_proto::json::to_value(answer).map_err(|error| Failure::Internal(error.to_string()))
+}
+
 /// What came back.
 pub struct Received<R> {
     /// The last message, where all went well.
@@ -31,6 +68,8 @@ pub struct Received<R> {
     pub bad_rows: i64,
     /// Rows by mistake, and the last of them that was told.
     mistakes: Vec<(Mistake, u64, i64)>,
+    /// What may help, each once.
+    hints: Vec<String>,
 }
 
 /// A mistake: file, field, and what is wrong whatever the value.
@@ -38,7 +77,7 @@ type Mistake = (String, String, String);
 
 impl<R> Default for Received<R> {
     fn default() -> Self {
-        Self { report: None, bad_rows: 0, mistakes: Vec::new() }
+        Self { report: None, bad_rows: 0, mistakes: Vec::new(), hints: Vec::new() }
     }
 }
 
@@ -52,10 +91,15 @@ impl<R> Received<R> {
         s: &mut Session<'_>,
         bar: &ProgressBar,
         row: &v1::ImportBadRow,
+        document: &mut Document,
     ) -> Result<(), Failure> {
         self.bad_rows += 1;
         if s.global.json {
+            document.bad_rows.push(value(row)?);
             return Ok(());
+        }
+        if let Some(hint) = hint(row).filter(|hint| !self.hints.contains(hint)) {
+            self.hints.push(hint);
         }
         let mistake = (row.file.clone(), row.field.clone(), show::without_value(row));
         let at = match self.mistakes.iter().position(|(known, ..)| *known == mistake) {
@@ -98,6 +142,9 @@ impl<R> Received<R> {
                 let text = show::more_rows((file, field, reason), rows - SAME_MAX, *last);
                 bar.suspend(|| s.note(&escaped(&text)))?;
             }
+        }
+        for hint in &self.hints {
+            bar.suspend(|| s.note(hint))?;
         }
         Ok(())
     }

@@ -13,6 +13,7 @@ pub mod export;
 pub mod import;
 pub mod import_files;
 pub mod import_history;
+pub mod import_manner;
 pub mod import_transfer;
 pub mod lead_times;
 pub mod learning;

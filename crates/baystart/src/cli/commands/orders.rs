@@ -24,7 +24,7 @@ pub enum OrderCommand {
         #[arg(long = "line", value_name = "LINE", required = true, value_parser = parse::order::line)]
         lines: Vec<parse::order::Line>,
         /// The day on which it was placed
-        #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
+        #[arg(long, value_name = "DATE", value_parser = parse::date::past)]
         placed: Option<v1::Date>,
         /// ISO 4217 code of prices that name none [default: the shop's]
         #[arg(long, value_name = "CODE")]
@@ -51,6 +51,17 @@ pub enum OrderCommand {
         /// One promise date for every open line
         #[arg(long, value_name = "DATE", value_parser = parse::date::date, conflicts_with = "promises")]
         all: Option<v1::Date>,
+    },
+    /// An answer was recorded by mistake: take each line's last promise back
+    TakeBack {
+        /// The shop's order number
+        number: String,
+        /// Lines
+        #[arg(value_parser = line_number, required = true)]
+        lines: Vec<i32>,
+        /// What the mistake was
+        #[arg(long)]
+        reason: String,
     },
     /// The supplier says that goods left
     Despatched {
@@ -186,6 +197,17 @@ pub async fn run(s: &mut Session<'_>, command: OrderCommand) -> Result<(), Failu
             let response = s.purchasing().record_acknowledgement(request).await?.into_inner();
             s.wrote(&response, NOTHING, Some(format!("order show {}", quoted(&number))))
         }
+        OrderCommand::TakeBack { number, lines, reason } => {
+            let request = v1::TakeBackPromiseRequest {
+                request_id: s.request_id(),
+                order: parse::order(&number),
+                line_numbers: lines,
+                reason,
+                occurred_on,
+            };
+            let response = s.purchasing().take_back_promise(request).await?.into_inner();
+            s.wrote(&response, NOTHING, Some(answer(&quoted(&number))))
+        }
         OrderCommand::Despatched { number, lines } => {
             let request = v1::RecordDespatchRequest {
                 request_id: s.request_id(),
@@ -254,6 +276,9 @@ async fn print(
     let Some(file) = out else {
         return if s.global.json { s.print_json(&response) } else { s.print(&content) };
     };
+    if file.exists() {
+        s.confirm(&format!("{} is there already: write over it?", file.display()))?;
+    }
     std::fs::write(&file, content.as_bytes())?;
     s.show(&response, |_| format!("Order {number} written to {}.", file.display()))
 }

@@ -19,7 +19,7 @@ pub enum PartCommand {
         number: String,
         /// What it is
         description: String,
-        /// UN/CEFACT code of the base unit, for example C62 (one), MTR, LTR
+        /// Base unit: pcs, m, l, kg ..., or its UN/CEFACT code
         #[arg(long, value_name = "CODE", default_value = "C62")]
         unit: String,
         /// Its fields.
@@ -33,7 +33,7 @@ pub enum PartCommand {
         /// What it is
         #[arg(long)]
         description: Option<String>,
-        /// UN/CEFACT code of the base unit; never changes once the part has stock
+        /// Base unit: pcs, m, l, kg ..., or its UN/CEFACT code; never changes once the part has stock
         #[arg(long, value_name = "CODE")]
         unit: Option<String>,
         /// Its fields.
@@ -163,6 +163,14 @@ impl PartFields {
 fn companions(numbers: &[String]) -> Vec<v1::PartRef> {
     let named = numbers.iter().filter(|number| *number != NONE);
     named.filter_map(|number| parse::part(number)).collect()
+}
+
+impl PartCommand {
+    /// Whether it changes nothing.
+    #[must_use]
+    pub fn only_shows(&self) -> bool {
+        matches!(self, Self::Show { .. } | Self::List { .. })
+    }
 }
 
 /// Runs a `part` command.

@@ -30,6 +30,12 @@ pub enum PromiseCommand {
 }
 
 impl PromiseCommand {
+    /// Whether it changes nothing.
+    #[must_use]
+    pub fn only_shows(&self) -> bool {
+        matches!(self, Self::List { .. })
+    }
+
     /// Whether `--on` says when it happened.
     #[must_use]
     pub fn takes_day(&self) -> bool {

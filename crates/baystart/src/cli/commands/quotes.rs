@@ -99,7 +99,7 @@ pub async fn run(s: &mut Session<'_>, args: QuoteArgs) -> Result<(), Failure> {
     let asked = show::Asked { accepted_on: args.accepted, wanted_by: args.wanted_by };
     if s.global.json {
         for (_, response) in &answers {
-            s.print_json(response)?;
+            s.print_json_line(response)?;
         }
         return Ok(());
     }

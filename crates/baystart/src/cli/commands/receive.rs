@@ -2,7 +2,7 @@
 
 use crate::cli::fail::Failure;
 use crate::cli::parse;
-use crate::cli::parse::quantity::{LineQuantity, decimal, line_quantity};
+use crate::cli::parse::quantity::{LineQuantity, PartQuantity, decimal, line_quantity, one_or_two};
 use crate::cli::session::{NOTHING, Session};
 use crate::cli::show::text::quoted;
 use crate::cli::show::words::order_line_is_open;
@@ -11,9 +11,9 @@ use baystart_proto::v1;
 /// What came.
 #[derive(Clone, Debug, clap::Args)]
 pub struct ReceiveArgs {
-    /// The shop's order number; with --part, the quantity
-    #[arg(value_name = "ORDER")]
-    order_or_quantity: String,
+    /// The shop's order number
+    #[arg(value_name = "ORDER", required_unless_present = "part")]
+    order_or_quantity: Option<String>,
     /// LINE[=QTY] [default: every open line, all that is still on order]
     #[arg(value_name = "LINE[=QTY]", value_parser = line_quantity)]
     lines: Vec<LineQuantity>,
@@ -27,10 +27,10 @@ pub struct ReceiveArgs {
     #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
     expires: Option<v1::Date>,
     /// Who accepts more than was ordered
-    #[arg(long, value_name = "NAME")]
+    #[arg(long = "by", alias = "accept-over", value_name = "NAME")]
     accept_over: Option<String>,
-    /// Goods without an order: the shop's part number
-    #[arg(long, conflicts_with_all = ["lines", "accept_over"])]
+    /// Goods without an order: how much of which part
+    #[arg(long, value_name = "PART=QTY", conflicts_with_all = ["lines", "accept_over"])]
     part: Option<String>,
     /// Without an order: code of the supplier, when known
     #[arg(long, value_name = "CODE", requires = "part")]
@@ -52,10 +52,12 @@ pub async fn run(s: &mut Session<'_>, args: ReceiveArgs) -> Result<(), Failure> 
 }
 
 async fn without_order(s: &mut Session<'_>, part: &str, args: &ReceiveArgs) -> Result<(), Failure> {
+    let PartQuantity { part, quantity } =
+        one_or_two(part, args.order_or_quantity.as_deref()).map_err(Failure::Usage)?;
     let request = v1::ReceiveStockRequest {
         request_id: s.request_id(),
-        part: parse::part(part),
-        quantity: decimal(&args.order_or_quantity),
+        part: parse::part(&part),
+        quantity: decimal(&quantity),
         bin: parse::bin(&args.bin),
         lot: args.lot.clone().unwrap_or_default(),
         expires_on: args.expires,
@@ -69,7 +71,7 @@ async fn without_order(s: &mut Session<'_>, part: &str, args: &ReceiveArgs) -> R
 }
 
 async fn of_order(s: &mut Session<'_>, args: &ReceiveArgs) -> Result<(), Failure> {
-    let number = &args.order_or_quantity;
+    let number = args.order_or_quantity.as_deref().unwrap_or_default();
     let lines = if args.lines.is_empty() {
         still_open(&super::orders::read(s, number).await?)
     } else {

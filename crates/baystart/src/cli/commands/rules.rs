@@ -16,6 +16,18 @@ pub struct RuleArgs {
     /// Chance with which all that a build waits for is in time, if ordered as suggested [95%]
     #[arg(long, value_name = "CHANCE", value_parser = crate::cli::parse::percent::chance)]
     confidence: Option<f64>,
+    /// How days are typed: day-first takes 14/12 and 14/12/2026 beside dates in full [iso]
+    #[arg(long, value_name = "FORM")]
+    dates: Option<Dates>,
+}
+
+/// How days are typed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum Dates {
+    /// 2026-12-14
+    Iso,
+    /// 14/12, 14/12/2026, and 2026-12-14
+    DayFirst,
 }
 
 /// When a build begins.
@@ -55,6 +67,7 @@ impl RuleArgs {
             start: start.unwrap_or(old.start),
             ordering: ordering.unwrap_or(old.ordering),
             confidence: self.confidence.unwrap_or(old.confidence),
+            day_first_dates: self.dates.map_or(old.day_first_dates, |d| d == Dates::DayFirst),
         }
     }
 }

@@ -3,7 +3,7 @@
 use crate::cli::fail::Failure;
 use crate::cli::page;
 use crate::cli::parse;
-use crate::cli::parse::quantity::decimal;
+use crate::cli::parse::quantity::{PartQuantity, decimal, one_or_two};
 use crate::cli::session::{NOTHING, Session};
 use crate::cli::show::{free, stock as show};
 use baystart_proto::v1;
@@ -32,14 +32,15 @@ pub enum StockCommand {
     },
     /// Correct a bin's quantity, with the reason
     Adjust {
-        /// The shop's part number
+        /// PART=QTY: what is added, for example HD-1042=3 or HD-1042=-2
+        #[arg(value_name = "PART=QTY")]
         part: String,
         /// The bin's code
         #[arg(long)]
         bin: String,
-        /// What is added, for example +3 or -2
-        #[arg(long, value_name = "QTY", allow_hyphen_values = true)]
-        by: String,
+        /// The same, beside a part alone
+        #[arg(long, value_name = "QTY", allow_hyphen_values = true, hide = true)]
+        by: Option<String>,
         /// Why the ledger was wrong
         #[arg(long)]
         reason: String,
@@ -52,10 +53,11 @@ pub enum StockCommand {
     },
     /// Move stock between bins
     Move {
-        /// The shop's part number
+        /// PART=QTY, or a part
+        #[arg(value_name = "PART=QTY")]
         part: String,
-        /// How much
-        quantity: String,
+        /// How much, beside a part alone
+        quantity: Option<String>,
         /// Bin that it leaves
         #[arg(long, value_name = "BIN")]
         from: String,
@@ -108,10 +110,11 @@ pub enum StockCommand {
 /// How much of what, where and why.
 #[derive(Clone, Debug, clap::Args)]
 pub struct Amount {
-    /// The shop's part number
+    /// PART=QTY, or a part
+    #[arg(value_name = "PART=QTY")]
     part: String,
-    /// How much
-    quantity: String,
+    /// How much, beside a part alone
+    quantity: Option<String>,
     /// The bin's code
     #[arg(long)]
     bin: String,
@@ -123,7 +126,26 @@ pub struct Amount {
     lot: Option<String>,
 }
 
+impl Amount {
+    fn amount(&self) -> Result<PartQuantity, Failure> {
+        amount(&self.part, self.quantity.as_deref())
+    }
+}
+
+fn amount(part: &str, quantity: Option<&str>) -> Result<PartQuantity, Failure> {
+    one_or_two(part, quantity).map_err(Failure::Usage)
+}
+
 impl StockCommand {
+    /// Whether it changes nothing.
+    #[must_use]
+    pub fn only_shows(&self) -> bool {
+        matches!(
+            self,
+            Self::Show { .. } | Self::Free { .. } | Self::List { .. } | Self::History { .. }
+        )
+    }
+
     /// Whether `--on` says when it happened.
     #[must_use]
     pub fn takes_day(&self) -> bool {
@@ -154,6 +176,7 @@ pub async fn stock(s: &mut Session<'_>, command: StockCommand) -> Result<(), Fai
         StockCommand::List { short } => list(s, short).await,
         StockCommand::History { part, recorded } => history(s, part.as_deref(), recorded).await,
         StockCommand::Adjust { part, bin, by, reason, lot, expires } => {
+            let PartQuantity { part, quantity: by } = amount(&part, by.as_deref())?;
             let request = v1::AdjustStockRequest {
                 request_id: s.request_id(),
                 part: parse::part(&part),
@@ -168,6 +191,7 @@ pub async fn stock(s: &mut Session<'_>, command: StockCommand) -> Result<(), Fai
             s.wrote(&response, NOTHING, None)
         }
         StockCommand::Move { part, quantity, from, to, lot } => {
+            let PartQuantity { part, quantity } = amount(&part, quantity.as_deref())?;
             let request = v1::MoveStockRequest {
                 request_id: s.request_id(),
                 part: parse::part(&part),
@@ -181,12 +205,13 @@ pub async fn stock(s: &mut Session<'_>, command: StockCommand) -> Result<(), Fai
             s.wrote(&response, NOTHING, None)
         }
         StockCommand::Scrap { what, from_quarantine } => {
+            let PartQuantity { part, quantity } = what.amount()?;
             let request = v1::ScrapStockRequest {
                 request_id: s.request_id(),
-                part: parse::part(&what.part),
+                part: parse::part(&part),
                 bin: parse::bin(&what.bin),
                 lot: what.lot.unwrap_or_default(),
-                quantity: decimal(&what.quantity),
+                quantity: decimal(&quantity),
                 reason: what.reason,
                 from_quarantine,
                 occurred_on,
@@ -195,12 +220,13 @@ pub async fn stock(s: &mut Session<'_>, command: StockCommand) -> Result<(), Fai
             s.wrote(&response, NOTHING, None)
         }
         StockCommand::Quarantine(what) => {
+            let PartQuantity { part, quantity } = what.amount()?;
             let request = v1::QuarantineStockRequest {
                 request_id: s.request_id(),
-                part: parse::part(&what.part),
+                part: parse::part(&part),
                 bin: parse::bin(&what.bin),
                 lot: what.lot.unwrap_or_default(),
-                quantity: decimal(&what.quantity),
+                quantity: decimal(&quantity),
                 reason: what.reason,
                 occurred_on,
             };
@@ -208,12 +234,13 @@ pub async fn stock(s: &mut Session<'_>, command: StockCommand) -> Result<(), Fai
             s.wrote(&response, NOTHING, None)
         }
         StockCommand::Release(what) => {
+            let PartQuantity { part, quantity } = what.amount()?;
             let request = v1::ReleaseQuarantineRequest {
                 request_id: s.request_id(),
-                part: parse::part(&what.part),
+                part: parse::part(&part),
                 bin: parse::bin(&what.bin),
                 lot: what.lot.unwrap_or_default(),
-                quantity: decimal(&what.quantity),
+                quantity: decimal(&quantity),
                 reason: what.reason,
                 occurred_on,
             };

@@ -11,6 +11,7 @@ pub mod order;
 pub mod percent;
 pub mod quantity;
 pub mod quote;
+mod relative;
 pub mod suppose;
 pub mod week;
 

@@ -31,6 +31,17 @@ pub fn part_quantity(text: &str) -> Result<PartQuantity, String> {
     }
 }
 
+/// `PART=QTY` in one word, or a part and a quantity in two.
+///
+/// # Errors
+/// The quantity is missing, or told twice.
+pub fn one_or_two(part: &str, quantity: Option<&str>) -> Result<PartQuantity, String> {
+    match quantity {
+        None => part_quantity(part).map_err(|wrong| format!("{part} {wrong}")),
+        Some(quantity) => Ok(PartQuantity { part: part.to_owned(), quantity: quantity.to_owned() }),
+    }
+}
+
 /// `LINE[=QTY][@BIN]`: what of a line was found, or not, in a bin.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct LineInBin {

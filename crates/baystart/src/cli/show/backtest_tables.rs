@@ -101,7 +101,7 @@ pub fn ages(console: Console, report: &v1::BacktestReport) -> String {
         "#said",
         "dates",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["dates", "forecasts"]);
     let mut costs = Rows::new(console, &["order's age", "#80 % date cost", "#whole forecast off"]);
     for (slice, scores) in learned(report) {
         let name = match slice {
@@ -156,7 +156,7 @@ pub fn suppliers(console: Console, report: &v1::BacktestReport) -> String {
         "#whole forecast off",
         "dates",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["dates", "forecasts"]);
     let mut of_suppliers = Vec::new();
     for (slice, scores) in learned(report) {
         if let Slice::SupplierCode(code) = slice {
@@ -193,7 +193,7 @@ pub fn methods(console: Console, report: &v1::BacktestReport) -> String {
         "#80 % date cost",
         "#whole forecast off",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["forecasts"]);
     let mut others = 0;
     for (method, name) in [
         (v1::BacktestMethod::Learned, "this program"),
@@ -242,7 +242,7 @@ pub fn builds(console: Console, report: &v1::BacktestReport) -> String {
         "#said",
         "dates",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["if independent: came"]);
     for build in &report.builds {
         let none = v1::BacktestScores::default();
         let common = build.with_common_cause.as_ref().unwrap_or(&none);

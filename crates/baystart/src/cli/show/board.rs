@@ -43,7 +43,12 @@ pub fn text(console: Console, board: &[v1::StreamBoardResponse]) -> String {
     if news {
         columns.push("#moved");
     }
-    let mut rows = Rows::new(console, &columns);
+    let mut spare = vec!["start 50 %", "start 95 %", "lines here", "state", "short", "today"];
+    if moves {
+        // What moves is what was asked.
+        spare.extend(["decided by", "start 80 %"]);
+    }
+    let mut rows = Rows::new(console, &columns).sparing(&spare);
     for row in board {
         let entry = row.entry.clone().unwrap_or_default();
         let forecast = row.forecast.clone().unwrap_or_default();

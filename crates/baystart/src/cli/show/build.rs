@@ -21,7 +21,7 @@ pub fn list(console: Console, builds: &[v1::Build]) -> String {
         "planned start",
         "required by",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["customer", "priority", "required by"]);
     for build in builds {
         rows.row([
             build.number.clone(),
@@ -88,7 +88,7 @@ fn awaited(console: Console, items: &[v1::AwaitedItem]) -> String {
     }
     let columns =
         ["item", "awaited", "name", "identification", "from", "needed for", "expected", "came"];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["identification", "from", "item"]);
     for item in items {
         let over = item.received_on.is_some() || item.dropped_on.is_some();
         let expected = match (item.expected.last(), item.usual_days) {

@@ -91,7 +91,7 @@ pub fn lines(console: Console, lines: &[v1::BuildLine]) -> String {
         "#short",
         "note",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["issued", "pegged", "reserved", "stage"]);
     for (depth, line) in ordered(lines, |line| (line.line_number, parent(line))) {
         rows.row([
             line.line_number.to_string(),

@@ -44,7 +44,7 @@ pub fn offers(console: Console, offers: &[v1::Offer]) -> String {
         "#quoted lead time",
         "preferred",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["minimum", "pack", "item"]);
     for offer in offers {
         let lead = offer.quoted_lead_time_days.map(|days| counted(days.into(), "day", "days"));
         rows.row([

@@ -53,7 +53,7 @@ fn table(console: Console, lines: &[&v1::Chase]) -> String {
         "last heard",
         "why",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["their number", "last heard", "open"]);
     for line in lines {
         rows.row([
             line.order_number.clone(),

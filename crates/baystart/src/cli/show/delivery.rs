@@ -21,7 +21,7 @@ pub fn text(console: Console, forecast: &v1::BuildForecast, in_bay: bool) -> Str
             level(at.probability),
             day(at.start.as_ref()),
             day(at.delivered_by.as_ref()),
-            decided(at, in_bay),
+            waits_at_the_end(forecast, at).unwrap_or_else(|| decided(at, in_bay)),
         ]);
     }
     let mut text = format!("What can be promised:\n{}", rows.text_or("No dates."));
@@ -96,6 +96,10 @@ pub fn bays_decide(forecast: &v1::BuildForecast) -> Option<String> {
 #[must_use]
 pub fn decided_by(forecast: &v1::BuildForecast) -> String {
     let mut said: Vec<String> = bays_decide(forecast).into_iter().collect();
+    let at = forecast.delivery.as_ref().and_then(told);
+    if let Some(what) = at.and_then(|at| last_needed(forecast, at)) {
+        said.push(format!("{what}, for the handover"));
+    }
     let last = forecast.sources.iter().max_by(|a, b| {
         let by_chance = a.gating_probability.total_cmp(&b.gating_probability);
         by_chance.then_with(|| b.part_number.cmp(&a.part_number))
@@ -114,6 +118,32 @@ pub fn decided_by(forecast: &v1::BuildForecast) -> String {
         count => said.push(format!("{count} lines without a date")),
     }
     said.join("; ")
+}
+
+/// What the handover alone waits for, where nothing before it does: the last of the papers, and of the
+/// parts that a finished stage lacks.
+#[must_use]
+pub fn last_needed(forecast: &v1::BuildForecast, at: &v1::DeliveryDate) -> Option<String> {
+    let on = |day: Option<&v1::Date>| day.and_then(civil);
+    let work_done = super::text::at(&forecast.finish, at.probability)?.date;
+    if decides(at) != v1::DeliveryDecider::Nothing
+        || on(at.delivered_by.as_ref()) <= on(work_done.as_ref())
+    {
+        return None;
+    }
+    let here_by = |paper: &&v1::ForecastSource| {
+        let at = super::text::at(&paper.arrival, TOLD)?;
+        on(at.date.as_ref())
+    };
+    let last = forecast.last_papers.iter().max_by_key(here_by)?;
+    Some(match last.part_number.as_str() {
+        "" => last.part_description.clone(),
+        number => number.to_owned(),
+    })
+}
+
+fn waits_at_the_end(forecast: &v1::BuildForecast, at: &v1::DeliveryDate) -> Option<String> {
+    last_needed(forecast, at).map(|what| format!("the handover waits for {what}"))
 }
 
 fn working_days(days: i32) -> String {

@@ -117,8 +117,14 @@ fn last_papers(forecast: &v1::BuildForecast) -> String {
     let mut text = String::new();
     for paper in &forecast.last_papers {
         let by = day_at(&paper.arrival, 0.8);
-        let _ =
-            writeln!(text, "  {}: {}; 80 % here by {by}", paper.part_description, paper.waits_for);
+        let what = match paper.part_number.as_str() {
+            "" => paper.part_description.clone(),
+            number => format!(
+                "{number} {}, which stage {} was finished without",
+                paper.part_description, paper.stage_name
+            ),
+        };
+        let _ = writeln!(text, "  {what}: {}; 80 % here by {by}", paper.waits_for);
     }
     if text.is_empty() { text } else { format!("\nNeeded for handover only:\n{text}") }
 }
@@ -210,7 +216,7 @@ fn decides(console: Console, forecast: &v1::BuildForecast, all: bool) -> String 
         "#decides",
         "#days gained if here",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["days gained if here", "description"]);
     let mut left_out: usize = 0;
     for source in &forecast.sources {
         if !all && !matters(source) {

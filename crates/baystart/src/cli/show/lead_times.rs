@@ -31,7 +31,14 @@ pub fn list(console: Console, profiles: &[v1::LeadTimeProfile]) -> String {
         "#rejected",
         "#today 80 %",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&[
+        "rejected",
+        "failed",
+        "before",
+        "last year",
+        "stale",
+        "open",
+    ]);
     for profile in profiles {
         rows.row(cells(profile.supplier_code.clone(), profile));
     }
@@ -219,27 +226,20 @@ fn today(console: Console, profile: &v1::LeadTimeProfile) -> String {
     });
     let mut text = format!("An order placed today ({quote}):\n");
     let mut rows = Rows::new(console, &["#chance", "#within", "here by"]);
-    for (level, days) in
-        [("50 %", forecast.days_50), ("80 %", forecast.days_80), ("95 %", forecast.days_95)]
-    {
+    let levels = [
+        ("50 %", forecast.days_50, forecast.here_by_50),
+        ("80 %", forecast.days_80, forecast.here_by_80),
+        ("95 %", forecast.days_95, forecast.here_by_95),
+    ];
+    for (level, days, here_by) in levels {
         let within = days.map_or(String::new(), |days| counted(days.into(), "day", "days"));
-        let by = days.and_then(|days| after(profile.as_of.as_ref(), days));
-        rows.row([level.to_owned(), within, day(by.as_ref())]);
+        rows.row([level.to_owned(), within, day(here_by.as_ref())]);
     }
     text.push_str(&rows.text_or("No dates."));
     if let Some(evidence) = &forecast.evidence {
         text.push_str(&whose(console, profile, evidence));
     }
     text
-}
-
-/// The day some days later.
-fn after(date: Option<&v1::Date>, days: i32) -> Option<v1::Date> {
-    let date = date?;
-    let (year, month) = (i16::try_from(date.year).ok()?, i8::try_from(date.month).ok()?);
-    let date = jiff::civil::Date::new(year, month, i8::try_from(date.day).ok()?).ok()?;
-    let date = date.checked_add(jiff::Span::new().try_days(days).ok()?).ok()?;
-    Some(v1::Date { year: date.year().into(), month: date.month().into(), day: date.day().into() })
 }
 
 /// How much of the answer is own evidence, how much is borrowed.
@@ -291,7 +291,7 @@ fn offers(console: Console, offers: &[v1::LeadTimeProfile]) -> String {
         "#quoted",
         "#today 80 %",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["slip", "open", "quoted", "on time"]);
     for offer in offers {
         let [_, orders, open, _, half, most, _, _, on_time, slip, _, _, today] =
             cells(String::new(), offer);

@@ -30,6 +30,9 @@ fn whole() -> v1::LeadTimeProfile {
             days_50: Some(13),
             days_80: Some(24),
             days_95: None,
+            here_by_50: Some(v1::Date { year: 2026, month: 9, day: 28 }),
+            here_by_80: Some(v1::Date { year: 2026, month: 10, day: 8 }),
+            here_by_95: None,
             evidence: Some(v1::LeadTimeEvidence {
                 supplier_orders: 21.4,
                 shop_orders: 310.0,
@@ -81,7 +84,7 @@ Of 40 promised orders, 22 (55 %) came in full by the first promise; the middle o
 An order placed today (quoted: 2 days):
 chance   within  here by
 -------------------------------
-  50 %  13 days  Sun 2026-09-27
+  50 %  13 days  Mon 2026-09-28
   80 %  24 days  Thu 2026-10-08
   95 %           no date
 

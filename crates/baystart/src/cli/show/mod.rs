@@ -27,6 +27,7 @@ pub mod table;
 pub mod text;
 pub mod what_if;
 pub mod words;
+pub mod wrap;
 
 mod backtest_tables;
 mod backtest_tuning;

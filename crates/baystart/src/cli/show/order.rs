@@ -12,7 +12,7 @@ use std::fmt::Write as _;
 #[must_use]
 pub fn list(console: Console, orders: &[v1::Order]) -> String {
     let columns = ["order", "supplier", "reference", "lines", "state", "placed", "next promise"];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["reference", "lines"]);
     for order in orders {
         let placed = order.lines.iter().filter_map(|line| line.placed_on.as_ref()).min_by_key(key);
         rows.row([
@@ -83,7 +83,7 @@ pub fn order(console: Console, order: Option<&v1::Order>) -> String {
         "placed",
         "promised",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["received", "pegged", "price", "placed"]);
     // A package's pieces stand under it.
     for (depth, line) in ordered(&order.lines, |l| (l.line_number, l.package_line_number)) {
         let promised = match promise(line) {
@@ -123,6 +123,16 @@ fn history(order: &v1::Order) -> String {
                 dates.push(format!("{day} (known {known})"));
             }
             said.push(format!("promised {}", dates.join(", then ")));
+        }
+        for taken in &line.taken_back {
+            let why = if taken.reason.is_empty() { "" } else { ": " };
+            said.push(format!(
+                "promise of {} (known {}) taken back {}{why}{}",
+                plain(taken.promised_on.as_ref()),
+                plain(taken.known_on.as_ref()),
+                plain(taken.taken_back_on.as_ref()),
+                taken.reason
+            ));
         }
         for (what, day) in [
             ("acknowledged", &line.acknowledged_on),

@@ -74,7 +74,7 @@ pub fn list(console: Console, parts: &[v1::Part]) -> String {
     if families {
         columns.extend(["family", "finish"]);
     }
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["family", "finish"]);
     for part in parts {
         let (a, b) = (part.number.clone(), part.description.clone());
         let (c, d) = (unit(&part.unit_code).to_owned(), marks(part));

@@ -55,7 +55,7 @@ pub fn list(console: Console, list: &v1::GetPickListResponse, build: &v1::Build)
 
 fn of_stage(console: Console, list: &v1::GetPickListResponse, stage: &str) -> String {
     let columns = ["picked", "bin", "part", "description", "#quantity", "lot", "line"];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["lot", "line"]);
     let mut lines: Vec<_> = list.lines.iter().filter(|line| line.stage_name == stage).collect();
     lines.sort_by(|a, b| (&a.bin_code, a.line_number).cmp(&(&b.bin_code, b.line_number)));
     for line in lines {

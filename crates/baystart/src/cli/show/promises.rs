@@ -23,7 +23,7 @@ pub fn text(console: Console, response: &v1::ListCustomerPromisesResponse) -> St
         "80 % by",
         "#days late",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["customer", "given", "state", "said"]);
     for row in &response.promises {
         let promise = row.promise.clone().unwrap_or_default();
         rows.row([

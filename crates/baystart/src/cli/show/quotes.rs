@@ -67,7 +67,8 @@ fn table(console: Console, answers: &[(String, v1::QuoteBuildResponse)], asked: 
     if asked.wanted_by.is_some() {
         columns.push("accept by");
     }
-    let mut rows = Rows::new(console, &columns);
+    let mut rows =
+        Rows::new(console, &columns).sparing(&["ready 95 %", "ready 50 %", "parts cost"]);
     for (name, response) in answers {
         for variant in &response.variants {
             let delivery = forecast(Some(variant)).and_then(|f| f.delivery.clone());

@@ -69,7 +69,8 @@ fn missing(console: Console, stages: &[v1::StageReadiness]) -> Option<String> {
         "80 % by",
         "needed on",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows =
+        Rows::new(console, &columns).sparing(&["needed on", "expected", "quantity", "description"]);
     let mut any = false;
     for stage in stages {
         for part in &stage.missing {

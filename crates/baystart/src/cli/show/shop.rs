@@ -60,6 +60,9 @@ fn decides(text: &mut String, rules: &v1::DecisionRules, tolerated: &str) {
     let _ = writeln!(text, "\nHow the shop decides:");
     let _ = writeln!(text, "  a build begins    {begins}");
     let _ = writeln!(text, "  parts are ordered {ordered}");
+    if rules.day_first_dates {
+        text.push_str("  days are typed    14/12 or 14/12/2026, the day first\n");
+    }
 }
 
 /// How lead times are learned, one setting a line with its unit.

@@ -20,7 +20,7 @@ pub fn text(console: Console, orders: &[v1::StaleOrder]) -> String {
         "#days silent",
         "from",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["from", "placed", "expected"]);
     for order in orders {
         rows.row([
             order.supplier_code.clone(),

@@ -33,7 +33,8 @@ pub fn list(console: Console, parts: &[v1::OnHand], only_short: bool) -> String 
         "#short",
         "short for",
     ];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows =
+        Rows::new(console, &columns).sparing(&["quarantined", "pegged", "reserved", "on order"]);
     for part in parts {
         rows.row([
             part.part_number.clone(),
@@ -122,7 +123,7 @@ pub fn movements(console: Console, movements: &[v1::Movement], recorded: bool) -
     if recorded {
         columns.push("recorded");
     }
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["recorded", "lot", "by", "account"]);
     for movement in movements {
         for entry in &movement.entries {
             let cells = [

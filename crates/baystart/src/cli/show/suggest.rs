@@ -34,7 +34,7 @@ fn one(console: Console, supplier: &v1::SupplierSuggestion) -> String {
     let mut text = format!("{}  {}\n", supplier.supplier_code, supplier.supplier_name);
     let columns =
         ["order by", "part", "description", "#order", "terms", "#amount", "for", "needed", "note"];
-    let mut rows = Rows::new(console, &columns);
+    let mut rows = Rows::new(console, &columns).sparing(&["terms", "amount", "needed"]);
     for line in &supplier.lines {
         let timing = line.timing.unwrap_or_default();
         rows.row([

@@ -151,7 +151,7 @@ async fn builds_and_what_they_await() {
     for (words, why) in [
         ("build news B-1 2", "--expected"),
         ("build await B-1 wheel Spare", "vehicle, part, paper"),
-        ("build substitute B-1 3 WN-3 --reason replaced", "--approved-by"),
+        ("build substitute B-1 3 WN-3 --reason replaced", "--by"),
         ("build await B-1 paper Permit --on 2026-10-05", "--on says"),
     ] {
         let (code, _, err) = ran(&recorder, words).await;

@@ -139,7 +139,7 @@ async fn catalogue() {
             "ListOffers",
             canned(&v1::ListOffersResponse { offers: vec![offer], ..Default::default() }),
         ),
-        ("GetShop", canned(&v1::GetShopResponse { shop: Some(shop.clone()) })),
+        ("GetShop", canned(&v1::GetShopResponse { shop: Some(shop.clone()), today: None })),
         ("GetPart", canned(&v1::GetPartResponse { part: Some(part) })),
     ]);
     let table = vec![
@@ -186,8 +186,10 @@ async fn catalogue() {
     check(&known, table).await;
     let (method, _, out) = asked(&known, "part change HD-1 --consumable").await;
     assert_eq!((method.as_str(), out.as_str()), ("GetPart", "Nothing changed.\n"));
-    let unknown =
-        Recorder::answering(&[("GetShop", canned(&v1::GetShopResponse { shop: Some(shop) }))]);
+    let unknown = Recorder::answering(&[(
+        "GetShop",
+        canned(&v1::GetShopResponse { shop: Some(shop), today: None }),
+    )]);
     let table = vec![
         (
             "offer set CORRIE HD-1 --price 3 --pack 10 --lead-days 0 --preferred",
@@ -228,7 +230,7 @@ async fn orders() {
     let shop = v1::Shop { currency_code: "GBP".into(), ..Default::default() };
     let recorder = Recorder::answering(&[
         ("GetOrder", canned(&v1::GetOrderResponse { order: Some(order) })),
-        ("GetShop", canned(&v1::GetShopResponse { shop: Some(shop) })),
+        ("GetShop", canned(&v1::GetShopResponse { shop: Some(shop), today: None })),
     ]);
     let table = vec![
         (

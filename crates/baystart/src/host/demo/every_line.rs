@@ -29,7 +29,7 @@ pub async fn enter(client: &Client, as_of: Date) -> Result<(), Failure> {
         "part add BK-7060-GN 'Light bar bracket, bottle green' --component BK-7060=1 \
          --finished-by KYLE=10 --family BK-7060 --finish 'RAL 6007' --made-to-order",
         "offer set FELSGRAT BK-7060 --price 38.50 --lead-days 12",
-        "stock adjust BK-7060 --by 2 --bin A1 --reason 'counted for the demo'",
+        "stock adjust BK-7060=2 --bin A1 --reason 'counted for the demo'",
         // The loom is made in the shop, of cable and a fuse strip.
         "part add EL-1310 'Fuse strip, 6 way'",
         "part add LM-1300 'Wiring loom, roof lights' --component CB-0500=12 --component EL-1310=1 \
@@ -72,7 +72,7 @@ pub async fn enter(client: &Client, as_of: Date) -> Result<(), Failure> {
         format!("order answer P-2140 --reference TN-0951 --all {promised} --on {sent}"),
         format!("finisher sent {BUILD} 2 --back {back} --on {sent}"),
         format!(
-            "build substitute {BUILD} 5 RL-1325 --approved-by 'parts manager' --reason 'RL-1320 is made no longer'"
+            "build substitute {BUILD} 5 RL-1325 --by 'parts manager' --reason 'RL-1320 is made no longer'"
         ),
         // Two relays came, one with a cracked foot: set aside, and on order again.
         format!("order new P-2141 CORRIE --line RL-1325=2>{BUILD}:5 --placed {sent}"),

@@ -26,7 +26,7 @@ const TIME_ZONE: &str = "Europe/London";
 /// Load an invented workshop and print what its people see in the morning.
 #[derive(Clone, Debug, clap::Args)]
 pub struct DemoArgs {
-    /// The day on which the demo plays [default: today]
+    /// A day of the week on whose Monday the demo plays [default: today]
     #[arg(long, value_name = "DATE")]
     pub as_of: Option<Date>,
     /// Go on serving, until told to stop, and say how to reach it
@@ -73,16 +73,14 @@ async fn play(
         return Err(Failure::Configuration(message.to_owned()));
     }
     let zone = TimeZone::get(TIME_ZONE).unwrap_or(TimeZone::UTC);
-    let as_of = args.as_of.unwrap_or_else(|| zone.to_datetime(Timestamp::now()).date());
-    // With a day given, the clock stands at half past seven of that morning, so
-    // that the same day always prints the same.
-    let clock = match args.as_of {
-        None => Clock::System,
-        Some(day) => day
-            .to_datetime(time(7, 30, 0, 0))
-            .to_zoned_datetime(zone)
-            .map_or(Clock::System, |morning| Clock::Fixed(morning.timestamp())),
-    };
+    let day = args.as_of.unwrap_or_else(|| zone.to_datetime(Timestamp::now()).date());
+    let as_of = monday(day);
+    // The clock stands at half past seven of that morning, so that the story is the same in every
+    // week, and a whole day long.
+    let clock = as_of
+        .to_datetime(time(7, 30, 0, 0))
+        .to_zoned_datetime(zone)
+        .map_or(Clock::System, |morning| Clock::Fixed(morning.timestamp()));
     let settings = initial(NAME, TIME_ZONE, "GBP")?;
     let (_, secret) = create(store, settings, clock.now()).await?;
     let token = folder.join("token");
@@ -120,7 +118,10 @@ async fn show(
         writeln!(out, "\nTry it yourself: baystart demo --keep")?;
         return Ok(());
     }
-    writeln!(out, "\nThe demo goes on serving; stop it with Ctrl-C. In another terminal:")?;
+    writeln!(
+        out,
+        "\nThe demo goes on serving; its clock stands at that morning. Stop it with Ctrl-C. In another terminal:"
+    )?;
     writeln!(out, "export BAYSTART_SERVER={}", client.server)?;
     writeln!(out, "export BAYSTART_TOKEN_FILE={}", client.token.display())?;
     out.flush()?;
@@ -129,6 +130,12 @@ async fn show(
     }
     told_to_stop().await;
     Ok(())
+}
+
+/// The Monday of a day's week.
+fn monday(day: Date) -> Date {
+    let since = i64::from(day.weekday().since(jiff::civil::Weekday::Monday));
+    day.saturating_sub(since.days())
 }
 
 /// The shop has three bays, and sales gave two customers a date last week.

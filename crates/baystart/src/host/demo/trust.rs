@@ -31,7 +31,8 @@ pub async fn print(
     build: &str,
     out: &mut (dyn Write + Send),
 ) -> Result<(), Failure> {
-    let settings = Settings { server: client.server.clone(), token_file: client.token.clone() };
+    let settings =
+        Settings { server: client.server.clone(), token_file: client.token.clone(), caution: None };
     let server = Server::connect(&settings, LIMIT).await?;
     let kept = kept(&server).await?;
     writeln!(out, "\n{}", sentence(&kept))?;
