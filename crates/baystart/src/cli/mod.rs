@@ -8,6 +8,7 @@ pub mod console;
 pub mod fail;
 pub mod field;
 pub mod glossary;
+mod kind;
 pub mod page;
 pub mod parse;
 pub mod session;
@@ -18,9 +19,9 @@ use crate::host;
 use clap::error::ErrorKind;
 use clap::{CommandFactory as _, FromArgMatches as _};
 use commands::{
-    answers, backtest, binding, bins, builds, chase, export, import, lead_times, lend, making,
-    offers, orders, parts, pick, promises, quotes, receive, reject, shop, stale, stock, suggest,
-    suppliers, swaps, token,
+    answers, backtest, binding, bins, builds, changes, chase, export, import, lead_times, lend,
+    making, offers, orders, parts, pick, promises, quotes, receive, reject, shop, stale, stock,
+    suggest, suppliers, swaps, token,
 };
 use console::Console;
 use fail::{Failure, exit};
@@ -90,6 +91,10 @@ enum ClientCommand {
     Chase(chase::ChaseArgs),
     /// Open orders of which nothing has been heard for long
     Stale(stale::StaleArgs),
+    /// Who did what, and when: of a build, an order, a part or the whole shop
+    Changes(changes::ChangesArgs),
+    /// Every change as it happens
+    Watch(changes::WatchArgs),
     /// Would the dates have held, on the shop's own past orders
     Backtest(backtest::BacktestArgs),
     /// Builds: their life, their lines, and what they await
@@ -154,43 +159,6 @@ enum ClientCommand {
     /// Who may call
     #[command(subcommand)]
     Token(token::TokenCommand),
-}
-
-impl ClientCommand {
-    /// Whether `--on` says when it happened.
-    fn takes_day(&self) -> bool {
-        match self {
-            Self::Receive(_) | Self::Issue(_) | Self::Return(_) => true,
-            Self::Reject(_) | Self::SendBack(_) | Self::Made(_) | Self::Finisher(_) => true,
-            Self::Promise(command) => command.takes_day(),
-            Self::Pick(args) => args.takes_day(),
-            Self::Build(command) => command.takes_day(),
-            Self::Order(command) => command.takes_day(),
-            Self::Stock(command) => command.takes_day(),
-            _ => false,
-        }
-    }
-}
-
-impl ClientCommand {
-    /// Whether it changes nothing and asks nothing, so that its answer may be turned over page by page.
-    fn only_shows(&self) -> bool {
-        match self {
-            Self::Ready(_) | Self::Forecast(_) | Self::Board(_) | Self::LeadTimes(_) => true,
-            Self::Chase(_) | Self::Stale(_) | Self::Backtest(_) | Self::Swaps(_) => true,
-            Self::Promise(command) => command.only_shows(),
-            Self::Build(builds::BuildCommand::Show { .. } | builds::BuildCommand::List { .. }) => {
-                true
-            }
-            Self::Order(orders::OrderCommand::Show { .. } | orders::OrderCommand::List { .. }) => {
-                true
-            }
-            Self::Stock(command) => command.only_shows(),
-            Self::Part(command) => command.only_shows(),
-            Self::Offer(offers::OfferCommand::List { .. }) => true,
-            _ => false,
-        }
-    }
 }
 
 /// Runs one command and answers its exit code. `args` may begin with the
@@ -364,6 +332,8 @@ async fn answered(
         ClientCommand::Promise(command) => Box::pin(promises::run(s, command)).await,
         ClientCommand::Chase(args) => Box::pin(chase::run(s, args)).await,
         ClientCommand::Stale(args) => Box::pin(stale::run(s, args)).await,
+        ClientCommand::Changes(args) => Box::pin(changes::list(s, args)).await,
+        ClientCommand::Watch(args) => Box::pin(changes::watch(s, args)).await,
         ClientCommand::Backtest(args) => Box::pin(backtest::run(s, args)).await,
         ClientCommand::Build(command) => Box::pin(builds::run(s, command)).await,
         ClientCommand::Reserve(args) => Box::pin(binding::reserve(s, args)).await,

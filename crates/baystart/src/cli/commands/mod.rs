@@ -8,6 +8,7 @@ pub mod bins;
 pub mod build_lines;
 pub mod builds;
 pub mod builds_life;
+pub mod changes;
 pub mod chase;
 pub mod export;
 pub mod import;

@@ -4,6 +4,7 @@ pub mod backtest;
 pub mod board;
 pub mod build;
 pub mod catalogue;
+pub mod changes;
 pub mod chase;
 pub mod delivery;
 pub mod exported;
