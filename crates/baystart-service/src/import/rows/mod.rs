@@ -1,11 +1,13 @@
 //! What a row of each file says, as exact values.
 
 mod cursor;
+mod dates;
 mod parse;
 mod stood;
 
 pub(super) use cursor::Cursor;
-pub(super) use parse::{promises, read};
+pub(super) use dates::promises;
+pub(super) use parse::read;
 
 use baystart_core::book::model::{BuildState, CustomerPromise, Promise, StockPolicy};
 use baystart_core::command::{BuildFields, NewMade};

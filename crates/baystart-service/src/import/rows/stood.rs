@@ -2,7 +2,7 @@
 //! lines hold.
 
 use super::cursor::Cursor;
-use super::parse::promises;
+use super::dates::promises;
 use baystart_core::book::model::{AwaitedKind, Promise};
 use baystart_core::number::Number;
 use baystart_core::quantity::Quantity;

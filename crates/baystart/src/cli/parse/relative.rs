@@ -35,7 +35,7 @@ pub(super) fn relative(text: &str, today: Date, side: Side) -> Option<Option<Dat
             Side::Last => after(-i64::from(today.weekday().since(day))),
         });
     }
-    signed(&text).or_else(|| in_words(&text)).map(|days| after(days))
+    signed(&text).or_else(|| in_words(&text)).map(after)
 }
 
 /// `fri`, `fri.` or `friday`; at least three letters.
