@@ -8,6 +8,7 @@ import argparse
 import sys
 import traceback
 
+import changes
 import every_line
 import parts_manager
 import promises
@@ -70,7 +71,7 @@ def main():
         token = file.read().strip()
     today = Day(Wire(settings["server"].removeprefix("http://")), token, arguments.as_of)
     for steps in [*strangers.STEPS, *parts_manager.STEPS, *suppliers.STEPS, *sales.STEPS, *workshop.STEPS,
-                  *every_line.STEPS, *promises.STEPS]:
+                  *every_line.STEPS, *promises.STEPS, *changes.STEPS]:
         today.part_of_day(steps)
     print(f"\n{today.passed} passed, {today.failed} failed")
     return 1 if today.failed else 0

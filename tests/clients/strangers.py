@@ -3,7 +3,7 @@
 from grpc_health.v1 import health_pb2, health_pb2_grpc
 
 SERVICES = {
-    "AccessService", "BuildService", "CatalogueService", "ForecastService",
+    "AccessService", "BuildService", "CatalogueService", "ChangeService", "ForecastService",
     "ImportService", "LedgerService", "PurchasingService", "ShopService",
 }
 

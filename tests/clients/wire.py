@@ -43,6 +43,7 @@ class Wire:
     """One channel to the server, with the message classes that it described."""
 
     def __init__(self, address):
+        self.address = address
         self.channel = grpc.insecure_channel(address)
         self.pool = descriptor_pool.DescriptorPool()
         self.known_files = set()
