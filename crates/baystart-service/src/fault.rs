@@ -151,23 +151,38 @@ pub(crate) fn token_invalid() -> Status {
     unauthenticated("TOKEN_INVALID", "the access token is not known, or was revoked")
 }
 
-/// Changes after a revision that are no longer kept (`too_old`), or are not there yet.
-pub(crate) fn changes_gone(after: i64, now: i64, too_old: bool) -> Status {
+/// Why the changes after a revision cannot be told.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Gone {
+    /// They are not kept any more.
+    TooOld,
+    /// The shop is before that revision.
+    Ahead,
+    /// The revision is another one now.
+    Another,
+}
+
+/// Changes after a revision that cannot be told; the shop is at `now`.
+pub(crate) fn changes_gone(after: i64, now: i64, why: Gone) -> Status {
+    let (reason, message) = match why {
+        Gone::TooOld => (
+            "REVISION_TOO_OLD",
+            format!("the changes after revision {after} are not kept any more"),
+        ),
+        Gone::Ahead => (
+            "REVISION_AHEAD",
+            format!("the shop is at revision {now}, before {after}: it was restored"),
+        ),
+        Gone::Another => (
+            "REVISION_ANOTHER",
+            format!("revision {after} is another one now: the shop was restored, and went on"),
+        ),
+    };
     let values = HashMap::from([
         ("after_revision".to_owned(), after.to_string()),
         ("revision".to_owned(), now.to_string()),
         ("remedy".to_owned(), format!("Read what you need anew, then ask after revision {now}.")),
     ]);
-    let (reason, message) = match too_old {
-        true => (
-            "REVISION_TOO_OLD",
-            format!("the changes after revision {after} are not kept any more"),
-        ),
-        false => (
-            "REVISION_AHEAD",
-            format!("the shop is at revision {now}, before {after}: it was restored"),
-        ),
-    };
     let details = ErrorDetails::with_error_info(reason, DOMAIN, values);
     Status::with_error_details(Code::OutOfRange, message, details)
 }

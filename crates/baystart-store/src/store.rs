@@ -238,17 +238,6 @@ impl Store {
         self.warm.commits.listen(shop)
     }
 
-    /// Whether a token can still be used.
-    ///
-    /// # Errors
-    /// The database cannot be reached.
-    pub async fn is_good(&self, shop: ShopId, token: TokenId) -> Result<bool, StoreError> {
-        let txn = self.begin().await?;
-        let row = token::Entity::find_by_id((shop.0, token.0)).one(&txn).await?;
-        txn.done().await?;
-        Ok(row.is_some_and(|row| row.revoked_at.is_none()))
-    }
-
     /// One consistent reading of what a scope asks for, or of more, that sees everything up to a state
     /// of the shop: the warm book, or a slice read in one transaction.
     ///

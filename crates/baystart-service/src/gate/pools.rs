@@ -29,7 +29,7 @@ pub(crate) struct Pools {
     /// Calls of known callers.
     pub(crate) calls: Arc<Places>,
     /// Calls that read the database now.
-    pub(super) reads: Arc<Places>,
+    pub(crate) reads: Arc<Places>,
     /// Calls that load what a plan is made of.
     pub(crate) loads: Arc<Places>,
     /// Calls whose token is still to be looked up, by connection.
@@ -74,7 +74,7 @@ impl Pools {
             loads: heavy_of(limits.reckonings_max.max(2)),
             strangers: few(limits.strangers_max, 0, STRANGERS_WAITING_MAX, wait),
             watches: public_of(limits.health_watches_max),
-            change_watches: many(wide(limits.change_watches_max), WAITING_MAX, wait),
+            change_watches: many(wide(limits.change_watches_max), 0, Duration::ZERO),
             reflections: public_of(limits.reflections_max),
             checks: Checks::new(limits.health_checks_max),
             room: many(room(limits.bytes_in_flight_max), WAITING_MAX, wait),

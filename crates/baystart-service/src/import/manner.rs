@@ -152,7 +152,8 @@ fn point(text: &str) -> Option<String> {
     let first = groups.next().filter(|first| digits(first))?;
     let mut out = format!("{sign}{first}");
     for group in groups {
-        if group.len() != 3 || first.len() > 3 || !digits(group) {
+        // Nobody groups what begins with a nought: 0.500 was written with a decimal point.
+        if group.len() != 3 || first.len() > 3 || first.starts_with('0') || !digits(group) {
             return None;
         }
         out.push_str(group);
@@ -191,7 +192,9 @@ mod tests {
         {
             assert_eq!(point(text).as_deref(), Some(read), "{text}");
         }
-        for text in ["12.5", "1.23,5", "1,2,3", ",5", "5,", "1234.567", "x"] {
+        for text in
+            ["12.5", "1.23,5", "1,2,3", ",5", "5,", "1234.567", "x", "0.500", "-0.125", "012.345"]
+        {
             assert_eq!(point(text), None, "{text}");
         }
     }

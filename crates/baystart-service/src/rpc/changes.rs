@@ -1,16 +1,17 @@
 //! ChangeService: who did what, and every change as it happens.
 
 use crate::connection::{Phase, reached};
-use crate::fault;
+use crate::fault::{self, Gone};
 use crate::page::Page;
 use crate::shared::{Answered, Guest, Rpc, Shared, caller, found};
 use baystart_core::book::Book;
 use baystart_core::command::Scope;
 use baystart_core::refs::Ref;
+use baystart_core::refusal::Reason;
 use baystart_proto::convert::{Reader, wire};
 use baystart_proto::v1;
 use baystart_proto::v1::change_service_server::ChangeService;
-use baystart_store::{ChangeRow, ChangesAfter, ChangesAsked, ChangesOf, Listed};
+use baystart_store::{ChangeRow, ChangesAfter, ChangesAsked, ChangesOf, Listed, ShopState};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use std::sync::Arc;
@@ -19,9 +20,12 @@ use tokio::sync::mpsc;
 use tokio::time::{Instant, sleep, sleep_until};
 use tokio_stream::wrappers::ReceiverStream;
 use tonic::{Request, Response, Status};
+use uuid::Uuid;
 
 /// Between two looks at what other servers committed.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
+/// For so long changes gather after a message.
+const GATHER_FOR: Duration = Duration::from_millis(100);
 /// Changes in one message.
 const BATCH_MAX: usize = 100;
 /// Messages that a slow reader lets wait.
@@ -74,11 +78,23 @@ impl ChangeService for Rpc {
         let caller = caller(&request)?;
         let mut read = Reader::new();
         let after = request.get_ref().after_revision;
+        let commit = match request.get_ref().after_commit_uid.as_str() {
+            "" => None,
+            text => {
+                let commit = Uuid::parse_str(text).ok();
+                if commit.is_none() {
+                    let message = format!("\"{text}\" is no UUID");
+                    read.fault("after_commit_uid", Reason::ValueInvalid, message);
+                }
+                commit
+            }
+        };
         if let Some(revision) = after.filter(|revision| *revision < 0) {
             let message = format!("{revision} is less than 0");
-            read.fault("after_revision", baystart_core::refusal::Reason::ValueInvalid, message);
+            read.fault("after_revision", Reason::ValueInvalid, message);
         }
         let after = self.fields(&caller, read, Some(after)).await?;
+        let after = after.map(|revision| Last { revision, commit });
         // It waits most of the time: it has a place among those who do, and gives back that of a call.
         let watching = self.0.place(&self.0.pools.change_watches, &caller, "watches").await?;
         caller.held.give_back();
@@ -105,56 +121,76 @@ impl ChangeService for Rpc {
     }
 }
 
+/// The last change that was sent.
+#[derive(Clone, Copy)]
+struct Last {
+    revision: i64,
+    commit: Option<Uuid>,
+}
+
+impl Last {
+    fn response(self, changes: Vec<v1::Change>) -> v1::WatchChangesResponse {
+        let commit_uid = self.commit.map(|commit| commit.to_string()).unwrap_or_default();
+        v1::WatchChangesResponse { changes, revision: self.revision, commit_uid }
+    }
+}
+
 /// Sends what comes after a revision, in order, until nobody reads any more.
 async fn watch(
     shared: &Shared,
     caller: &Guest,
-    after: Option<i64>,
+    after: Option<Last>,
     mut woken: tokio::sync::watch::Receiver<()>,
     sender: &mpsc::Sender<Result<v1::WatchChangesResponse, Status>>,
 ) -> Result<(), Status> {
-    let mut revision = match after {
-        Some(revision) => revision,
+    let mut last = match after {
+        Some(last) => last,
         None => {
-            let now = shared.kept(shared.store.state(caller.shop)).await?.revision;
-            let first = v1::WatchChangesResponse { changes: Vec::new(), revision: now };
-            if sender.send(Ok(first)).await.is_err() {
+            let now = shared.kept(shared.store.state(caller.shop)).await?;
+            let last = Last { revision: now.revision, commit: Some(now.commit) };
+            if sender.send(Ok(last.response(Vec::new()))).await.is_err() {
                 return Ok(());
             }
-            now
+            // Rows may have been changed by hand since: its commit is no change's.
+            Last { commit: None, ..last }
         }
     };
     loop {
         woken.borrow_and_update();
-        let listed = match shared
-            .kept(shared.store.changes_after(caller.shop, revision, BATCH_MAX))
-            .await?
-        {
-            ChangesAfter::Known(listed) => listed,
-            ChangesAfter::TooOld(now) => return Err(fault::changes_gone(revision, now, true)),
-            ChangesAfter::Ahead(now) => return Err(fault::changes_gone(revision, now, false)),
+        let state = shared.kept(shared.store.state(caller.shop)).await?;
+        let read = {
+            // In its turn, as every call that reads.
+            let _turn = shared.place(&shared.pools.reads, caller, "readings").await?;
+            let holder = (caller.shop, caller.token);
+            let after = (last.revision, last.commit);
+            shared.kept(shared.store.changes_after(holder, after, BATCH_MAX)).await?
         };
-        let Some(last) = listed.rows.last().map(|row| row.revision) else {
-            wait(shared, caller, revision, &mut woken).await?;
+        let gone = |now, why| Err(fault::changes_gone(last.revision, now, why));
+        let listed = match read {
+            ChangesAfter::Known(listed) => listed,
+            ChangesAfter::TooOld(now) => return gone(now, Gone::TooOld),
+            ChangesAfter::Ahead(now) => return gone(now, Gone::Ahead),
+            ChangesAfter::Another(now) => return gone(now, Gone::Another),
+            ChangesAfter::Revoked => return Err(fault::token_invalid()),
+        };
+        let Some(row) = listed.rows.last() else {
+            wait(shared, caller, state, &mut woken).await?;
             continue;
         };
-        // A token that was revoked meanwhile is told nothing more.
-        if !shared.kept(shared.store.is_good(caller.shop, caller.token)).await? {
-            return Err(fault::token_invalid());
-        }
-        revision = last;
-        let changes = changes(listed);
-        if sender.send(Ok(v1::WatchChangesResponse { changes, revision })).await.is_err() {
+        last = Last { revision: row.revision, commit: row.commit };
+        if sender.send(Ok(last.response(changes(listed)))).await.is_err() {
             return Ok(());
         }
+        // What follows at once is told together.
+        sleep(GATHER_FOR).await;
     }
 }
 
-/// Until the shop has left a revision; a statement a second is all that it costs.
+/// Until the shop has left a state; a statement a second is all that it costs.
 async fn wait(
     shared: &Shared,
     caller: &Guest,
-    revision: i64,
+    state: ShopState,
     woken: &mut tokio::sync::watch::Receiver<()>,
 ) -> Result<(), Status> {
     loop {
@@ -164,7 +200,7 @@ async fn wait(
             },
             () = sleep(LOOK_EVERY) => {}
         }
-        if shared.kept(shared.store.state(caller.shop)).await?.revision != revision {
+        if shared.kept(shared.store.state(caller.shop)).await? != state {
             return Ok(());
         }
     }
@@ -230,5 +266,6 @@ fn change(row: ChangeRow, labels: &Book) -> v1::Change {
         }),
         effects: row.effects,
         movements: row.movements.iter().map(|row| wire::movement(labels, row)).collect(),
+        movements_left_out: i32::try_from(row.movements_left_out).unwrap_or(i32::MAX),
     }
 }

@@ -96,6 +96,7 @@ async fn next(watch: &mut Streaming<v1::WatchChangesResponse>, count: usize) -> 
         let message = tokio::time::timeout(Duration::from_secs(10), watch.message());
         let message = message.await.expect("told in time").unwrap().expect("not over");
         assert_eq!(message.changes.last().map(|c| c.revision), Some(message.revision));
+        assert!(!message.commit_uid.is_empty());
         all.extend(message.changes);
     }
     all
@@ -108,7 +109,7 @@ async fn a_watch_is_resumed_without_a_gap() {
     let stand = stand().await;
     Clients::workshop(&stand).await;
     let mut client = changes(stand.as_admin());
-    let ask = |after_revision| v1::WatchChangesRequest { after_revision };
+    let ask = |after_revision| v1::WatchChangesRequest { after_revision, ..Default::default() };
     let mut watch = client.watch_changes(ask(None)).await.unwrap().into_inner();
     let first = watch.message().await.unwrap().unwrap();
     assert!(first.changes.is_empty() && first.revision > 5, "{first:?}");
@@ -130,6 +131,11 @@ async fn a_watch_is_resumed_without_a_gap() {
     let ahead = client.watch_changes(ask(Some(begun + 1_000))).await.unwrap();
     let status = ahead.into_inner().message().await.unwrap_err();
     assert_eq!((status.code(), reason(&status)), (Code::OutOfRange, "REVISION_AHEAD".to_owned()));
+    // Restored, and gone on since: the revision is another commit's now.
+    let restored = v1::WatchChangesRequest { after_commit_uid: id(), ..ask(Some(begun)) };
+    let restored = client.watch_changes(restored).await.unwrap();
+    let status = restored.into_inner().message().await.unwrap_err();
+    assert_eq!(reason(&status), "REVISION_ANOTHER");
     let bad = client.watch_changes(ask(Some(-1))).await.unwrap_err();
     assert_eq!(bad.code(), Code::InvalidArgument);
     other.stop().await.unwrap();

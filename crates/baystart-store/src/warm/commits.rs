@@ -23,6 +23,7 @@ impl Commits {
     /// Is told of every commit from now on.
     pub fn listen(&self, shop: ShopId) -> watch::Receiver<()> {
         let mut told = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        told.retain(|_, sender| sender.receiver_count() > 0);
         told.entry(shop).or_insert_with(|| watch::channel(()).0).subscribe()
     }
 }

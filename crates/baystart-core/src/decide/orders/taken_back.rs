@@ -94,11 +94,7 @@ fn without_last(work: &mut Work<'_, '_>, mut row: OrderLine, day: Date, reason: 
     if row.promises.is_empty() && row.acknowledged_on == Some(promise.known_on) {
         row.acknowledged_on = None;
     }
-    if row.last_contact_on == Some(promise.known_on) {
-        let known = row.promises.last().map(|last| last.known_on);
-        let facts = [row.placed_on, row.acknowledged_on, row.despatched_on, known];
-        row.last_contact_on = facts.into_iter().flatten().max();
-    }
+    // Somebody spoke with the supplier that day, whatever was written down of it.
     let (id, now) = (row.id, row.promises.last().map(|last| last.promised_on));
     let (promised_on, reason) = (promise.promised_on, reason.to_owned());
     work.change(Change::OrderLine(row));

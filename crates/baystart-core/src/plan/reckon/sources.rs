@@ -200,18 +200,25 @@ pub(in crate::plan) fn of_build<'a>(
     placed: &[Placed<'a>],
 ) -> Gates<'a> {
     let mut sources: BTreeMap<Key, Outstanding<'a>> = BTreeMap::new();
+    // What finished stages still lack: lines that hang on one source are one arrival.
+    let mut late: BTreeMap<Key, Outstanding<'a>> = BTreeMap::new();
     let (mut handover, mut left_behind) = (Vec::new(), Vec::new());
-    let finishers = Finishers::default();
     for line in view.book.lines_of(build) {
         let Some(stage) = find(placed, line.stage) else { continue };
         let waits = waits(view, line);
         if stage.state == StageState::Done {
-            let rows: Vec<_> =
-                waits.into_iter().map(|w| late(view, &finishers, placed, w, stage)).collect();
-            if rows.iter().any(|row| row.arrival.is_none()) {
-                left_behind.push(line);
+            for wait in waits {
+                let need = late_need(view, placed, &wait);
+                match late.get_mut(&wait.key) {
+                    Some(known) => {
+                        known.waits.push(wait);
+                        known.needs.push(need);
+                    }
+                    None => {
+                        late.insert(wait.key, found(view, wait, need, stage));
+                    }
+                }
             }
-            handover.extend(rows.into_iter().filter(|row| row.arrival.is_some()));
             continue;
         }
         for wait in waits {
@@ -242,6 +249,20 @@ pub(in crate::plan) fn of_build<'a>(
             _ => handover.push(awaited(view, row, None)),
         }
     }
+    let finishers = Finishers::default();
+    for (key, mut row) in late {
+        match row.arrival {
+            None => left_behind.extend(row.waits.iter().map(|wait| wait.line)),
+            // What gates the start is not waited for a second time.
+            Some(_) if sources.contains_key(&key) => {}
+            Some(by) => {
+                row.arrival = Some(ready(view, &finishers, &by, &row.needs).in_time);
+                handover.push(row);
+            }
+        }
+    }
+    left_behind.sort_by_key(|line: &&Line| line.number);
+    left_behind.dedup_by_key(|line| line.id);
     let sources = joined(sources.into_values().collect());
     Gates { sources, left_behind, handover }
 }
@@ -264,23 +285,14 @@ fn found<'a>(view: &View<'a>, wait: Wait<'a>, need: Need, stage: &Placed<'_>) ->
     }
 }
 
-/// What a finished stage still lacks: it can be fitted as long as the vehicle is here, so the handover
-/// waits for it, made and finished where it has to be.
-fn late<'a>(
-    view: &View<'a>,
-    finishers: &Finishers,
-    placed: &[Placed<'a>],
-    wait: Wait<'a>,
-    stage: &Placed<'a>,
-) -> Outstanding<'a> {
+/// How what a finished stage still lacks is needed: it can be fitted as long as the vehicle is here, so that the
+/// handover waits for it, made and finished where it has to be.
+fn late_need(view: &View<'_>, placed: &[Placed<'_>], wait: &Wait<'_>) -> Need {
     let need = match wait.key {
         Key::ToMake(_) => need_of_making(view, placed, wait.line),
         _ => need_of(view, placed, wait.line),
     };
-    let need = need.unwrap_or_else(|| Need::direct(Some(wait.line.stage), 0));
-    let mut row = found(view, wait, need.clone(), stage);
-    row.arrival = row.arrival.map(|by| ready(view, finishers, &by, &[need]).in_time);
-    row
+    need.unwrap_or_else(|| Need::direct(Some(wait.line.stage), 0))
 }
 
 fn awaited<'a>(view: &View<'a>, row: &Awaited, stage: Option<&Placed<'_>>) -> Outstanding<'a> {

@@ -36,7 +36,7 @@ pub struct ChangesArgs {
     #[arg(long, value_name = "NAME", default_value = "", hide_default_value = true)]
     token: String,
     /// From this day on
-    #[arg(long, value_name = "DATE", value_parser = parse::date::date)]
+    #[arg(long, value_name = "DATE", value_parser = parse::date::past)]
     since: Option<v1::Date>,
     /// How many at most; 0: all
     #[arg(long, value_name = "COUNT", default_value_t = LISTED)]
@@ -99,19 +99,24 @@ pub async fn list(s: &mut Session<'_>, args: ChangesArgs) -> Result<(), Failure>
 /// The server refused or stays away, or the answer could not be written.
 pub async fn watch(s: &mut Session<'_>, args: WatchArgs) -> Result<(), Failure> {
     let zone = zone(s).await?;
-    let mut after_revision = args.after;
+    let mut request =
+        v1::WatchChangesRequest { after_revision: args.after, after_commit_uid: String::new() };
     let mut tries = 0;
     loop {
-        let asked = s.changes().watch_changes(v1::WatchChangesRequest { after_revision }).await;
+        let asked = s.changes().watch_changes(request.clone()).await;
         let cut = match asked {
             Err(status) => status,
             Ok(response) => {
+                tries = 0;
                 let mut changes = response.into_inner();
                 loop {
                     match changes.message().await {
                         Ok(Some(message)) => {
-                            tries = 0;
-                            after_revision = Some(message.revision);
+                            request.after_revision = Some(message.revision);
+                            // Of no change it is the shop's own, which is renewed by hand too.
+                            if !message.changes.is_empty() {
+                                request.after_commit_uid.clone_from(&message.commit_uid);
+                            }
                             for change in &message.changes {
                                 match s.global.json {
                                     true => s.print_json_line(change)?,
@@ -127,7 +132,15 @@ pub async fn watch(s: &mut Session<'_>, args: WatchArgs) -> Result<(), Failure> 
             }
         };
         tries += 1;
-        if cut.code() != tonic::Code::Unavailable || tries > TRIES_MAX {
+        let for_good = matches!(
+            cut.code(),
+            tonic::Code::OutOfRange
+                | tonic::Code::Unauthenticated
+                | tonic::Code::PermissionDenied
+                | tonic::Code::InvalidArgument
+                | tonic::Code::Unimplemented
+        );
+        if for_good || tries > TRIES_MAX {
             return Err(cut.into());
         }
         tokio::time::sleep(AGAIN_AFTER).await;

@@ -49,7 +49,10 @@ fn what(change: &v1::Change) -> String {
     if !change.effects.is_empty() {
         return change.effects.join("; ");
     }
-    let booked: Vec<String> = change.movements.iter().map(booked).collect();
+    let mut booked: Vec<String> = change.movements.iter().map(booked).collect();
+    if change.movements_left_out > 0 {
+        booked.push(format!("and {} bookings more", change.movements_left_out));
+    }
     match booked.is_empty() {
         true => asked(&change.command),
         false => booked.join("; "),
@@ -60,8 +63,14 @@ fn booked(movement: &v1::Movement) -> String {
     let shelf = |entry: &&v1::Entry| {
         entry.account.starts_with("bin ") || entry.account.starts_with("quarantine ")
     };
+    // Between accounts that are no shelf: what came into one of them.
+    let into = |entry: &&v1::Entry| !number(entry.quantity.as_ref()).starts_with('-');
+    let mut seen: Vec<&v1::Entry> = movement.entries.iter().filter(shelf).collect();
+    if seen.is_empty() {
+        seen = movement.entries.iter().filter(into).collect();
+    }
     let mut sides: Vec<String> = Vec::new();
-    for entry in movement.entries.iter().filter(shelf) {
+    for entry in seen {
         let quantity = number(entry.quantity.as_ref());
         let sign = if quantity.starts_with('-') { "" } else { "+" };
         sides.push(format!("{sign}{quantity} {} in {}", entry.part_number, entry.account));
