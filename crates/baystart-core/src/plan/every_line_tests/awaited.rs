@@ -65,20 +65,16 @@ fn work_off_site_takes_as_long_as_it_took_before() {
     assert!(forecast.finish.iter().all(|at| at.date == Some(date(2026, 9, 22))));
 }
 
-/// Body is done without its part, which is promised for Friday 30 October: it can still be fitted, so the
-/// work of the other stage goes on, and the handover waits for the part.
-#[test]
-fn what_a_finished_stage_lacks_holds_the_handover_up() {
+/// Body is done without its parts, Electrical has its own.
+fn body_done(lines: &[(&str, &str, i64)]) -> Shop {
     let mut shop = Shop::new();
     for part in ["HD-1", "HD-2"] {
         shop.part(part);
     }
     shop.stock("HD-2", 1);
     let stages = vec![stage("Body", 2), stage("Electrical", 3)];
-    let lines = [("HD-1", "Body", 1), ("HD-2", "Electrical", 1)];
-    shop.run(NewBuild { stages, ..NewBuild::of("B-1", &lines) }.create());
+    shop.run(NewBuild { stages, ..NewBuild::of("B-1", lines) }.create());
     shop.start("B-1");
-    let build = shop.id("B-1");
     shop.build(BuildCommand::PutInBay { build: by("B-1"), occurred_on: None });
     let (of, stage) = (by("B-1"), "Body".to_owned());
     shop.build(BuildCommand::BeginStage {
@@ -87,6 +83,15 @@ fn what_a_finished_stage_lacks_holds_the_handover_up() {
         occurred_on: None,
     });
     shop.build(BuildCommand::FinishStage { build: of, stage, occurred_on: None });
+    shop
+}
+
+/// Body is done without its part, which is promised for Friday 30 October: it can still be fitted, so the
+/// work of the other stage goes on, and the handover waits for the part.
+#[test]
+fn what_a_finished_stage_lacks_holds_the_handover_up() {
+    let mut shop = body_done(&[("HD-1", "Body", 1), ("HD-2", "Electrical", 1)]);
+    let build = shop.id("B-1");
     // Nobody sells the part: nothing dates it, and that is said.
     let ask = |shop: &Shop| forecast_build(&shop.book, None, build, TODAY, None).unwrap();
     let forecast = ask(&shop);
@@ -111,4 +116,18 @@ fn what_a_finished_stage_lacks_holds_the_handover_up() {
     );
     assert_eq!(forecast.last_papers.first().map(|row| row.lines.clone()), Some(vec![1]));
     assert!(forecast.delivery.at_80() >= Some(date(2026, 10, 12)), "{:?}", forecast.delivery);
+}
+
+/// Two lines of a finished stage on one order line are one arrival: they are late together.
+#[test]
+fn what_a_finished_stage_lacks_of_one_order_line_is_one_arrival() {
+    let handover = |lines: &[(&str, &str, i64)], ordered| {
+        let mut shop = body_done(lines);
+        shop.order("P-1", "STRATH", &[("HD-1", ordered, Some(date(2026, 10, 30)))]);
+        let forecast = forecast_build(&shop.book, None, shop.id("B-1"), TODAY, None).unwrap();
+        (forecast.handover, forecast.delivery.levels.map(|at| at.parts_date))
+    };
+    let one = [("HD-1", "Body", 1), ("HD-2", "Electrical", 1)];
+    let two = [one[0], one[1], one[0]];
+    assert_eq!(handover(&two, 2), handover(&one, 1));
 }
