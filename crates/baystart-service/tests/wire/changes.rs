@@ -75,6 +75,8 @@ async fn who_did_what() {
     // The corrections bound the part to the build's line.
     let of_build = list(&stand, of(Of::Build(build("B-1").unwrap()))).await;
     let commands: Vec<&str> = of_build.iter().map(|change| change.command.as_str()).collect();
+    let told = |change: &v1::Change| change.effects.join("; ");
+    assert!(told(&of_build[0]).contains("Reserved"), "{:?}", of_build[0]);
     assert!(commands.contains(&"Build.Create") && commands.contains(&"Build.Open"), "{commands:?}");
     let of_part = list(&stand, of(Of::Part(part("OLD").unwrap()))).await;
     assert!(said(&of_part).contains(&(newest, "Stock.Adjust")), "{of_part:?}");

@@ -295,8 +295,8 @@ fn change(
         .map_err(|_| corrupt("the summary of a change", &row.summary))?;
     let effects = summary.get("effects").and_then(serde_json::Value::as_array);
     let effects = effects.into_iter().flatten();
-    let mut effects: Vec<String> =
-        effects.filter_map(|effect| effect.as_str().map(str::to_owned)).collect();
+    let text = |effect: &serde_json::Value| effect.get("text")?.as_str().map(str::to_owned);
+    let mut effects: Vec<String> = effects.filter_map(text).collect();
     let count = |name: &str| summary.get(name).and_then(serde_json::Value::as_u64);
     if let Some(facts) = count("facts") {
         effects.push(format!("Files were imported: {facts} rows that were not there"));
