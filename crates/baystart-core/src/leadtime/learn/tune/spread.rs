@@ -18,7 +18,7 @@ const TAU: f64 = 0.25;
 /// Largest g, either way.
 const NARROWING_MAX: f64 = 0.5;
 /// Largest logarithm of the factor c, either way: one factor for all suppliers of a shop is no place for more.
-const PACE_MAX: f64 = 0.3;
+const PACE_MAX: f64 = 0.5;
 const STEPS_MAX: usize = 25;
 /// Below it nothing is told of g.
 const INFORMATION_MIN: f64 = 1e-9;
@@ -110,7 +110,7 @@ fn cumulative(hazard: f64) -> f64 {
 
 /// g and the factor c by the likelihood of arrivals, Poisson with the rate c b(H)^g: of g the largest with c =
 /// D / sum of moments at each g; then c at the g that is left. Both are drawn to nothing by how uncertain they
-/// are: x tau^2 / (tau^2 + V) for x = g and x = ln c (at most .3 either way), V = 1 / I + sum over batches of s_b^2 / I^2, s_b a
+/// are: x tau^2 / (tau^2 + V) for x = g and x = ln c (at most .5 either way), V = 1 / I + sum over batches of s_b^2 / I^2, s_b a
 /// batch's score, I the information, tau = .25. Nothing without rows.
 pub(super) fn fit(rows: &[Waited]) -> Spread {
     let nothing = Spread { pace: 1.0, narrowing: 0.0 };

@@ -24,7 +24,7 @@ use crate::{
 };
 
 /// Lines that must have been placed before a landmark for its laws to be asked about those placed after it.
-const PLACED_BEFORE_MIN: usize = 50;
+const PLACED_BEFORE_MIN: usize = 10;
 /// Receipts from which on weekdays are told apart.
 const RECEIPTS_MIN: usize = 100;
 
