@@ -264,11 +264,6 @@ fn take_back(
         if row.promises.is_empty() && row.acknowledged_on == Some(known_on) {
             row.acknowledged_on = None;
         }
-        if row.contact_on == Some(known_on) {
-            let promised = row.promises.last().map(|(_, known_on)| *known_on);
-            row.contact_on =
-                row.placed_on.max(row.acknowledged_on).max(row.despatched_on).max(promised);
-        }
     }
     Ok(())
 }
