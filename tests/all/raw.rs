@@ -3,11 +3,15 @@
 use crate::wire::{Authed, Stand};
 use baystart_testkit::chaos::wire::Plain;
 use prost::bytes::{BufMut, Bytes};
+use std::time::Duration;
 use tokio::net::TcpStream;
 use tonic::client::Grpc;
 use tonic::codegen::http::{self, uri::PathAndQuery};
 use tonic::metadata::{MetadataKey, MetadataValue};
 use tonic::{Request, Status};
+
+/// For how long a stream that does not end by itself is listened to.
+const WATCHED_FOR: Duration = Duration::from_millis(100);
 
 /// Sends the messages as a stream and reads answers to the end; on the wire a
 /// unary call is a stream of one.
@@ -25,13 +29,25 @@ pub async fn call(
         let key = MetadataKey::from_bytes(name.as_bytes()).unwrap();
         request.metadata_mut().insert(key, MetadataValue::from_static(value));
     }
+    let uri = path;
     let path: PathAndQuery = path.parse().unwrap();
     let mut answers = grpc.streaming(request, path, Plain).await?.into_inner();
     let mut all = Vec::new();
-    while let Some(answer) = answers.message().await? {
-        all.push(answer);
+    // A watch goes on: what has come by then is its answer.
+    let ends = !uri.ends_with("/WatchChanges");
+    loop {
+        let next = match ends {
+            true => answers.message().await?,
+            false => match tokio::time::timeout(WATCHED_FOR, answers.message()).await {
+                Ok(next) => next?,
+                Err(_) => None,
+            },
+        };
+        match next {
+            Some(answer) => all.push(answer),
+            None => return Ok(all),
+        }
     }
-    Ok(all)
 }
 
 /// Sends one message with a deadline of which only the server is told: the
