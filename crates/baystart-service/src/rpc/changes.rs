@@ -178,7 +178,7 @@ async fn watch(
             continue;
         };
         last = Last { revision: row.revision, commit: row.commit };
-        if sender.send(Ok(last.response(changes(listed)))).await.is_err() {
+        if sender.send(Ok(last.response(changes(*listed)))).await.is_err() {
             return Ok(());
         }
         // What follows at once is told together.

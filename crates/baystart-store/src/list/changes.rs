@@ -82,7 +82,7 @@ const MOVEMENTS_SUM_MAX: usize = 500;
 #[derive(Debug)]
 pub enum ChangesAfter {
     /// In the order of revisions, without a gap.
-    Known(Listed<ChangeRow>),
+    Known(Box<Listed<ChangeRow>>),
     /// The log begins later than that: read the shop anew from this revision on.
     TooOld(i64),
     /// The shop is not there yet: it was taken back to this revision.
@@ -216,7 +216,7 @@ impl Store {
         });
         let fit = fit.count();
         found.rows.truncate(fit);
-        Ok(if missing { ChangesAfter::TooOld(now) } else { ChangesAfter::Known(found) })
+        Ok(if missing { ChangesAfter::TooOld(now) } else { ChangesAfter::Known(Box::new(found)) })
     }
 }
 
