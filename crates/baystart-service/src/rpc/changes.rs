@@ -147,12 +147,12 @@ async fn watch(
         Some(last) => last,
         None => {
             let now = shared.kept(shared.store.state(caller.shop)).await?;
-            let last = Last { revision: now.revision, commit: Some(now.commit) };
+            // The shop's own commit may be no change's: a migration and changes by hand renew it.
+            let last = Last { revision: now.revision, commit: None };
             if sender.send(Ok(last.response(Vec::new()))).await.is_err() {
                 return Ok(());
             }
-            // Rows may have been changed by hand since: its commit is no change's.
-            Last { commit: None, ..last }
+            last
         }
     };
     loop {

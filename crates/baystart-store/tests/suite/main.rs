@@ -10,6 +10,7 @@ mod place;
 mod accepted;
 mod beside;
 mod bulk;
+mod changes;
 mod day;
 mod faults;
 mod guards;

@@ -113,10 +113,7 @@ pub async fn watch(s: &mut Session<'_>, args: WatchArgs) -> Result<(), Failure> 
                     match changes.message().await {
                         Ok(Some(message)) => {
                             request.after_revision = Some(message.revision);
-                            // Of no change it is the shop's own, which is renewed by hand too.
-                            if !message.changes.is_empty() {
-                                request.after_commit_uid.clone_from(&message.commit_uid);
-                            }
+                            request.after_commit_uid.clone_from(&message.commit_uid);
                             for change in &message.changes {
                                 match s.global.json {
                                     true => s.print_json_line(change)?,
