@@ -53,5 +53,6 @@ pub fn page(text: &[u8]) -> bool {
         // Who has seen enough leaves before the end.
         let _ = input.write_all(text);
     }
-    child.wait().is_ok()
+    // One that failed may have shown nothing.
+    child.wait().is_ok_and(|status| status.success())
 }

@@ -16,6 +16,11 @@ const AGAIN_AFTER: Duration = Duration::from_secs(1);
 /// Tries before it is given up.
 const TRIES_MAX: u32 = 60;
 
+/// A number that is not empty: of nothing would be of everything.
+fn some() -> clap::builder::NonEmptyStringValueParser {
+    clap::builder::NonEmptyStringValueParser::new()
+}
+
 /// Of what, by whom, since when.
 #[derive(Clone, Debug, clap::Args)]
 #[command(
@@ -24,13 +29,13 @@ const TRIES_MAX: u32 = 60;
 )]
 pub struct ChangesArgs {
     /// Of this build only
-    #[arg(long, value_name = "BUILD", conflicts_with_all = ["order", "part"])]
+    #[arg(long, value_name = "BUILD", conflicts_with_all = ["order", "part"], value_parser = some())]
     build: Option<String>,
     /// Of this order only
-    #[arg(long, value_name = "ORDER", conflicts_with = "part")]
+    #[arg(long, value_name = "ORDER", conflicts_with = "part", value_parser = some())]
     order: Option<String>,
     /// Of this part only
-    #[arg(long, value_name = "PART")]
+    #[arg(long, value_name = "PART", value_parser = some())]
     part: Option<String>,
     /// Done under the token of this name only
     #[arg(long, value_name = "NAME", default_value = "", hide_default_value = true)]
